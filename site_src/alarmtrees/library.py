@@ -1,0 +1,328 @@
+"""Opens a library: reads every YAML file, holds it against its schema, and builds the model.
+
+A file with a fault in reading or shape is left out of the model, and says why in its problems; all
+other files stay usable.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from . import schema
+from .finding import Place
+from .load import read_source
+from .model import (
+    DERIVED_MARKS,
+    Answer,
+    Cause,
+    Caution,
+    Harm,
+    Library,
+    Map,
+    Mark,
+    Node,
+    Review,
+    Role,
+    SafetyRule,
+    Setting,
+    Source,
+    Tree,
+)
+
+FACTS = ("settings", "marks", "safety", "cautions", "sources", "words")
+LOCAL_SETTINGS = "settings.local.yml"
+PATTERNS = ("precedence", "absence", "response", "existence")
+
+_SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
+
+
+def open_library(root: Path) -> Library:
+    """Read a whole library.
+
+    Args:
+        root: the folder that holds `trees/` and `kb/`. Fact files that are missing count as empty.
+
+    Returns:
+        The library; broken files are known by their `problems` only.
+
+    Raises:
+        FileNotFoundError: there is no `trees/` folder.
+    """
+    if not (root / "trees").is_dir():
+        raise FileNotFoundError(f"{root}: no folder trees/ here; name the library with --root")
+    read = [read_checked(path, root, "tree") for path in _tree_files(root / "trees")]
+    facts = {kind: _fact(root, kind) for kind in FACTS}
+    local = root / "kb" / LOCAL_SETTINGS
+    overlay = read_checked(local, root, "settings") if local.is_file() else None
+    read += [source for source in (*facts.values(), overlay) if source is not None]
+    whole = [source for source in read if source.kind == "tree" and not source.problems and is_in_place(source)]
+    hospital, fictional = _hospital(facts["settings"], overlay)
+    sources, words = _usable(facts["sources"]), _usable(facts["words"])
+    return Library(
+        root=str(root),
+        sources_read=tuple(read),
+        trees={source.stem: build_tree(source, source.stem) for source in whole},
+        known=frozenset(source.stem for source in read if source.kind == "tree"),
+        hospital=hospital,
+        fictional=fictional,
+        settings=_settings(facts["settings"], overlay),
+        roles=_roles(facts["settings"], overlay),
+        marks=_marks(facts["marks"]),
+        safety=_safety(facts["safety"]),
+        cautions=_cautions(facts["cautions"]),
+        sources=dict(sources),
+        words=dict(words),
+        articles=frozenset(path.stem for path in (root / "kb").glob("*.md")),
+    )
+
+
+def _tree_files(folder: Path) -> list[Path]:
+    """All YAML files below a folder: one in the wrong place is a finding, never silently left out."""
+    return sorted(path for path in folder.rglob("*") if path.suffix in (".yml", ".yaml") and path.is_file())
+
+
+def is_in_place(source: Source) -> bool:
+    """Whether a tree's file lies where trees lie: `trees/<id>.yml`."""
+    return source.file == f"trees/{source.stem}.yml"
+
+
+def open_tree(path: Path) -> tuple[Source, Tree | None]:
+    """Read one tree outside any library; the tree is None where the source has problems."""
+    source = read_checked(path, path.parent, "tree")
+    return source, None if source.problems else build_tree(source)
+
+
+def read_checked(path: Path, root: Path, kind: str) -> Source:
+    """Read one file, and hold it against the schema of its kind where it could be read."""
+    source = read_source(path, root, kind)
+    if source.problems:
+        return source
+    return replace(source, problems=tuple(schema.problems(source)))
+
+
+def seconds(takes: str) -> float:
+    """A time such as "20 s" or "2 min", in seconds.
+
+    >>> seconds("2 min")
+    120.0
+    """
+    number, unit = takes.split()
+    return float(number) * _SECONDS[unit]
+
+
+def build_tree(source: Source, tree_id: str | None = None) -> Tree:
+    """The tree of a source that fits its schema, under another id than its own where one is given."""
+    raw = source.data
+    assert raw is not None
+    file = source.file
+    causes: Map = raw.get("causes") or Map((1, 1))
+    return Tree(
+        id=tree_id or raw["id"],
+        title=raw["title"],
+        summary=raw["summary"],
+        status=raw.get("status"),
+        about=raw["about"],
+        aliases=tuple(raw["aliases"]),
+        condition=raw["condition"],
+        harm=Harm(raw["harm"]["severity"], raw["harm"]["onset"]),
+        pump=raw["pump"],
+        causes={key: _cause(key, causes, file) for key in causes},
+        anytime=_answers(raw, "anytime", file),
+        start=raw["start"],
+        nodes={key: _node(key, raw["nodes"], file) for key in raw["nodes"]},
+        cautions=tuple(raw.get("cautions", ())),
+        related=tuple(raw.get("related", ())),
+        sources=tuple(raw.get("sources", ())),
+        review=_review(raw, file),
+        file=file,
+        raw=raw,
+    )
+
+
+def _cause(key: str, causes: Map, file: str) -> Cause:
+    share = causes[key].get("share")
+    return Cause(key, causes[key]["say"], float(share) if share else None, Place(file, *causes.key_at[key]))
+
+
+def _answers(owner: Map, key: str, file: str) -> tuple[Answer, ...]:
+    items = owner.get(key)
+    if not items:
+        return ()
+    return tuple(
+        Answer(
+            say=raw["say"],
+            to=raw["to"],
+            marks=frozenset(raw.get("marks", ())),
+            when=_as_tuple(raw["when"]) if "when" in raw else None,
+            pump=raw.get("pump"),
+            anytime=key == "anytime",
+            raw=raw,
+            place=Place(file, *raw.at),
+        )
+        for raw in items
+    )
+
+
+def _as_tuple(value: Any) -> tuple[str, ...]:
+    return (value,) if isinstance(value, str) else tuple(value)
+
+
+def _node(key: str, nodes: Map, file: str) -> Node:
+    raw: Map = nodes[key]
+    kind = next(kind for kind in ("ask", "do", "end") if kind in raw)
+    marks = set(raw.get("marks", ()))
+    pump, call, end = raw.get("pump"), raw.get("call"), raw.get("end")
+    if pump:
+        marks.add(f"pump-{pump}")
+    if call:
+        marks.add("call")
+    if end == "resolved":
+        marks.add("resolved")
+    takes = raw.get("takes")
+    return Node(
+        id=key,
+        kind=kind,
+        lines=tuple(raw["do"]) if kind == "do" else (raw["ask" if kind == "ask" else "say"],),
+        answers=_answers(raw, "answers", file),
+        then=raw.get("then"),
+        end=end,
+        call=call,
+        go=raw.get("go"),
+        why=raw.get("why"),
+        meanwhile=raw.get("meanwhile"),
+        fixes=tuple(raw.get("fixes", ())),
+        pump=pump,
+        takes=seconds(takes) if takes else None,
+        marks=frozenset(marks),
+        cautions=tuple(raw.get("cautions", ())),
+        sources=tuple(raw.get("sources", ())),
+        raw=raw,
+        place=Place(file, *nodes.key_at[key]),
+    )
+
+
+def _review(raw: Map, file: str) -> Review | None:
+    review = raw.get("review")
+    if review is None:
+        return None
+    place = Place(file, *raw.key_at["review"])
+    return Review(review["by"], review["on"], review["next"], review["content"], review, place)
+
+
+def _fact(root: Path, kind: str) -> Source | None:
+    path = root / "kb" / f"{kind}.yml"
+    return read_checked(path, root, kind) if path.is_file() else None
+
+
+def _usable(source: Source | None) -> Map:
+    if source is None or source.data is None or source.problems:
+        return Map((1, 1))
+    return source.data
+
+
+def _part(source: Source | None, key: str) -> Map:
+    part: Map = _usable(source).get(key, Map((1, 1)))
+    return part
+
+
+def _at(source: Source | None, spot: tuple[int, int]) -> Place:
+    return Place(source.file if source else "", *spot)
+
+
+def _hospital(base: Source | None, overlay: Source | None) -> tuple[str, bool]:
+    merged = {**_part(base, "hospital"), **_part(overlay, "hospital")}
+    return merged.get("say", ""), merged.get("fictional", "no") == "yes"
+
+
+def _merged(base: Source | None, overlay: Source | None, part: str) -> dict[str, tuple[dict[str, str], Place]]:
+    """The entries of one part, the overlay's keys replacing the base's, each with its place."""
+    result: dict[str, tuple[dict[str, str], Place]] = {}
+    for source in (base, overlay):
+        entries = _part(source, part)
+        for key, entry in entries.items():
+            before = result[key][0] if key in result else {}
+            result[key] = ({**before, **entry}, _at(source, entries.key_at[key]))
+    return result
+
+
+def _settings(base: Source | None, overlay: Source | None) -> dict[str, Setting]:
+    return {
+        key: Setting(
+            id=key,
+            say=entry["say"],
+            value=entry.get("value") or None,
+            unit=entry.get("unit"),
+            status=entry.get("status"),
+            source=entry.get("source"),
+            by=entry.get("by"),
+            on=entry.get("on"),
+            place=place,
+        )
+        for key, (entry, place) in _merged(base, overlay, "values").items()
+    }
+
+
+def _roles(base: Source | None, overlay: Source | None) -> dict[str, Role]:
+    own = _part(overlay, "roles")
+    return {
+        key: Role(
+            id=key,
+            say=entry["say"],
+            phone=entry.get("phone") or None,
+            # A number that the hospital's own file sets is real unless that file says otherwise.
+            fictional=(own[key].get("fictional", "no") if "phone" in own.get(key, {}) else entry.get("fictional"))
+            == "yes",
+            place=place,
+        )
+        for key, (entry, place) in _merged(base, overlay, "roles").items()
+    }
+
+
+def _marks(source: Source | None) -> dict[str, Mark]:
+    data = _usable(source)
+    return {
+        key: Mark(
+            id=key,
+            say=raw["say"],
+            shows=tuple(raw.get("shows", ())),
+            step_words=tuple(raw.get("step_words", ())),
+            answer_words=tuple(raw.get("answer_words", ())),
+            place=_at(source, data.key_at[key]),
+        )
+        for key, raw in data.items()
+        if key not in DERIVED_MARKS
+    }
+
+
+def _safety(source: Source | None) -> dict[str, SafetyRule]:
+    data = _usable(source)
+    rules = {}
+    for key, raw in data.items():
+        pattern = next(pattern for pattern in PATTERNS if pattern in raw)
+        slots: dict[str, frozenset[str] | None] = {
+            slot: frozenset(_as_tuple(value)) for slot, value in raw[pattern].items()
+        }
+        if slots.get("then") == frozenset({"any"}):
+            slots["then"] = None
+        rules[key] = SafetyRule(
+            id=key,
+            say=raw["say"],
+            pattern=pattern,
+            slots=slots,
+            only=frozenset(_as_tuple(raw["only"])) if "only" in raw else frozenset(),
+            reason=raw["reason"],
+            sources=tuple(raw["sources"]),
+            raw=raw,
+            place=_at(source, data.key_at[key]),
+        )
+    return rules
+
+
+def _cautions(source: Source | None) -> dict[str, Caution]:
+    data = _usable(source)
+    return {
+        key: Caution(key, raw["say"], raw.get("why"), tuple(raw.get("sources", ())), raw, _at(source, data.key_at[key]))
+        for key, raw in data.items()
+    }

@@ -1,0 +1,350 @@
+"""The things the project is about, as frozen dataclasses, each knowing where it stands in its file.
+
+Nothing here reads a file or decides anything; `load.py` reads, `rules/` decide.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any
+
+from .finding import Place
+
+FIXED = "fixed"
+"""The word that, in an answer's `when`, says that a step before has removed the cause."""
+
+DERIVED_MARKS = ("pump-starts", "pump-stops", "call", "resolved")
+"""Marks that follow from what a node is; nobody writes them."""
+
+Spot = tuple[int, int]
+"""Line and column, from 1, inside one file."""
+
+
+class Map(dict[str, Any]):
+    """A YAML mapping that remembers where each key and each value stands."""
+
+    __slots__ = ("at", "flow", "key_at", "value_at")
+
+    def __init__(self, at: Spot, flow: bool = False) -> None:
+        super().__init__()
+        self.at = at
+        self.flow = flow
+        self.key_at: dict[str, Spot] = {}
+        self.value_at: dict[str, Spot] = {}
+
+
+class Seq(list[Any]):
+    """A YAML sequence that remembers where each item stands."""
+
+    __slots__ = ("at", "flow", "item_at")
+
+    def __init__(self, at: Spot, flow: bool = False) -> None:
+        super().__init__()
+        self.at = at
+        self.flow = flow
+        self.item_at: list[Spot] = []
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """A fault met while reading a file, before there is anything to check."""
+
+    rule: str
+    spot: Spot
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One YAML file as read.
+
+    Attributes:
+        file: path relative to the library's root, with forward slashes.
+        kind: "tree", or the name of a fact file's kind ("marks", "settings", …).
+        stem: file name without ending.
+        text: the characters of the file ("" where it could not be read).
+        data: the document, None where it could not be read.
+        problems: what went wrong in reading.
+    """
+
+    file: str
+    kind: str
+    stem: str
+    text: str
+    data: Map | None
+    problems: tuple[Problem, ...]
+
+    def place(self, spot: Spot) -> Place:
+        """The place of a spot in this file."""
+        return Place(self.file, *spot)
+
+
+class Priority(StrEnum):
+    """Priority of an alarm condition, as IEC 60601-1-8 names it."""
+
+    HIGH = "high"
+    MEDIUM = "medium"
+    LOW = "low"
+
+
+# IEC 60601-1-8:2006+A1:2012+A2:2020, 6.1.2, Table 1. Where that table leaves a choice between a low
+# priority and no alarm at all (minor, delayed), the alarm has sounded: low.
+_TABLE_1 = {
+    ("irreversible", "immediate"): Priority.HIGH,
+    ("irreversible", "prompt"): Priority.HIGH,
+    ("irreversible", "delayed"): Priority.MEDIUM,
+    ("reversible", "immediate"): Priority.HIGH,
+    ("reversible", "prompt"): Priority.MEDIUM,
+    ("reversible", "delayed"): Priority.LOW,
+    ("minor", "immediate"): Priority.MEDIUM,
+    ("minor", "prompt"): Priority.LOW,
+    ("minor", "delayed"): Priority.LOW,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Harm:
+    """What may happen if nobody reacts (irreversible, reversible, minor), and how soon."""
+
+    severity: str
+    onset: str
+
+    @property
+    def priority(self) -> Priority:
+        """The priority by Table 1 of IEC 60601-1-8:2006+A1:2012+A2:2020.
+
+        >>> Harm("irreversible", "prompt").priority.value
+        'high'
+        """
+        return _TABLE_1[self.severity, self.onset]
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One possible cause of the alarm; `share` in percent is an estimate for editors, or None."""
+
+    id: str
+    say: str
+    share: float | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One answer to a question: what is seen, and where it leads.
+
+    `when` holds the causes under which it can be seen (`FIXED` among them: once a step has removed
+    the cause); None means under all. `pump` is "moves", "still" or None. `anytime` answers are
+    offered at every step.
+    """
+
+    say: str
+    to: str
+    marks: frozenset[str]
+    when: tuple[str, ...] | None
+    pump: str | None
+    anytime: bool
+    raw: Map = field(repr=False)
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """One step: a question (`ask`), something to do (`do`), or an end (`end`).
+
+    `lines` holds the question, the lines to do, or what the end says. `takes` is in seconds.
+    `pump` is what a `do` does ("starts", "stops"). `marks` are the written and the derived ones.
+    """
+
+    id: str
+    kind: str
+    lines: tuple[str, ...]
+    answers: tuple[Answer, ...]
+    then: str | None
+    end: str | None
+    call: str | None
+    go: str | None
+    why: str | None
+    meanwhile: str | None
+    fixes: tuple[str, ...]
+    pump: str | None
+    takes: float | None
+    marks: frozenset[str]
+    cautions: tuple[str, ...]
+    sources: tuple[str, ...]
+    raw: Map = field(repr=False)
+    place: Place
+
+    @property
+    def text(self) -> str:
+        """All that the step says, lines joined by a newline."""
+        return "\n".join(self.lines)
+
+    def at(self, key: str) -> Place:
+        """Where the value of `key` stands; the step itself where it has none."""
+        spot = self.raw.value_at.get(key)
+        return Place(self.place.file, *spot) if spot else self.place
+
+    def item_at(self, key: str, index: int) -> Place:
+        """Where the item `index` of the list under `key` stands."""
+        return Place(self.place.file, *self.raw[key].item_at[index])
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """Who reviewed a tree, when, until when that holds, and the content stamp that was reviewed."""
+
+    by: str
+    on: str
+    next: str
+    content: str
+    raw: Map = field(repr=False)
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Tree:
+    """One alarm as a decision tree. `raw` is the document with all positions."""
+
+    id: str
+    title: str
+    summary: str
+    status: str | None
+    about: str
+    aliases: tuple[str, ...]
+    condition: str
+    harm: Harm
+    pump: str
+    causes: Mapping[str, Cause]
+    anytime: tuple[Answer, ...]
+    start: str
+    nodes: Mapping[str, Node]
+    cautions: tuple[str, ...]
+    related: tuple[str, ...]
+    sources: tuple[str, ...]
+    review: Review | None
+    file: str
+    raw: Map = field(repr=False)
+
+    def at(self, key: str) -> Place:
+        """Where the value of a top-level key stands; the file's first line where there is none."""
+        return Place(self.file, *self.raw.value_at.get(key, (1, 1)))
+
+    def item_at(self, key: str, index: int) -> Place:
+        """Where the item `index` of the top-level list `key` stands."""
+        return Place(self.file, *self.raw[key].item_at[index])
+
+    def answers_at(self, node: Node) -> tuple[Answer, ...]:
+        """The answers offered at a step: its own, then those offered at any time.
+
+        An answer offered at any time is left out on the step it leads to: it has been taken there.
+        """
+        if node.kind == "end" or not self.anytime:
+            return node.answers
+        return node.answers + tuple(a for a in self.anytime if a.to != node.id)
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A local value. `value` is None until the hospital sets it."""
+
+    id: str
+    say: str
+    value: str | None
+    unit: str | None
+    status: str | None
+    source: str | None
+    by: str | None
+    on: str | None
+    place: Place
+
+    @property
+    def shown(self) -> str:
+        """The value as readers see it, with its unit behind a no-break space."""
+        if self.value is None:
+            return "not set here"
+        return f"{self.value}\u00a0{self.unit}" if self.unit else self.value
+
+
+@dataclass(frozen=True, slots=True)
+class Role:
+    """Somebody to call. `phone` is None until the hospital sets it; a fictional one is never dialled."""
+
+    id: str
+    say: str
+    phone: str | None
+    fictional: bool
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A word for what a step or an answer means to the safety rules.
+
+    `shows`: a question with this mark must offer answers that carry these marks. `step_words` and
+    `answer_words`: phrases that, in a line to do or in an answer, mean that the mark belongs there.
+    """
+
+    id: str
+    say: str
+    shows: tuple[str, ...]
+    step_words: tuple[str, ...]
+    answer_words: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class SafetyRule:
+    """One rule over all ways, in the patterns of Dwyer, Avrunin & Corbett (1999).
+
+    `slots` maps the pattern's places (`first`, `then`, `of`, `after`, `until`, `by`) to sets of
+    marks; `then` may be None for "any".
+    """
+
+    id: str
+    say: str
+    pattern: str
+    slots: Mapping[str, frozenset[str] | None]
+    only: frozenset[str]
+    reason: str
+    sources: tuple[str, ...]
+    raw: Map = field(repr=False)
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A caution that trees and steps refer to."""
+
+    id: str
+    say: str
+    why: str | None
+    sources: tuple[str, ...]
+    raw: Map = field(repr=False)
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Library:
+    """All that one department keeps: the trees, and the facts they share.
+
+    `known` holds the ids of all tree files, the broken ones too: a reference to a broken tree is
+    no second fault.
+    """
+
+    root: str
+    sources_read: tuple[Source, ...]
+    trees: Mapping[str, Tree]
+    known: frozenset[str]
+    hospital: str
+    fictional: bool
+    settings: Mapping[str, Setting]
+    roles: Mapping[str, Role]
+    marks: Mapping[str, Mark]
+    safety: Mapping[str, SafetyRule]
+    cautions: Mapping[str, Caution]
+    sources: Mapping[str, Map]
+    words: Mapping[str, Map]
+    articles: frozenset[str]

@@ -1,0 +1,148 @@
+"""Makes the site's pages from the library. The only module that knows MkDocs.
+
+The library is checked before anything is built, so a broken one leaves the old site in place.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import date
+from fnmatch import fnmatch
+from pathlib import Path
+from typing import Any
+
+from mkdocs.config import base, config_options
+from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import PluginError
+from mkdocs.livereload import LiveReloadServer
+from mkdocs.plugins import BasePlugin, get_plugin_logger
+from mkdocs.structure.files import File, Files, InclusionLevel
+from mkdocs.structure.pages import Page as SitePage
+
+from .check import check_library
+from .model import Library
+from .pages import Page, build_pages, cautions_list
+from .report import as_text
+from .rules import RULES
+
+CAUTIONS_HERE = "<!-- all cautions -->"
+"""In an article, the place where all cautions are put in."""
+
+# The base theme's own look, other languages and debugging aids: nothing here asks for them, and a
+# site that is to be kept on a phone must be small.
+_NOT_NEEDED = (
+    "*.map",
+    "assets/javascripts/lunr/*",
+    "assets/stylesheets/main.*.css",
+    "assets/stylesheets/palette.*.css",
+    "assets/images/favicon.png",
+)
+
+log = get_plugin_logger(__name__)
+
+
+class AlarmTreesConfig(base.Config):
+    """Options of the plugin: `root` is the library's folder, the one of mkdocs.yml unless given."""
+
+    root = config_options.Optional(config_options.Type(str))
+
+
+class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):
+    """Checks the library, then adds its pages."""
+
+    library: Library
+
+    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+        """Find the library's folder."""
+        here = Path(config.config_file_path).parent if config.config_file_path else Path.cwd()
+        self.root = (here / (self.config.root or ".")).resolve()
+        return config
+
+    def on_pre_build(self, *, config: MkDocsConfig) -> None:
+        """Check the library; with an error in it nothing is built, and the old site stays.
+
+        Raises:
+            PluginError: with all findings, as `file:line:column: severity: message [rule]`.
+        """
+        try:
+            result = check_library(self.root, date.today())
+        except OSError as fault:
+            raise PluginError(str(fault)) from fault
+        if result.errors:
+            raise PluginError(f"The library has faults; the site stays as it was.\n{as_text(result)}")
+        for finding in result.findings:
+            place = finding.place
+            log.warning(
+                f"{place.file}:{place.line}:{place.column}: {finding.severity}: {finding.message} [{finding.rule}]"
+            )
+        self.library = result.library
+        config.extra["library"] = {"hospital": self.library.hospital, "fictional": self.library.fictional}
+
+    def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
+        """Add the generated pages, and leave out what no page needs.
+
+        Raises:
+            PluginError: a written page stands where a generated one belongs.
+        """
+        for file in [file for file in files if any(fnmatch(file.src_uri, shape) for shape in _NOT_NEEDED)]:
+            files.remove(file)
+        in_nav = set(_paths(config.nav))
+        for page in build_pages(self.library, RULES):
+            files.append(_file(page, files, config, in_nav))
+        return files
+
+    def on_page_markdown(self, markdown: str, *, page: SitePage, config: MkDocsConfig, files: Files) -> str:
+        """Put all cautions where an article asks for them."""
+        if CAUTIONS_HERE not in markdown:
+            return markdown
+        path = page.file.dest_uri.removesuffix(".html")
+        return markdown.replace(CAUTIONS_HERE, cautions_list(self.library, path))
+
+    def on_serve(
+        self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Callable[..., Any]
+    ) -> LiveReloadServer:
+        """Build again when a tree, a schema or the theme changes; the articles are watched already."""
+        for folder in (self.root / "trees", self.root / "schema", *map(Path, config.theme.dirs[:1])):
+            if folder.is_dir():
+                server.watch(str(folder))
+        return server
+
+
+def _file(page: Page, files: Files, config: MkDocsConfig, in_nav: set[str]) -> File:
+    """The page as a file of the site.
+
+    Raises:
+        PluginError: a written page stands in its place.
+    """
+    uri = f"{page.path}.md"
+    file = File.generated(config, uri, content=_with_head(page))
+    # Two names may lead to one page, such as a.md and a/index.md: what counts is where it would be written.
+    written = next((other for other in files.documentation_pages() if other.dest_uri == file.dest_uri), None)
+    if written is not None:
+        raise PluginError(
+            f"{written.abs_src_path}: the page “{page.title}” is made from the library and would replace this file; "
+            "give the file another name"
+        )
+    file.edit_uri = page.source
+    if uri not in in_nav:
+        file.inclusion = InclusionLevel.NOT_IN_NAV
+    return file
+
+
+def _with_head(page: Page) -> str:
+    """The page's text under its front matter. JSON is YAML, and quotes whatever a title holds."""
+    head: dict[str, Any] = {"title": page.title, "description": page.description, "tags": list(page.tags)}
+    if not page.found:
+        head["search"] = {"exclude": True}
+    lines = [f"{key}: {json.dumps(value, ensure_ascii=False)}" for key, value in head.items() if value]
+    return "\n".join(["---", *lines, "---", "", page.body, ""])
+
+
+def _paths(nav: Any) -> list[str]:
+    """All paths in a nav, however deep."""
+    if isinstance(nav, str):
+        return [nav]
+    if isinstance(nav, dict):
+        nav = list(nav.values())
+    return [path for entry in nav or [] for path in _paths(entry)]

@@ -1,0 +1,187 @@
+"""What rules look at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from difflib import get_close_matches
+from functools import cached_property
+from types import ModuleType
+from typing import Any
+
+from ..finding import Finding, Place, Severity
+from ..graph import Graph, Key
+from ..load import PROSE
+from ..model import Answer, Library, Map, Node, Seq, Source, Spot, Tree
+from ..patterns import Patterns
+from ..resting import Resting, Times
+from ..simulate import Causes
+
+
+@dataclass(frozen=True)
+class View:
+    """One library as the rules see it; what several rules need is computed once.
+
+    Attributes:
+        library: all that was read.
+        graph: the trees whose references hold.
+        flow: those of them that are on no loop.
+        today: the day on which the check is made.
+    """
+
+    library: Library
+    graph: Graph
+    today: date
+
+    @cached_property
+    def looping(self) -> frozenset[str]:
+        """The trees with a step on a loop."""
+        return frozenset(key[0] for knot in self.graph.knots for key in knot)
+
+    @cached_property
+    def flow(self) -> Graph:
+        """The graph without the trees that loop: what is proved on all ways is proved here."""
+        if not self.looping:
+            return self.graph
+        return Graph({key: tree for key, tree in self.graph.trees.items() if key not in self.looping})
+
+    @cached_property
+    def patterns(self) -> Patterns:
+        """The safety rules on all ways."""
+        return Patterns(self.flow, self.library.safety.values())
+
+    @cached_property
+    def resting(self) -> Resting:
+        """The longest rests until somebody is called or the balloon moves."""
+        return Resting(self.flow, Times.of(self.library.settings))
+
+    @cached_property
+    def _causes(self) -> dict[str, Causes]:
+        return {}
+
+    def causes(self, tree: Tree) -> Causes:
+        """The causes of a tree, ready to be simulated."""
+        if tree.id not in self._causes:
+            self._causes[tree.id] = Causes(tree, self.flow)
+        return self._causes[tree.id]
+
+    def gates(self, tree: Tree) -> list[tuple[str, Node]]:
+        """Where other trees enter this one elsewhere than at its start: the step, and the `go` that leads there."""
+        entries = self.flow.entries.get(tree.id, {})
+        return [(node, self.flow.nodes[key]) for node, keys in entries.items() if node != tree.start for key in keys]
+
+    def source_of(self, tree: Tree) -> Source:
+        """The file of a tree."""
+        return self._files[tree.file]
+
+    @cached_property
+    def _files(self) -> dict[str, Source]:
+        return {source.file: source for source in self.library.sources_read}
+
+    def roots(self, tree: Tree) -> list[Key]:
+        """Where ways enter a tree: its start, and the steps that others `go` to."""
+        return [(tree.id, tree.start), *((tree.id, node) for node in self.graph.entries.get(tree.id, ()))]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule of the registry.
+
+    Attributes:
+        id: its kebab-case id.
+        family: reading, references, shape, library, causes, safety, words or review.
+        severity: the weight of its findings, at the most.
+        scope: what it is given beside the view: a "file", a "tree", or nothing ("library").
+        check: yields its findings.
+        doc: its documentation, Markdown.
+    """
+
+    id: str
+    family: str
+    severity: Severity
+    scope: str
+    check: Callable[..., Iterator[Finding]]
+    doc: str
+
+    @classmethod
+    def of(cls, module: ModuleType) -> Rule:
+        """The rule that a module of this package defines."""
+        parts: Any = module
+        return cls(parts.ID, parts.FAMILY, parts.SEVERITY, parts.SCOPE, parts.check, parts.__doc__ or "")
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A text that readers see: its words, its place, the step it stands in, and its role.
+
+    The role is the key that holds it ("say", "why", …), "do" for a line to do, "answer" for what
+    an answer says.
+    """
+
+    text: str
+    place: Place
+    node: str | None
+    role: str
+
+
+def texts(source: Source) -> Iterator[Text]:
+    """All texts of a file that readers see, in the order of the file."""
+    assert source.data is not None
+    yield from _texts(source, source.data, None, ())
+
+
+def _texts(source: Source, owner: Map, node: str | None, path: tuple[str, ...]) -> Iterator[Text]:
+    for key, value in owner.items():
+        here = key if path == ("nodes",) else node
+        if isinstance(value, Map):
+            yield from _texts(source, value, here, (*path, key))
+        elif isinstance(value, Seq):
+            for item, spot in zip(value, value.item_at, strict=True):
+                if isinstance(item, Map):
+                    yield from _texts(source, item, here, (*path, key))
+                elif key in PROSE:
+                    yield Text(item, source.place(spot), here, key)
+        elif key in PROSE:
+            is_answer = key == "say" and bool(path) and path[-1] in ("answers", "anytime")
+            role = "answer" if is_answer else key
+            yield Text(value, source.place(owner.value_at[key]), here, role)
+
+
+def listed(tree: Tree, key: str) -> Iterator[tuple[Place, str | None, str]]:
+    """The ids under a key of the tree and of its steps: place, step, id."""
+    for index, name in enumerate(tree.raw.get(key, ())):
+        yield tree.item_at(key, index), None, name
+    for node in tree.nodes.values():
+        for index, name in enumerate(node.raw.get(key, ())):
+            yield node.item_at(key, index), node.id, name
+
+
+def answer_at(answer: Answer, key: str) -> Place:
+    """Where the value of a key of an answer stands."""
+    return Place(answer.place.file, *answer.raw.value_at.get(key, answer.raw.at))
+
+
+def item_at(answer: Answer, key: str, index: int) -> Place:
+    """Where an item of a list of an answer stands; the value where it is a single word."""
+    value = answer.raw[key]
+    spot = value.item_at[index] if isinstance(value, Seq) else answer.raw.value_at[key]
+    return Place(answer.place.file, *spot)
+
+
+def item_spot(owner: Map, key: str, name: str) -> Spot:
+    """Where a name stands under a key that holds one name or a list of names."""
+    value = owner[key]
+    spot: Spot = value.item_at[value.index(name)] if isinstance(value, Seq) else owner.value_at[key]
+    return spot
+
+
+def guess(name: str, known: Iterable[str]) -> str:
+    """Words that offer the nearest known name, or nothing."""
+    close = get_close_matches(name, list(known), 1)
+    return f"; did you mean `{close[0]}`?" if close else ""
+
+
+def folded(text: str) -> str:
+    """A text without regard to case and white space."""
+    return " ".join(text.casefold().split())

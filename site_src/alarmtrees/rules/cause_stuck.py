@@ -1,0 +1,64 @@
+"""Under a cause a question is reached that has no possible answer.
+
+The hurried reader, who may give any answer that is possible, stands there with nothing to press. Add
+the answer that is seen under that cause, or take its `when` away.
+
+Good:
+
+```yaml
+ask: Where is the line open?
+answers:
+  - {say: At a connector, to: reconnect, when: [connector-loose]}
+  - {say: Nowhere to be seen, to: call-now}
+```
+
+Bad, when there is a third cause:
+
+```yaml
+ask: Where is the line open?
+answers:
+  - {say: At a connector, to: reconnect, when: [connector-loose]}
+  - {say: In the tubing, to: call-now, when: [line-damaged]}
+```
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..finding import Finding, Severity
+from ..graph import way_to
+from ..model import Node, Tree
+from ..simulate import Causes
+from .base import View
+
+ID = "cause-stuck"
+FAMILY = "causes"
+SEVERITY = Severity.ERROR
+SCOPE = "tree"
+
+
+def check(view: View, tree: Tree) -> Iterator[Finding]:
+    """Let every cause go through the tree, from its start and from where others enter it."""
+    if not tree.causes:
+        return
+    causes = view.causes(tree)
+    own = causes.run(tree.start)
+    for node_id, mask in own.stuck.items():
+        yield _finding(causes, tree, tree.start, node_id, mask)
+    for entry, gate in view.gates(tree):
+        for node_id, mask in causes.run(entry).stuck.items():
+            if new := mask & ~own.stuck.get(node_id, 0):
+                yield _finding(causes, tree, entry, node_id, new, gate)
+
+
+def _finding(causes: Causes, tree: Tree, start: str, node_id: str, mask: int, gate: Node | None = None) -> Finding:
+    names = causes.names(mask)
+    before = causes.reach(start, names[0])
+    state = next(s for s in before if s[0][1] == node_id and not any(causes.possible(s, names[0])))
+    told = ", ".join(f"`{name}`" for name in names)
+    message = f"under the cause {told} no answer of `{node_id}` is possible; add the one that is seen then"
+    if gate:
+        message = f"entered here, {message}"
+    place, node = (gate.at("go"), gate.id) if gate else (tree.nodes[node_id].place, node_id)
+    return Finding(ID, SEVERITY, place, message, node, way_to(before, state, tree.id))

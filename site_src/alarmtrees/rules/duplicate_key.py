@@ -1,0 +1,40 @@
+"""A key stands twice in one mapping, so one of the two would silently win.
+
+Two steps with one name, or one step with two `then`: what the author meant cannot be known.
+
+Good:
+
+```yaml
+nodes:
+  look: {end: resolved, say: Done.}
+  look-again: {end: resolved, say: Done again.}
+```
+
+Bad:
+
+```yaml
+nodes:
+  look: {end: resolved, say: Done.}
+  look: {end: resolved, say: Done again.}
+```
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..finding import Finding, Severity
+from ..model import Source
+from .base import View
+
+ID = "duplicate-key"
+FAMILY = "reading"
+SEVERITY = Severity.ERROR
+SCOPE = "file"
+
+
+def check(view: View, source: Source) -> Iterator[Finding]:
+    """Pass on what was met in reading."""
+    for problem in source.problems:
+        if problem.rule == ID:
+            yield Finding(ID, SEVERITY, source.place(problem.spot), problem.message)

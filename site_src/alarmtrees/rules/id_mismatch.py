@@ -1,0 +1,43 @@
+"""A tree's `id` is not its file's name, or its file does not lie in `trees/` as `<id>.yml`.
+
+Links, `go` and the address of the page use the id; the pull request shows the file. They must be one.
+
+Good, in `trees/trigger-lost.yml`:
+
+```yaml
+id: trigger-lost
+```
+
+Bad, in `trees/trigger-lost.yml`:
+
+```yaml
+id: lost-trigger
+```
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..finding import Finding, Severity
+from ..library import is_in_place
+from ..model import Source
+from .base import View
+
+ID = "id-mismatch"
+FAMILY = "reading"
+SEVERITY = Severity.ERROR
+SCOPE = "file"
+
+
+def check(view: View, source: Source) -> Iterator[Finding]:
+    """Compare the id with the name, and the place with the folder."""
+    if source.kind != "tree":
+        return
+    if not is_in_place(source):
+        message = f"trees lie as trees/<id>.yml; move this file to trees/{source.stem}.yml"
+        yield Finding(ID, SEVERITY, source.place((1, 1)), message)
+    written = source.data.get("id") if source.data else None
+    if isinstance(written, str) and source.data and written and written != source.stem:
+        message = f"`id` is “{written}”, the file is {source.stem}.yml; write `id: {source.stem}`, or rename the file"
+        yield Finding(ID, SEVERITY, source.place(source.data.value_at["id"]), message)

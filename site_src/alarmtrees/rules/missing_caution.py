@@ -1,0 +1,36 @@
+"""A tree names no caution.
+
+Every page that could be acted on shows the usual cautions.
+
+Good:
+
+```yaml
+cautions: [patient-first, trained-staff-only, policy-first]
+```
+
+Bad: a tree without `cautions`.
+
+```yaml
+title: Gas line has come apart
+```
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..finding import Finding, Severity
+from ..model import Tree
+from .base import View
+
+ID = "missing-caution"
+FAMILY = "words"
+SEVERITY = Severity.WARNING
+SCOPE = "tree"
+
+
+def check(view: View, tree: Tree) -> Iterator[Finding]:
+    """Look whether there are any."""
+    if not tree.cautions:
+        message = "the tree names no caution; write `cautions:` with ids from kb/cautions.yml"
+        yield Finding(ID, SEVERITY, tree.at("id"), message)

@@ -1,0 +1,38 @@
+"""A `call` names a role that `kb/settings.yml` does not list.
+
+The reader would not know whom to call.
+
+Good:
+
+```yaml
+call: specialist-on-call
+```
+
+Bad:
+
+```yaml
+call: specialist
+```
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..finding import Finding, Severity
+from ..model import Tree
+from .base import View, guess
+
+ID = "unknown-role"
+FAMILY = "references"
+SEVERITY = Severity.ERROR
+SCOPE = "tree"
+
+
+def check(view: View, tree: Tree) -> Iterator[Finding]:
+    """Look up every role that is named."""
+    known = view.library.roles
+    for node in tree.nodes.values():
+        if node.call and node.call not in known:
+            message = f"there is no role `{node.call}` in kb/settings.yml{guess(node.call, known)}"
+            yield Finding(ID, SEVERITY, node.at("call"), message, node.id)

@@ -1,0 +1,46 @@
+"""A text holds `{name}`, but `kb/settings.yml` has no such value.
+
+The reader would see the bare name. For a brace in a text write `{{`.
+
+Good:
+
+```yaml
+say: At {resting_warning} without movement do not restart.
+```
+
+Bad:
+
+```yaml
+say: At {rest_warning} without movement do not restart.
+```
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..finding import Finding, Severity
+from ..wording import names
+from .base import View, guess, texts
+
+ID = "unknown-setting"
+FAMILY = "references"
+SEVERITY = Severity.ERROR
+SCOPE = "library"
+
+
+def check(view: View) -> Iterator[Finding]:
+    """Look up every setting that a text of trees and facts names."""
+    known = view.library.settings
+    for source in view.library.sources_read:
+        if source.data is None or source.problems or source.kind in ("settings", "sources"):
+            continue
+        for text in texts(source):
+            for name in names(text.text):
+                if name not in known:
+                    message = (
+                        f"there is no setting `{name}` in kb/settings.yml{guess(name, known)}"
+                        if name
+                        else "a brace stands alone; write {{ for a brace, or {name} for a setting"
+                    )
+                    yield Finding(ID, SEVERITY, text.place, message, text.node)

@@ -1,0 +1,53 @@
+"""A tree, a step or a fact names a source that `kb/sources.yml` does not list.
+
+A number or a rule without a source that can be looked up is only a claim.
+
+Good:
+
+```yaml
+sources: [weil-2007]
+```
+
+Bad:
+
+```yaml
+sources: [weil-2006]
+```
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..finding import Finding, Place, Severity
+from .base import View, guess, listed
+
+ID = "unknown-source"
+FAMILY = "references"
+SEVERITY = Severity.ERROR
+SCOPE = "library"
+
+
+def check(view: View) -> Iterator[Finding]:
+    """Look up every source that is named in trees and facts."""
+    known = view.library.sources
+    for place, node, name in _named(view):
+        if name not in known:
+            message = f"there is no source `{name}` in kb/sources.yml{guess(name, known)}"
+            yield Finding(ID, SEVERITY, place, message, node)
+
+
+def _named(view: View) -> Iterator[tuple[Place, str | None, str]]:
+    for tree in view.library.trees.values():
+        yield from listed(tree, "sources")
+    for source in view.library.sources_read:
+        if source.data is None or source.problems:
+            continue
+        if source.kind in ("safety", "cautions", "words"):
+            for entry in source.data.values():
+                for index, name in enumerate(entry.get("sources", ())):
+                    yield source.place(entry["sources"].item_at[index]), None, name
+        if source.kind == "settings":
+            for entry in source.data.get("values", {}).values():
+                if "source" in entry:
+                    yield source.place(entry.value_at["source"]), None, entry["source"]

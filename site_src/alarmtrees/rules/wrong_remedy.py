@@ -1,0 +1,65 @@
+"""The end `resolved` is reached, but the cause was not fixed.
+
+The hurried reader would walk away from a pump that is still in trouble. Ask after the remedy whether
+it held, with an answer `when: fixed`; let the other answers lead to a call.
+
+Good:
+
+```yaml
+did-it-hold:
+  ask: Does the balloon move with every beat?
+  answers:
+    - {say: It moves, to: done, when: fixed}
+    - {say: It stands still, to: call-now}
+```
+
+Bad, because it may be said under every cause:
+
+```yaml
+did-it-hold:
+  ask: Is the alarm off?
+  answers:
+    - {say: It is off, to: done}
+    - {say: It sounds, to: call-now}
+```
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..finding import Finding, Severity
+from ..graph import way_to
+from ..model import Node, Tree
+from ..simulate import OPEN, Causes
+from .base import View
+
+ID = "wrong-remedy"
+FAMILY = "causes"
+SEVERITY = Severity.ERROR
+SCOPE = "tree"
+
+
+def check(view: View, tree: Tree) -> Iterator[Finding]:
+    """Let every cause go through the tree, from its start and from where others enter it."""
+    if not tree.causes:
+        return
+    causes = view.causes(tree)
+    own = causes.run(tree.start)
+    for node_id, mask in own.unfixed_end.items():
+        yield _finding(causes, tree, tree.start, node_id, mask)
+    for entry, gate in view.gates(tree):
+        for node_id, mask in causes.run(entry).unfixed_end.items():
+            if new := mask & ~own.unfixed_end.get(node_id, 0):
+                yield _finding(causes, tree, entry, node_id, new, gate)
+
+
+def _finding(causes: Causes, tree: Tree, start: str, node_id: str, mask: int, gate: Node | None = None) -> Finding:
+    names = causes.names(mask)
+    before = causes.reach(start, names[0])
+    told = ", ".join(f"`{name}`" for name in names)
+    message = f"`{node_id}` says resolved, but the cause {told} was not fixed; ask after the remedy, `when: fixed`"
+    if gate:
+        message = f"entered here, {message}"
+    place, node = (gate.at("go"), gate.id) if gate else (tree.nodes[node_id].place, node_id)
+    return Finding(ID, SEVERITY, place, message, node, way_to(before, ((tree.id, node_id), OPEN), tree.id))

@@ -1,0 +1,47 @@
+"""The only mark-up of a text: `{setting}` stands for a local value, `{{` for a brace."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+
+from .model import Setting
+
+_BRACE = re.compile(r"\{\{|\{([^{}]*)\}|\{")
+
+
+def fill(text: str, settings: Mapping[str, Setting] | None) -> str:
+    """The text as readers see it.
+
+    Args:
+        text: a text of a tree or fact file.
+        settings: the local values; None leaves `{name}` as written (a tree outside any library).
+
+    Returns:
+        Plain text, not escaped. A setting that is not set reads "not set here".
+
+    >>> fill("a {{ b", None)
+    'a { b'
+    """
+
+    def shown(match: re.Match[str]) -> str:
+        name = match.group(1)
+        if name is None:
+            return "{"
+        if settings is None or name not in settings:
+            return match.group()
+        return settings[name].shown
+
+    return _BRACE.sub(shown, text) if "{" in text else text
+
+
+def names(text: str) -> Iterator[str]:
+    """The setting names in a text, in order; "" where a lone brace stands.
+
+    >>> list(names("at {resting_warning} or {{ and {"))
+    ['resting_warning', '']
+    """
+    if "{" in text:
+        for match in _BRACE.finditer(text):
+            if match.group() != "{{":
+                yield match.group(1) or ""
