@@ -101,6 +101,14 @@ class Graph:
         order.reverse()
         return order
 
+    @cached_property
+    def forwards(self) -> dict[str, list[str]]:
+        """For each tree its steps, each before all that can follow it. The graph must have no loops."""
+        order: dict[str, list[str]] = {tree: [] for tree in self.trees}
+        for tree, node in reversed(self.backwards):
+            order[tree].append(node)
+        return order
+
     def reachable(self, starts: Iterable[Key]) -> set[Key]:
         """The steps that can be reached from some steps, these included: O(steps + moves)."""
         found = set(starts)

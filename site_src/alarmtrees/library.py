@@ -287,8 +287,8 @@ def _marks(source: Source | None) -> dict[str, Mark]:
             id=key,
             say=raw["say"],
             shows=tuple(raw.get("shows", ())),
-            step_words=tuple(raw.get("step_words", ())),
-            answer_words=tuple(raw.get("answer_words", ())),
+            step_words=tuple(words.casefold() for words in raw.get("step_words", ())),
+            answer_words=tuple(words.casefold() for words in raw.get("answer_words", ())),
             place=_at(source, data.key_at[key]),
         )
         for key, raw in data.items()

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Any
 
 import yaml
 
@@ -210,7 +211,7 @@ class _Builder:
                 message = "the text ends where `#` begins a comment; put it in quotes, or the comment on its own line"
                 self._problem("lost-text", _spot(event), message)
 
-    def _plain_only(self, event: yaml.Event) -> None:
+    def _plain_only(self, event: Any) -> None:
         if getattr(event, "tag", None) is not None:
             self._stop(event, f"tag {event.tag} is refused; write the plain value")
         if getattr(event, "anchor", None) is not None:
@@ -230,6 +231,6 @@ class _Builder:
         self._problem("yaml", spot, f"not readable as YAML: {what}; a text with : # , or quotes needs quotes")
 
 
-def _spot(event: yaml.Event) -> Spot:
+def _spot(event: Any) -> Spot:
     mark = event.start_mark
     return mark.line + 1, mark.column + 1

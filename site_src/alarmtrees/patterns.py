@@ -14,6 +14,10 @@ from .finding import Step
 from .graph import Graph, Key, State, search, way_to
 from .model import Answer, SafetyRule, Tree
 
+_Hits = list[tuple[State, Answer | None]]
+_Moves = Iterator[tuple[Answer | None, State]]
+_Follow = Callable[[int, State, _Hits], _Moves]
+
 PLACES = ("first", "then", "of", "by", "after", "until")
 
 
@@ -154,9 +158,9 @@ class Patterns:
         i: int,
         tree: Tree,
         starts: list[State],
-        follow: Callable[[int, State, list[tuple[State, Answer | None]]], Iterator[tuple[Answer | None, State]]],
+        follow: _Follow,
     ) -> Iterator[Breach]:
-        hits: list[tuple[State, Answer | None]] = []
+        hits: _Hits = []
         before = search(starts, lambda state: follow(i, state, hits))
         reported: set[tuple[Key, int]] = set()
         for state, answer in hits:
@@ -171,11 +175,9 @@ class Patterns:
                 reported.add(place)
                 yield Breach(self.rules[i].id, key, at, way_to(before, state, tree.id, answer))
 
-    def _shown_alone(
-        self, i: int, tree_id: str, follow: Callable[..., Iterator[tuple[Answer | None, State]]]
-    ) -> frozenset[tuple[Key, int]]:
+    def _shown_alone(self, i: int, tree_id: str, follow: Callable[..., _Moves]) -> frozenset[tuple[Key, int]]:
         if (i, tree_id) not in self._alone:
-            hits: list[tuple[State, Answer | None]] = []
+            hits: _Hits = []
             tree = self.graph.trees[tree_id]
             if _applies(self.rules[i], tree):
                 memory = 1 if self.rules[i].pattern != "absence" else int(bool(self._from_start >> i & 1))
@@ -192,9 +194,7 @@ class Patterns:
             state = link[0]
         return state[0]
 
-    def _precedence(
-        self, i: int, state: State, hits: list[tuple[State, Answer | None]]
-    ) -> Iterator[tuple[Answer | None, State]]:
+    def _precedence(self, i: int, state: State, hits: _Hits) -> _Moves:
         key, _ = state
         bits = self._bits(self.graph.nodes[key].marks, True)
         if bits.then >> i & 1:
@@ -209,9 +209,7 @@ class Patterns:
             elif not a.first >> i & 1:
                 yield edge.answer, (edge.to, 1)
 
-    def _existence(
-        self, i: int, state: State, hits: list[tuple[State, Answer | None]]
-    ) -> Iterator[tuple[Answer | None, State]]:
+    def _existence(self, i: int, state: State, hits: _Hits) -> _Moves:
         key, _ = state
         if self._bits(self.graph.nodes[key].marks, True).by >> i & 1:
             return
@@ -221,9 +219,7 @@ class Patterns:
             if not self._answer_bits(edge.answer).by >> i & 1:
                 yield edge.answer, (edge.to, 1)
 
-    def _absence(
-        self, i: int, state: State, hits: list[tuple[State, Answer | None]]
-    ) -> Iterator[tuple[Answer | None, State]]:
+    def _absence(self, i: int, state: State, hits: _Hits) -> _Moves:
         key, active = state
         bits = self._bits(self.graph.nodes[key].marks, True)
         if active and bits.of >> i & 1:
@@ -238,7 +234,7 @@ class Patterns:
     def _unanswered(self, i: int, tree: Tree, roots: list[Key]) -> Iterator[Breach]:
         """Places of a response rule from which some way never comes to what must follow."""
 
-        def all_moves(state: State) -> Iterator[tuple[Answer | None, State]]:
+        def all_moves(state: State) -> _Moves:
             return ((edge.answer, (edge.to, 0)) for edge in self.graph.edges[state[0]])
 
         before = search([(root, 0) for root in roots], all_moves)
@@ -258,9 +254,9 @@ class Patterns:
 
     def _avoiding(self, i: int, key: Key, taken: Answer | None, home: str) -> tuple[Step, ...] | None:
         """A shortest way from a place to an end, past all that rule `i` demands; None if there is none."""
-        hits: list[tuple[State, Answer | None]] = []
+        hits: _Hits = []
 
-        def moves(state: State) -> Iterator[tuple[Answer | None, State]]:
+        def moves(state: State) -> _Moves:
             here, begun = state
             if begun:
                 yield from self._existence(i, state, hits)
@@ -268,7 +264,9 @@ class Patterns:
             if self.graph.is_final(here):
                 hits.append((state, None))
             for edge in self.graph.edges[here]:
-                if (taken is None and not self._answer_bits(edge.answer).by >> i & 1) or (taken is not None and edge.answer is taken):
+                if (taken is None and not self._answer_bits(edge.answer).by >> i & 1) or (
+                    taken is not None and edge.answer is taken
+                ):
                     yield edge.answer, (edge.to, 1)
 
         before = search([(key, 0)], moves)

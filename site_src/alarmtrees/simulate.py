@@ -46,7 +46,7 @@ class Causes:
         self.ids = tuple(tree.causes)
         self.bit = {cause: 1 << i for i, cause in enumerate(self.ids)}
         self.all = (1 << len(self.ids)) - 1
-        self.order = [key[1] for key in reversed(graph.backwards) if key[0] == tree.id]
+        self.order = graph.forwards[tree.id]
 
     def names(self, mask: int) -> list[str]:
         """The causes of a mask, in the order of the file."""

@@ -75,6 +75,16 @@ class View:
         """The file of a tree."""
         return self._files[tree.file]
 
+    def texts(self, source: Source) -> list[Text]:
+        """All texts of a file that readers see, in the order of the file."""
+        if source.file not in self._texts:
+            self._texts[source.file] = list(texts(source))
+        return self._texts[source.file]
+
+    @cached_property
+    def _texts(self) -> dict[str, list[Text]]:
+        return {}
+
     @cached_property
     def _files(self) -> dict[str, Source]:
         return {source.file: source for source in self.library.sources_read}

@@ -25,7 +25,7 @@ from collections.abc import Iterator
 
 from ..finding import Finding, Severity
 from ..model import Tree
-from .base import View, texts
+from .base import View
 
 ID = "long-text"
 FAMILY = "words"
@@ -42,8 +42,7 @@ _SENTENCE_END = re.compile(r"(?<=[.!?;])\s+")
 
 def check(view: View, tree: Tree) -> Iterator[Finding]:
     """Count the words of each step, answer and sentence."""
-    source = view.source_of(tree)
-    for text in texts(source):
+    for text in view.texts(view.source_of(tree)):
         limit = {"do": STEP_WORDS, "ask": STEP_WORDS, "answer": ANSWER_WORDS}.get(text.role)
         count = len(text.text.split())
         if limit and count > limit:

@@ -61,10 +61,9 @@ def _shows(node: Node, index: int, mark: Mark) -> Iterator[Finding]:
 def _demanded(
     text: str, carried: frozenset[str], marks: Mapping[str, Mark], place: Place, node: str | None, words: str
 ) -> Iterator[Finding]:
-    low = f" {folded(text)} "
+    low = folded(text)
     for mark in marks.values():
-        if mark.id not in carried:
-            phrase = next((phrase for phrase in getattr(mark, words) if phrase in low), None)
-            if phrase:
+        for phrase in getattr(mark, words):
+            if phrase in low and mark.id not in carried:
                 message = f"“{phrase}” means the mark `{mark.id}`; write it under `marks`, or say it in other words"
                 yield Finding(ID, SEVERITY, place, message, node)

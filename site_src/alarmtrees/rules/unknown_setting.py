@@ -21,7 +21,7 @@ from collections.abc import Iterator
 
 from ..finding import Finding, Severity
 from ..wording import names
-from .base import View, guess, texts
+from .base import View, guess
 
 ID = "unknown-setting"
 FAMILY = "references"
@@ -35,7 +35,7 @@ def check(view: View) -> Iterator[Finding]:
     for source in view.library.sources_read:
         if source.data is None or source.problems or source.kind in ("settings", "sources"):
             continue
-        for text in texts(source):
+        for text in view.texts(source):
             for name in names(text.text):
                 if name not in known:
                     message = (

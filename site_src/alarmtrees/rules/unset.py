@@ -24,7 +24,7 @@ from collections.abc import Iterator
 from ..finding import Finding, Severity
 from ..model import Tree
 from ..wording import names
-from .base import View, texts
+from .base import View
 
 ID = "unset"
 FAMILY = "words"
@@ -36,15 +36,15 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
     """Look up each value and each role's number at its first use in the tree."""
     settings, roles = view.library.settings, view.library.roles
     reported: set[str] = set()
-    for text in texts(view.source_of(tree)):
+    for text in view.texts(view.source_of(tree)):
         for name in names(text.text):
             if name in settings and settings[name].value is None and name not in reported:
                 reported.add(name)
-                message = f"`{name}` has no value; readers see “not set here”: set it in kb/settings.local.yml"
+                message = f"`{name}` has no value, readers see “not set here”: set it in kb/settings.local.yml"
                 yield Finding(ID, SEVERITY, text.place, message, text.node)
     for node in tree.nodes.values():
         role = roles.get(node.call or "")
         if role and role.phone is None and role.id not in reported:
             reported.add(role.id)
-            message = f"the role `{role.id}` has no number; readers see “number not set here”: set it in kb/settings.local.yml"
+            message = f"the role `{role.id}` has no number, readers see so; set it in kb/settings.local.yml"
             yield Finding(ID, SEVERITY, node.at("call"), message, node.id)
