@@ -70,7 +70,19 @@ def _findings(library: Library, today: date) -> Iterator[Finding]:
             yield from _run(rule, view)
 
 
+_LISTED_IN = {
+    "unknown-mark": "marks",
+    "unknown-caution": "cautions",
+    "unknown-role": "settings",
+    "unknown-setting": "settings",
+    "unknown-source": "sources",
+}
+"""For each of these rules the kind of fact file that lists what exists."""
+
+
 def _run(rule: Rule, view: View) -> Iterator[Finding]:
+    if _LISTED_IN.get(rule.id) in view.library.broken:
+        return
     if rule.scope == "file":
         for source in view.library.sources_read:
             yield from rule.check(view, source)

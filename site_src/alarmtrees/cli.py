@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import sys
 from datetime import date
@@ -21,6 +22,9 @@ def main(argv: list[str] | None = None) -> int:
     Returns:
         0 where nothing is wrong, 1 where errors were found, 2 for wrong use.
     """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # an old terminal lacks arrows; the findings still count
     args = _parser().parse_args(argv)
     try:
         status: int = args.run(args)
@@ -67,7 +71,7 @@ def _walk(args: argparse.Namespace) -> int:
     else:
         walk = _ask_through(walking.begin(args.tree, args.root))
     if args.json:
-        print(json.dumps(walking.as_json(walk), indent=2, ensure_ascii=False))
+        print(json.dumps(walking.as_json(walk), indent=2))
     else:
         sys.stdout.write(walking.as_text(walk))
     return 0

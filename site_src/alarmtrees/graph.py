@@ -101,6 +101,12 @@ class Graph:
         order.reverse()
         return order
 
+    def told(self, keys: list[Key]) -> Iterator[tuple[Key, str | None]]:
+        """Steps that follow each other, each with the answer that leads on."""
+        for key, to in zip(keys, [*keys[1:], None], strict=True):
+            answer = next((edge.answer for edge in self.edges[key] if edge.to == to), None)
+            yield key, answer.say if answer else None
+
     @cached_property
     def forwards(self) -> dict[str, list[str]]:
         """For each tree its steps, each before all that can follow it. The graph must have no loops."""

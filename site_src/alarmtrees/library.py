@@ -65,6 +65,7 @@ def open_library(root: Path) -> Library:
         sources_read=tuple(read),
         trees={source.stem: build_tree(source, source.stem) for source in whole},
         known=frozenset(source.stem for source in read if source.kind == "tree"),
+        broken=frozenset(source.kind for source in read if source.kind != "tree" and source.problems),
         hospital=hospital,
         fictional=fictional,
         settings=_settings(facts["settings"], overlay),
@@ -80,7 +81,7 @@ def open_library(root: Path) -> Library:
 
 def _tree_files(folder: Path) -> list[Path]:
     """All YAML files below a folder: one in the wrong place is a finding, never silently left out."""
-    return sorted(path for path in folder.rglob("*") if path.suffix in (".yml", ".yaml") and path.is_file())
+    return sorted(path for path in folder.rglob("*") if path.suffix.lower() in (".yml", ".yaml") and path.is_file())
 
 
 def is_in_place(source: Source) -> bool:
@@ -232,8 +233,9 @@ def _at(source: Source | None, spot: tuple[int, int]) -> Place:
 
 
 def _hospital(base: Source | None, overlay: Source | None) -> tuple[str, bool]:
-    merged = {**_part(base, "hospital"), **_part(overlay, "hospital")}
-    return merged.get("say", ""), merged.get("fictional", "no") == "yes"
+    shipped, own = _part(base, "hospital"), _part(overlay, "hospital")
+    named = own if "say" in own else {**shipped, **own}
+    return named.get("say", ""), named.get("fictional", "no") == "yes"
 
 
 def _merged(base: Source | None, overlay: Source | None, part: str) -> dict[str, tuple[dict[str, str], Place]]:
@@ -243,6 +245,8 @@ def _merged(base: Source | None, overlay: Source | None, part: str) -> dict[str,
         entries = _part(source, part)
         for key, entry in entries.items():
             before = result[key][0] if key in result else {}
+            if "value" in entry:  # a value of the hospital's own rests on nothing that was shipped
+                before = {name: before[name] for name in ("say", "unit") if name in before}
             result[key] = ({**before, **entry}, _at(source, entries.key_at[key]))
     return result
 
@@ -251,7 +255,7 @@ def _settings(base: Source | None, overlay: Source | None) -> dict[str, Setting]
     return {
         key: Setting(
             id=key,
-            say=entry["say"],
+            say=entry.get("say", key),
             value=entry.get("value") or None,
             unit=entry.get("unit"),
             status=entry.get("status"),
@@ -269,7 +273,7 @@ def _roles(base: Source | None, overlay: Source | None) -> dict[str, Role]:
     return {
         key: Role(
             id=key,
-            say=entry["say"],
+            say=entry.get("say", key),
             phone=entry.get("phone") or None,
             # A number that the hospital's own file sets is real unless that file says otherwise.
             fictional=(own[key].get("fictional", "no") if "phone" in own.get(key, {}) else entry.get("fictional"))

@@ -24,7 +24,7 @@ PROSE = frozenset({"title", "summary", "say", "ask", "why", "meanwhile", "do", "
 # C0 without tab and line ends, DEL and C1 without NEL, byte order marks inside a text, and the signs
 # that turn the direction of writing and so can make a file read differently from what it says.
 _FORBIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\u202a-\u202e\u2066-\u2069\ufeff]")
-_SPACE = re.compile(r"\s+")
+_SPACE = re.compile(r"[ \t\r\n]+")  # a no-break space is meant, and stays
 _LOADER = getattr(yaml, "CLoader", yaml.Loader)
 
 
@@ -108,10 +108,11 @@ class _Builder:
             self._problem("yaml", (1, 1), "the file must be a mapping of keys and values at its top")
         return root if isinstance(root, Map) else None
 
-    def _document(self, loader: yaml.Loader) -> Map | Seq | str | None:
+    def _document(self, loader: Any) -> Map | Seq | str | None:
         root: Map | Seq | str | None = None
         stack: list[Map | Seq] = []
         keys: list[str | None] = []  # for each open mapping the key that waits for its value
+        under: list[str] = []  # for each open mapping or list the key it stands under
         documents = 0
         while True:
             event = loader.get_event()
@@ -122,10 +123,11 @@ class _Builder:
                 elif isinstance(stack[-1], Map) and keys[-1] is None:
                     keys[-1] = self._key(stack[-1], value, event)
                 else:
-                    self._check_text(event, stack, keys)
+                    self._check_text(event, stack[-1], keys[-1] or under[-1])
                     self._put(stack, keys, value, _spot(event))
             elif isinstance(event, (yaml.MappingStartEvent, yaml.SequenceStartEvent)):
                 item = self._open(event, stack, keys)
+                under.append((keys[-1] or "") if stack else "")
                 if not stack:
                     root = item
                 else:
@@ -135,6 +137,7 @@ class _Builder:
             elif isinstance(event, (yaml.MappingEndEvent, yaml.SequenceEndEvent)):
                 stack.pop()
                 keys.pop()
+                under.pop()
             elif isinstance(event, yaml.AliasEvent):
                 self._stop(event, "aliases (*name) are refused; write the text out")
             elif isinstance(event, yaml.DocumentStartEvent):
@@ -144,7 +147,7 @@ class _Builder:
             elif isinstance(event, yaml.StreamEndEvent):
                 return root
 
-    def _open(self, event: yaml.Event, stack: list[Map | Seq], keys: list[str | None]) -> Map | Seq:
+    def _open(self, event: Any, stack: list[Map | Seq], keys: list[str | None]) -> Map | Seq:
         self._plain_only(event)
         if stack and isinstance(stack[-1], Map) and keys[-1] is None:
             self._stop(event, "a key must be a word, not a list or mapping; put the text in quotes")
@@ -164,7 +167,7 @@ class _Builder:
         if event.style == '"' and (bad := _FORBIDDEN.search(value)):  # escapes; all else was searched
             self._stop(event, f"character U+{ord(bad.group()):04X} is not allowed; delete it")
         if "\n" in value or "  " in value or "\t" in value or value[:1] == " " or value[-1:] == " ":
-            value = _SPACE.sub(" ", value).strip()
+            value = _SPACE.sub(" ", value).strip(" ")
         return value
 
     def _key(self, parent: Map, key: str, event: yaml.ScalarEvent) -> str:
@@ -191,20 +194,14 @@ class _Builder:
             parent.append(value)
             parent.item_at.append(spot)
 
-    def _check_text(self, event: yaml.ScalarEvent, stack: list[Map | Seq], keys: list[str | None]) -> None:
-        parent = stack[-1]
-        if event.style is not None and not (event.style == "" and event.implicit[0]):
-            return
-        if isinstance(parent, Map):
-            key = keys[-1] or ""
-            if not event.value and parent.flow:
-                line, column = parent.key_at.get(key, _spot(event))
-                message = f"`{key}` has no value: a comma cut the text before it; put that text in quotes"
-                self._problem("lost-text", (line, column), message)
-                return
-        else:
-            key = next((k for k in reversed(keys[:-1]) if k is not None), "")
-        if key in PROSE and event.value:
+    def _check_text(self, event: Any, parent: Map | Seq, key: str) -> None:
+        if event.style or event.implicit != (True, False):
+            return  # in quotes nothing is cut
+        if not event.value and isinstance(parent, Map) and parent.flow:
+            spot = parent.key_at.get(key, _spot(event))
+            message = f"`{key}` has no value: a comma cut the text before it; put that text in quotes"
+            self._problem("lost-text", spot, message)
+        elif key in PROSE and event.value:
             end = event.end_mark
             rest = self.lines[end.line][end.column :].lstrip() if end.line < len(self.lines) else ""
             if rest.startswith("#"):

@@ -330,14 +330,15 @@ class Caution:
 class Library:
     """All that one department keeps: the trees, and the facts they share.
 
-    `known` holds the ids of all tree files, the broken ones too: a reference to a broken tree is
-    no second fault.
+    `known` holds the ids of all tree files, the broken ones too, and `broken` the kinds of fact files
+    that have faults: a reference to what a broken file may hold is no second fault.
     """
 
     root: str
     sources_read: tuple[Source, ...]
     trees: Mapping[str, Tree]
     known: frozenset[str]
+    broken: frozenset[str]
     hospital: str
     fictional: bool
     settings: Mapping[str, Setting]

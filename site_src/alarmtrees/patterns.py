@@ -71,7 +71,7 @@ class Patterns:
         self._from_start = sum(
             1 << i for i, rule in enumerate(self.rules) if rule.pattern == "absence" and "after" not in rule.slots
         )
-        self._alone: dict[tuple[int, str], frozenset[tuple[Key, int]]] = {}
+        self._alone: dict[tuple[int, str], frozenset[tuple[Key | None, int]]] = {}
 
     def _index(self) -> dict[str, dict[str, int]]:
         index: dict[str, dict[str, int]] = {}
@@ -162,27 +162,27 @@ class Patterns:
     ) -> Iterator[Breach]:
         hits: _Hits = []
         before = search(starts, lambda state: follow(i, state, hits))
-        reported: set[tuple[Key, int]] = set()
+        reported: set[tuple[Key | None, int]] = set()
         for state, answer in hits:
-            place = (state[0], id(answer) if answer else 0)
+            place = _place(state[0], answer)
             key, at = state[0], answer
             if key[0] != tree.id:
                 if place in self._shown_alone(i, key[0], follow):
                     continue
                 key, at = self._gate(before, state, tree.id), None
-                place = (key, 0)
+                place = _place(key, None)
             if place not in reported:
                 reported.add(place)
                 yield Breach(self.rules[i].id, key, at, way_to(before, state, tree.id, answer))
 
-    def _shown_alone(self, i: int, tree_id: str, follow: Callable[..., _Moves]) -> frozenset[tuple[Key, int]]:
+    def _shown_alone(self, i: int, tree_id: str, follow: Callable[..., _Moves]) -> frozenset[tuple[Key | None, int]]:
         if (i, tree_id) not in self._alone:
             hits: _Hits = []
             tree = self.graph.trees[tree_id]
             if _applies(self.rules[i], tree):
                 memory = 1 if self.rules[i].pattern != "absence" else int(bool(self._from_start >> i & 1))
                 search([((tree_id, tree.start), memory)], lambda state: follow(i, state, hits))
-            self._alone[i, tree_id] = frozenset((s[0], id(a) if a else 0) for s, a in hits)
+            self._alone[i, tree_id] = frozenset(_place(s[0], a) for s, a in hits)
         return self._alone[i, tree_id]
 
     @staticmethod
@@ -238,6 +238,7 @@ class Patterns:
             return ((edge.answer, (edge.to, 0)) for edge in self.graph.edges[state[0]])
 
         before = search([(root, 0) for root in roots], all_moves)
+        told: set[int] = set()  # an answer offered at any time is one place, however many steps show it
         for state in before:
             key = state[0]
             if key[0] != tree.id:
@@ -247,9 +248,10 @@ class Patterns:
                 if way is not None:
                     yield Breach(self.rules[i].id, key, None, way_to(before, state, tree.id)[:-1] + way)
             for edge in self.graph.edges[key]:
-                if edge.answer and self._answer_bits(edge.answer).of >> i & 1:
+                if edge.answer and self._answer_bits(edge.answer).of >> i & 1 and id(edge.answer) not in told:
                     way = self._avoiding(i, key, edge.answer, tree.id)
                     if way is not None:
+                        told.add(id(edge.answer))
                         yield Breach(self.rules[i].id, key, edge.answer, way_to(before, state, tree.id)[:-1] + way)
 
     def _avoiding(self, i: int, key: Key, taken: Answer | None, home: str) -> tuple[Step, ...] | None:
@@ -271,6 +273,13 @@ class Patterns:
 
         before = search([(key, 0)], moves)
         return way_to(before, hits[0][0], home) if hits else None
+
+
+def _place(key: Key, answer: Answer | None) -> tuple[Key | None, int]:
+    """What tells one place in the source from another; an answer offered at any time stands there once."""
+    if answer is None:
+        return key, 0
+    return (None if answer.anytime else key), id(answer)
 
 
 def _next(bits: _Bits, i: int, active: int) -> int:

@@ -9,8 +9,9 @@ import json
 from collections.abc import Callable
 from datetime import date
 from fnmatch import fnmatch
+from html import escape
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from mkdocs.config import base, config_options
 from mkdocs.config.defaults import MkDocsConfig
@@ -20,7 +21,7 @@ from mkdocs.plugins import BasePlugin, get_plugin_logger
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page as SitePage
 
-from .check import check_library
+from .check import CheckResult, check_library
 from .model import Library
 from .pages import Page, build_pages, cautions_list
 from .report import as_text
@@ -42,16 +43,21 @@ _NOT_NEEDED = (
 log = get_plugin_logger(__name__)
 
 
-class AlarmTreesConfig(base.Config):
+class AlarmTreesConfig(base.Config):  # type: ignore[no-untyped-call]
     """Options of the plugin: `root` is the library's folder, the one of mkdocs.yml unless given."""
 
     root = config_options.Optional(config_options.Type(str))
 
 
-class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):
+class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped-call]
     """Checks the library, then adds its pages."""
 
-    library: Library
+    library: Library | None = None
+    serving = False
+
+    def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
+        """Remember what is run. With this event, one plugin lives through all builds of a server."""
+        self.serving = command == "serve"
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Find the library's folder."""
@@ -62,22 +68,30 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
         """Check the library; with an error in it nothing is built, and the old site stays.
 
+        A server that has built before goes on with the library as it was, and shows the faults on every page.
+
         Raises:
             PluginError: with all findings, as `file:line:column: severity: message [rule]`.
         """
+        faults = ""
         try:
             result = check_library(self.root, date.today())
         except OSError as fault:
             raise PluginError(str(fault)) from fault
         if result.errors:
-            raise PluginError(f"The library has faults; the site stays as it was.\n{as_text(result)}")
-        for finding in result.findings:
-            place = finding.place
-            log.warning(
-                f"{place.file}:{place.line}:{place.column}: {finding.severity}: {finding.message} [{finding.rule}]"
-            )
-        self.library = result.library
-        config.extra["library"] = {"hospital": self.library.hospital, "fictional": self.library.fictional}
+            faults = f"The library has faults; the site stays as it was.\n{as_text(result)}"
+            if not self.serving or self.library is None:
+                raise PluginError(faults)
+            log.error(faults)
+        else:
+            self.library = result.library
+            _log_warnings(result)
+        assert self.library is not None
+        config.extra["library"] = {
+            "hospital": self.library.hospital,
+            "fictional": self.library.fictional,
+            "faults": faults,
+        }
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
         """Add the generated pages, and leave out what no page needs.
@@ -87,6 +101,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):
         """
         for file in [file for file in files if any(fnmatch(file.src_uri, shape) for shape in _NOT_NEEDED)]:
             files.remove(file)
+        assert self.library is not None
         in_nav = set(_paths(config.nav))
         for page in build_pages(self.library, RULES):
             files.append(_file(page, files, config, in_nav))
@@ -96,6 +111,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):
         """Put all cautions where an article asks for them."""
         if CAUTIONS_HERE not in markdown:
             return markdown
+        assert self.library is not None
         path = page.file.dest_uri.removesuffix(".html")
         return markdown.replace(CAUTIONS_HERE, cautions_list(self.library, path))
 
@@ -107,6 +123,13 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):
             if folder.is_dir():
                 server.watch(str(folder))
         return server
+
+
+def _log_warnings(result: CheckResult) -> None:
+    for finding in result.findings:
+        at = finding.place
+        where = f"{at.file}:{at.line}:{at.column}"
+        log.warning(f"{where}: {finding.severity}: {finding.message} [{finding.rule}]")
 
 
 def _file(page: Page, files: Files, config: MkDocsConfig, in_nav: set[str]) -> File:
@@ -121,8 +144,8 @@ def _file(page: Page, files: Files, config: MkDocsConfig, in_nav: set[str]) -> F
     written = next((other for other in files.documentation_pages() if other.dest_uri == file.dest_uri), None)
     if written is not None:
         raise PluginError(
-            f"{written.abs_src_path}: the page “{page.title}” is made from the library and would replace this file; "
-            "give the file another name"
+            f"{written.abs_src_path}: the page “{page.title}” is made from the library and would replace this "
+            "file; give the file another name"
         )
     file.edit_uri = page.source
     if uri not in in_nav:
@@ -131,10 +154,14 @@ def _file(page: Page, files: Files, config: MkDocsConfig, in_nav: set[str]) -> F
 
 
 def _with_head(page: Page) -> str:
-    """The page's text under its front matter. JSON is YAML, and quotes whatever a title holds."""
-    head: dict[str, Any] = {"title": page.title, "description": page.description, "tags": list(page.tags)}
-    if not page.found:
-        head["search"] = {"exclude": True}
+    """The page's text under its front matter. JSON is YAML, and quotes whatever a title holds.
+
+    The theme escapes title and description; the search shows tags as they are, so they are escaped here.
+    """
+    tags = [escape(tag) for tag in page.tags]
+    head: dict[str, Any] = {"title": page.title, "description": page.description, "tags": tags}
+    if page.boost != 1:
+        head["search"] = {"boost": page.boost} if page.boost else {"exclude": True}
     lines = [f"{key}: {json.dumps(value, ensure_ascii=False)}" for key, value in head.items() if value]
     return "\n".join(["---", *lines, "---", "", page.body, ""])
 

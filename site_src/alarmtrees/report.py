@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from typing import Any
+from urllib.parse import quote
 
 from . import __version__
 from .check import CheckResult
@@ -112,7 +113,7 @@ def _one_sarif(finding: Finding, result: CheckResult) -> dict[str, Any]:
         "ruleId": finding.rule,
         "ruleIndex": _INDEX[finding.rule],
         "level": "error" if finding.severity is Severity.ERROR else "warning",
-        "message": {"text": finding.message},
+        "message": {"text": _literal(finding.message)},
         "locations": [_location(place.file, place.line, place.column, finding.node)],
     }
     if finding.way:
@@ -125,7 +126,7 @@ def _one_sarif(finding: Finding, result: CheckResult) -> dict[str, Any]:
 def _location(file: str, line: int, column: int, node: str | None) -> dict[str, Any]:
     location: dict[str, Any] = {
         "physicalLocation": {
-            "artifactLocation": {"uri": file.replace(" ", "%20"), "uriBaseId": "ROOT"},
+            "artifactLocation": {"uri": quote(file), "uriBaseId": "ROOT"},
             "region": {"startLine": line, "startColumn": column},
         }
     }
@@ -140,11 +141,16 @@ def _flow_step(step: Step, home: str, result: CheckResult) -> dict[str, Any]:
     node = tree.nodes.get(node_id) if tree else None
     place = node.place if node else None
     location = _location(place.file, place.line, place.column, step.node) if place else {}
-    return {"location": {**location, "message": {"text": step.answer or step.node}}}
+    return {"location": {**location, "message": {"text": _literal(step.answer or step.node)}}}
+
+
+def _literal(text: str) -> str:
+    """A message in which a brace begins no placeholder (SARIF 2.1.0, 3.11.5)."""
+    return text.replace("{", "{{").replace("}", "}}")
 
 
 def _dump(value: Any) -> str:
-    return json.dumps(value, indent=2, ensure_ascii=False) + "\n"
+    return json.dumps(value, indent=2) + "\n"
 
 
 FORMATS: dict[str, Callable[[CheckResult], str]] = {

@@ -19,6 +19,7 @@ _PATTERNS = {
     "{4}-[0-9]{2}": "a date such as 2026-09-14",
     "^[0-9]{4}$": "a year such as 2007",
     "^[0-9]+(": "a number such as 70",
+    "^[0-9]{1,5}(": "a number such as 15",
     "(/[a-z0-9]": "a tree's id, or tree/step",
     "^[a-z][a-z0-9_]*$": "a name in small letters, digits and _",
     "^[a-z0-9]+": "an id in small letters and digits, joined by -",
@@ -154,6 +155,13 @@ def _explain(error: Any, document: Map) -> Iterator[tuple[Spot, str]]:
             twice = next(item for i, item in enumerate(value) if item in value[:i])
             where = value.item_at[value.index(twice, value.index(twice) + 1)]
             yield where, f"{_short(twice)} stands twice in {name}; once is enough"
+        case "dependentRequired":
+            for key, needed in wanted.items():
+                for other in needed if key in value else ():
+                    if other not in value:
+                        yield spot, f"{name} has `{key}` and so needs `{other}`{_purpose(error, other)}"
+        case "oneOf" if not isinstance(value, dict):
+            return  # that it is no mapping is said already
         case "oneOf":
             choices = [choice["required"][0] for choice in wanted]
             has = [key for key in choices if key in value]

@@ -30,6 +30,8 @@ def sign(path: Path, by: str, on: date) -> str:
         ValueError: the file cannot be signed as it is; nothing has been written.
         OSError: the file cannot be read or written.
     """
+    if not by.strip():
+        raise ValueError('say who reviewed it, such as --by "lead perfusionist"')
     source = read_checked(path, path.parent, "tree")
     if source.problems:
         first = source.problems[0]

@@ -29,8 +29,10 @@ class Walk:
         passed: the steps taken, each with the answer given (None at a step to do).
         node: the step that stands next; at the end of the walk the end.
         elapsed: the longest a calm reader needs until here, in seconds.
-        rest: state of the balloon and length of its present rest in seconds.
+        rest: state of the balloon and length of its present rest in seconds; a call ends a rest.
         longest: the longest rest so far, in seconds.
+        still: as `rest`, where only the moving balloon ends a rest.
+        longest_still: the longest rest so far until the balloon was seen to move, in seconds.
     """
 
     tree: Tree
@@ -41,6 +43,8 @@ class Walk:
     elapsed: float
     rest: tuple[int, float]
     longest: float
+    still: tuple[int, float]
+    longest_still: float
 
     @property
     def answers(self) -> tuple[Answer, ...]:
@@ -93,8 +97,9 @@ def begin(name: str, root: Path) -> Walk:
     _refuse_broken(tree, source, path)
     settings = library.settings if library else None
     rest = (RESTS, Times.of(settings).before_page) if tree.pump == "stopped" else (RUNS, 0.0)
-    walk = Walk(tree, settings, library.roles if library else {}, (), tree.nodes[tree.start], 0.0, rest, rest[1])
-    return _pass_steps(walk)
+    roles = library.roles if library else {}
+    start = tree.nodes[tree.start]
+    return _pass_steps(Walk(tree, settings, roles, (), start, 0.0, rest, rest[1], rest, rest[1]))
 
 
 def _known(root: Path) -> str:
@@ -104,7 +109,9 @@ def _known(root: Path) -> str:
 
 def _refuse_broken(tree: Tree, source: Source, path: Path) -> None:
     alone = {tree.id: tree}
-    library = Library("", (source,), alone, frozenset(alone), "", False, {}, {}, {}, {}, {}, {}, {}, frozenset())
+    library = Library(
+        "", (source,), alone, frozenset(alone), frozenset(), "", False, {}, {}, {}, {}, {}, {}, {}, frozenset()
+    )
     view = View(library, Graph(alone), date.today())
     found: list[Finding] = []
     for rule in RULES:
@@ -171,23 +178,32 @@ def _pass_steps(walk: Walk) -> Walk:
 def _move(walk: Walk, edge: Edge) -> Walk:
     times = Times.of(walk.settings)
     takes = times.takes(walk.node)
-    state, rested = step_state(walk.node, *walk.rest, takes)
-    longest = max(walk.longest, rested)
-    after = answer_state(edge, state, rested, takes)
+    walk = _spend(walk, takes)
     return replace(
         walk,
         passed=(*walk.passed, (walk.node, edge.answer.say if edge.answer else None)),
         node=walk.tree.nodes[edge.to[1]],
-        elapsed=walk.elapsed + takes,
-        rest=after,
-        longest=max(longest, after[1]),
+        rest=answer_state(edge, *walk.rest, takes),
+        still=answer_state(edge, *walk.still, takes),
     )
 
 
 def _arrive(walk: Walk) -> Walk:
-    takes = Times.of(walk.settings).takes(walk.node)
+    return _spend(walk, Times.of(walk.settings).takes(walk.node))
+
+
+def _spend(walk: Walk, takes: float) -> Walk:
+    """Let the time of the present step pass."""
     rest = step_state(walk.node, *walk.rest, takes)
-    return replace(walk, elapsed=walk.elapsed + takes, rest=rest, longest=max(walk.longest, rest[1]))
+    still = step_state(walk.node, *walk.still, takes, call_ends=False)
+    return replace(
+        walk,
+        elapsed=walk.elapsed + takes,
+        rest=rest,
+        longest=max(walk.longest, rest[1]),
+        still=still,
+        longest_still=max(walk.longest_still, still[1]),
+    )
 
 
 def _folded(text: str) -> str:
@@ -248,7 +264,10 @@ def end_lines(walk: Walk) -> list[str]:
         lines.append(f"Meanwhile: {walk.say(end.meanwhile)}")
     if end.go:
         lines.append(f"Go on with: {end.go}")
-    lines.append(f"Takes up to {_number(walk.elapsed)} s; the balloon rests up to {_number(walk.longest)} s.")
+    lines.append(f"Takes up to {_number(walk.elapsed)} s.")
+    if walk.longest_still:
+        lines.append(f"Until it moves or somebody is called, the balloon rests up to {_number(walk.longest)} s.")
+        lines.append(f"Until it moves or this page ends, it rests up to {_number(walk.longest_still)} s.")
     return lines
 
 

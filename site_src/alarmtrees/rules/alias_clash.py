@@ -37,6 +37,6 @@ def check(view: View) -> Iterator[Finding]:
         for index, alias in enumerate(tree.aliases):
             name = folded(alias)
             other = titles.get(name) or first.setdefault(name, tree)
-            if other is not tree or alias in tree.aliases[:index]:
+            if other is not tree or name in map(folded, tree.aliases[:index]):
                 message = f"“{alias}” stands for {other.file} already; take it out of one of them"
                 yield Finding(ID, SEVERITY, tree.item_at("aliases", index), message)

@@ -10,10 +10,10 @@ from functools import cached_property
 from types import ModuleType
 from typing import Any
 
-from ..finding import Finding, Place, Severity
-from ..graph import Graph, Key
+from ..finding import Finding, Place, Severity, Step
+from ..graph import Graph, Key, State, search, way_to
 from ..load import PROSE
-from ..model import Answer, Library, Map, Node, Seq, Source, Spot, Tree
+from ..model import Answer, Library, Map, Seq, Source, Spot, Tree
 from ..patterns import Patterns
 from ..resting import Resting, Times
 from ..simulate import Causes
@@ -66,10 +66,21 @@ class View:
             self._causes[tree.id] = Causes(tree, self.flow)
         return self._causes[tree.id]
 
-    def gates(self, tree: Tree) -> list[tuple[str, Node]]:
+    def gates(self, tree: Tree) -> list[tuple[str, Key]]:
         """Where other trees enter this one elsewhere than at its start: the step, and the `go` that leads there."""
         entries = self.flow.entries.get(tree.id, {})
-        return [(node, self.flow.nodes[key]) for node, keys in entries.items() if node != tree.start for key in keys]
+        return [(node, key) for node, keys in entries.items() if node != tree.start for key in keys]
+
+    def entered(self, gate: Key, tree: Tree, way: tuple[Step, ...]) -> tuple[Step, ...]:
+        """A way through a tree as seen from the tree that enters it at a gate, from that one's start on."""
+        home = self.flow.trees[gate[0]]
+
+        def moves(state: State) -> Iterator[tuple[Answer | None, State]]:
+            return ((edge.answer, (edge.to, 0)) for edge in self.flow.edges[state[0]] if edge.to[0] == home.id)
+
+        before = search([(root, 0) for root in self.roots(home)], moves)
+        ahead = tuple(Step(f"{tree.id}/{step.node}", step.answer) for step in way)
+        return (way_to(before, (gate, 0), home.id) if (gate, 0) in before else ()) + ahead
 
     def source_of(self, tree: Tree) -> Source:
         """The file of a tree."""

@@ -27,9 +27,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..finding import Finding, Severity
-from ..graph import way_to
-from ..model import Node, Tree
-from ..simulate import Causes
+from ..graph import Key, way_to
+from ..model import Tree
 from .base import View
 
 ID = "cause-stuck"
@@ -45,20 +44,24 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
     causes = view.causes(tree)
     own = causes.run(tree.start)
     for node_id, mask in own.stuck.items():
-        yield _finding(causes, tree, tree.start, node_id, mask)
+        yield _finding(view, tree, tree.start, node_id, mask)
     for entry, gate in view.gates(tree):
         for node_id, mask in causes.run(entry).stuck.items():
             if new := mask & ~own.stuck.get(node_id, 0):
-                yield _finding(causes, tree, entry, node_id, new, gate)
+                yield _finding(view, tree, entry, node_id, new, gate)
 
 
-def _finding(causes: Causes, tree: Tree, start: str, node_id: str, mask: int, gate: Node | None = None) -> Finding:
+def _finding(view: View, tree: Tree, start: str, node_id: str, mask: int, gate: Key | None = None) -> Finding:
+    causes = view.causes(tree)
     names = causes.names(mask)
+    told = ", ".join(f"`{name}`" for name in names)
     before = causes.reach(start, names[0])
     state = next(s for s in before if s[0][1] == node_id and not any(causes.possible(s, names[0])))
-    told = ", ".join(f"`{name}`" for name in names)
-    message = f"under the cause {told} no answer of `{node_id}` is possible; add the one that is seen then"
-    if gate:
-        message = f"entered here, {message}"
-    place, node = (gate.at("go"), gate.id) if gate else (tree.nodes[node_id].place, node_id)
-    return Finding(ID, SEVERITY, place, message, node, way_to(before, state, tree.id))
+    way = way_to(before, state, tree.id)
+    rest = "no answer of `%s` is possible; add the one that is seen then"
+    if gate is None:
+        message = f"under the cause {told} {rest % node_id}"
+        return Finding(ID, SEVERITY, tree.nodes[node_id].place, message, node_id, way)
+    message = f"entered here, under the cause {told} {rest % f'{tree.id}/{node_id}'}"
+    place = view.flow.nodes[gate].at("go")
+    return Finding(ID, SEVERITY, place, message, gate[1], view.entered(gate, tree, way))

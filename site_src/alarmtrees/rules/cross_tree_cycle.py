@@ -40,7 +40,7 @@ def check(view: View) -> Iterator[Finding]:
         first = min(gates, key=lambda key: graph.nodes[key].at("go"))
         loop = loop_in(graph, knot, first)
         trees = list(dict.fromkeys(key[0] for key in [*loop, first]))
-        way = tuple(Step(named(key, first[0]), None) for key in [*loop, first])
+        way = tuple(Step(named(key, first[0]), said) for key, said in graph.told([*loop, first]))
         told = " → ".join([*trees, trees[0]])
         message = f"these trees hand over in a circle: {told}; let one of them end with a call"
         yield Finding(ID, SEVERITY, graph.nodes[first].at("go"), message, first[1], way)

@@ -21,7 +21,10 @@ did-it-hold:
   answers:
     - {say: It moves, to: done}
     - {say: It stands still, to: reconnect}
-reconnect: {do: [Push the connector home.], then: did-it-hold}
+reconnect:
+  do:
+    - Push the connector home.
+  then: did-it-hold
 ```
 """
 
@@ -30,7 +33,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..finding import Finding, Severity, Step
-from ..graph import Graph, Key, loop_in
+from ..graph import Graph, loop_in
 from ..model import Tree
 from .base import View
 
@@ -51,11 +54,6 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
         first = min(knot, key=lambda key: alone.nodes[key].place)
         loop = loop_in(alone, knot, first)
         told = " → ".join([*(key[1] for key in loop), first[1]])
-        way = tuple(Step(key[1], _answer(alone, key, to)) for key, to in zip(loop, [*loop[1:], first], strict=True))
+        way = tuple(Step(key[1], said) for key, said in alone.told([*loop, first]))
         message = f"these steps lead back to each other: {told}; write “once more” out, then call"
-        yield Finding(ID, SEVERITY, alone.nodes[first].place, message, first[1], (*way, Step(first[1], None)))
-
-
-def _answer(graph: Graph, key: Key, to: Key) -> str | None:
-    edge = next(edge for edge in graph.edges[key] if edge.to == to)
-    return edge.answer.say if edge.answer else None
+        yield Finding(ID, SEVERITY, alone.nodes[first].place, message, first[1], way)

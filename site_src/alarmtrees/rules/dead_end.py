@@ -5,13 +5,18 @@ A step that says what to do needs a `then`; otherwise the reader stands there al
 Good:
 
 ```yaml
-reconnect: {do: [Push the connector home.], then: did-it-hold}
+reconnect:
+  do:
+    - Push the connector home.
+  then: did-it-hold
 ```
 
 Bad:
 
 ```yaml
-reconnect: {do: [Push the connector home.]}
+reconnect:
+  do:
+    - Push the connector home.
 ```
 """
 

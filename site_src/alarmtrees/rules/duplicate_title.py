@@ -31,5 +31,5 @@ def check(view: View) -> Iterator[Finding]:
     for tree in view.library.trees.values():
         other = first.setdefault(folded(tree.title), tree)
         if other is not tree:
-            message = f"{other.file} has the title “{tree.title}” already; say how this alarm differs"
+            message = f"{other.file} has the title “{other.title}” already; say how this alarm differs"
             yield Finding(ID, SEVERITY, tree.at("title"), message)

@@ -8,7 +8,8 @@ Good:
 
 ```yaml
 refill:
-  do: [Renew the gas once.]
+  do:
+    - Renew the gas once.
   marks: [refill]
 ```
 
@@ -16,7 +17,8 @@ Bad, because the safety rules would not know that this is a refill:
 
 ```yaml
 refill:
-  do: [Renew the gas once.]
+  do:
+    - Renew the gas once.
 ```
 """
 

@@ -6,7 +6,11 @@ fixed anything. Either the answer stands at the wrong question, or a remedy at t
 Good:
 
 ```yaml
-reconnect: {do: [Push the connector home.], fixes: [connector-loose], then: did-it-hold}
+reconnect:
+  do:
+    - Push the connector home.
+  fixes: [connector-loose]
+  then: did-it-hold
 did-it-hold:
   ask: Does the balloon move?
   answers:
@@ -17,7 +21,10 @@ did-it-hold:
 Bad, because the step before fixes nothing:
 
 ```yaml
-reconnect: {do: [Push the connector home.], then: did-it-hold}
+reconnect:
+  do:
+    - Push the connector home.
+  then: did-it-hold
 did-it-hold:
   ask: Does the balloon move?
   answers:

@@ -8,7 +8,8 @@ Good:
 
 ```yaml
 find-leak:
-  do: [Call and go on.]
+  do:
+    - Call and go on.
   call: specialist-on-call
   then: look-along-line
 ```
@@ -17,7 +18,8 @@ Bad, when the balloon rests and the warning is 15 minutes:
 
 ```yaml
 find-leak:
-  do: [Look along the whole line.]
+  do:
+    - Look along the whole line.
   takes: 16 min
   then: look-again
 ```

@@ -18,7 +18,10 @@ Bad, because a step on the console comes first:
 ```yaml
 start: reconnect
 nodes:
-  reconnect: {do: [Push the connector home.], then: look-at-patient}
+  reconnect:
+    do:
+      - Push the connector home.
+    then: look-at-patient
 ```
 """
 

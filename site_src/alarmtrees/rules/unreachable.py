@@ -7,7 +7,10 @@ Good:
 ```yaml
 start: look
 nodes:
-  look: {do: [Look at the patient.], then: done}
+  look:
+    do:
+      - Look at the patient.
+    then: done
   done: {end: resolved, say: Done.}
 ```
 
@@ -16,7 +19,10 @@ Bad, because nothing leads to `call`:
 ```yaml
 start: look
 nodes:
-  look: {do: [Look at the patient.], then: done}
+  look:
+    do:
+      - Look at the patient.
+    then: done
   done: {end: resolved, say: Done.}
   call: {end: call, call: specialist-on-call, say: Call.}
 ```

@@ -29,9 +29,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..finding import Finding, Severity
-from ..graph import way_to
-from ..model import Node, Tree
-from ..simulate import OPEN, Causes
+from ..graph import Key, way_to
+from ..model import Tree
+from ..simulate import OPEN
 from .base import View
 
 ID = "wrong-remedy"
@@ -47,19 +47,22 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
     causes = view.causes(tree)
     own = causes.run(tree.start)
     for node_id, mask in own.unfixed_end.items():
-        yield _finding(causes, tree, tree.start, node_id, mask)
+        yield _finding(view, tree, tree.start, node_id, mask)
     for entry, gate in view.gates(tree):
         for node_id, mask in causes.run(entry).unfixed_end.items():
             if new := mask & ~own.unfixed_end.get(node_id, 0):
-                yield _finding(causes, tree, entry, node_id, new, gate)
+                yield _finding(view, tree, entry, node_id, new, gate)
 
 
-def _finding(causes: Causes, tree: Tree, start: str, node_id: str, mask: int, gate: Node | None = None) -> Finding:
+def _finding(view: View, tree: Tree, start: str, node_id: str, mask: int, gate: Key | None = None) -> Finding:
+    causes = view.causes(tree)
     names = causes.names(mask)
-    before = causes.reach(start, names[0])
     told = ", ".join(f"`{name}`" for name in names)
-    message = f"`{node_id}` says resolved, but the cause {told} was not fixed; ask after the remedy, `when: fixed`"
-    if gate:
-        message = f"entered here, {message}"
-    place, node = (gate.at("go"), gate.id) if gate else (tree.nodes[node_id].place, node_id)
-    return Finding(ID, SEVERITY, place, message, node, way_to(before, ((tree.id, node_id), OPEN), tree.id))
+    before = causes.reach(start, names[0])
+    way = way_to(before, ((tree.id, node_id), OPEN), tree.id)
+    rest = f"says resolved, but the cause {told} was not fixed; ask after the remedy, `when: fixed`"
+    if gate is None:
+        return Finding(ID, SEVERITY, tree.nodes[node_id].place, f"`{node_id}` {rest}", node_id, way)
+    place = view.flow.nodes[gate].at("go")
+    message = f"entered here, `{tree.id}/{node_id}` {rest}"
+    return Finding(ID, SEVERITY, place, message, gate[1], view.entered(gate, tree, way))

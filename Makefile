@@ -1,0 +1,42 @@
+# Two commands: `make site` opens the site, `make test` passes the tests. Both set up what they need.
+
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+PORT ?= 8000
+
+.PHONY: site build test check clean
+
+site: $(VENV)/ready
+	$(BIN)/mkdocs serve --open --dev-addr 127.0.0.1:$(PORT)
+
+build: $(VENV)/ready
+	$(BIN)/mkdocs build --strict
+
+check: $(VENV)/ready
+	$(BIN)/alarmtrees check --strict
+
+test: $(VENV)/tests tests/node_modules/axe-core/axe.min.js
+	$(BIN)/ruff check
+	$(BIN)/ruff format --check
+	$(BIN)/mypy
+	$(BIN)/pytest
+
+$(VENV)/bin/python:
+	$(PYTHON) -m venv $(VENV)
+
+$(VENV)/ready: pyproject.toml | $(VENV)/bin/python
+	$(BIN)/python -m pip install --quiet --editable .
+	@touch $@
+
+$(VENV)/tests: pyproject.toml | $(VENV)/ready
+	$(BIN)/python -m pip install --quiet --editable '.[test]'
+	@touch $@
+
+# Without npm the accessibility tests say that they were left out.
+tests/node_modules/axe-core/axe.min.js: tests/package.json tests/package-lock.json
+	@if command -v npm >/dev/null; then npm ci --prefix tests --silent --no-audit --no-fund && touch $@; \
+	else echo "npm is missing: accessibility tests are left out"; fi
+
+clean:
+	rm -rf $(VENV) tests/node_modules site build

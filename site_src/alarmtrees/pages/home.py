@@ -1,0 +1,77 @@
+"""The home page: every alarm, grouped by what it is about, the most urgent first."""
+
+from __future__ import annotations
+
+from ..model import Library, Priority, Tree
+from .markup import (
+    ABOUT,
+    Page,
+    View,
+    block,
+    call_line,
+    esc,
+    first_call,
+    items,
+    phone,
+    priority_badge,
+    strip,
+    tree_path,
+    whole,
+)
+
+_ORDER = {priority: place for place, priority in enumerate(Priority)}
+
+
+def home_page(library: Library) -> Page:
+    """The list of all alarms, and whom to call."""
+    view = View(library, "index")
+    groups = [_group(view, about, trees) for about, trees in by_subject(library).items()]
+    body = ['<h1 id="_top">Balloon pump alarms</h1>', strip(), *groups, *_not_here(view), *_roles(view)]
+    return Page(
+        path="index",
+        title="Balloon pump alarms",
+        description="Every balloon pump alarm, from what you see or hear to the first safe step.",
+        body=whole(body),
+    )
+
+
+def by_subject(library: Library) -> dict[str, list[Tree]]:
+    """The trees under what they are about, high priority first, then by title; withdrawn ones last."""
+    groups: dict[str, list[Tree]] = {about: [] for about in ABOUT}
+    for tree in library.trees.values():
+        groups[tree.about].append(tree)
+    for trees in groups.values():
+        trees.sort(key=_urgency)
+    return {about: trees for about, trees in groups.items() if trees}
+
+
+def _urgency(tree: Tree) -> tuple[bool, int, str]:
+    return tree.status == "withdrawn", _ORDER[tree.harm.priority], tree.title.casefold()
+
+
+def _group(view: View, about: str, trees: list[Tree]) -> str:
+    entries = items("ul", (_entry(view, tree) for tree in trees), "alarms")
+    return block("section", [f"<h2>{ABOUT[about]}</h2>", entries], class_="group")
+
+
+def _entry(view: View, tree: Tree) -> str:
+    badge = '<span class="priority">Withdrawn</span>' if tree.status == "withdrawn" else priority_badge(tree)
+    state = ' <span class="quiet">(draft)</span>' if tree.status == "draft" else ""
+    return (
+        f'<a class="alarm-link" href="{view.to(tree_path(tree.id))}" data-tree="{esc(tree.id)}">'
+        f'{badge}<span class="alarm-link__title">{view.say(tree.title)}{state}</span></a>'
+    )
+
+
+def _not_here(view: View) -> list[str]:
+    return [
+        '<h2 class="part">My alarm is not here</h2>',
+        "<p>Stay with the patient. Look at pulse and pressure. Call; do not try things on the console.</p>",
+        call_line(view, first_call(view.library)),
+    ]
+
+
+def _roles(view: View) -> list[str]:
+    roles = [role for role in view.library.roles.values() if role.id != first_call(view.library)]
+    lines = (f"{view.say(role.say)}: {phone(role)}" for role in roles)
+    return ["<h2>Other numbers</h2>", items("ul", lines)] if roles else []

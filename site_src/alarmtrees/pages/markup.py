@@ -1,0 +1,197 @@
+"""What all pages share: the page itself, escaping, links, and small pieces of HTML.
+
+Every text of a library goes through `esc` or `View.say` before it reaches a page. A line of a page never
+begins with such a text, so that no Markdown reader can take it for mark-up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from html import escape
+
+from ..model import Library, Map, Priority, Role, Tree
+from ..wording import fill
+
+ABOUT = {
+    "patient": "Patient",
+    "gas": "Gas",
+    "trigger": "Trigger",
+    "pressure": "Pressure",
+    "timing": "Timing",
+    "power": "Power",
+}
+"""What an alarm is about, in the order of the home page, as readers see it."""
+
+FIRST_CALL = "specialist-on-call"
+"""The role that a page names where no step does; without it, the first role of the settings."""
+
+STRIP = "Trained staff only. The maker’s instructions and the hospital’s policy come first."
+
+UNSEARCHED = 'data-search-exclude="yes"'
+"""Keeps an element out of the search's index: what stands on every page finds nothing."""
+
+NOT_SAFE = "<b>Checked on every way does not mean safe.</b> The checks rest on what the authors wrote."
+
+_EXCLAMATION = {Priority.HIGH: "!!!", Priority.MEDIUM: "!!", Priority.LOW: "!"}
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One page of the site.
+
+    Attributes:
+        path: where it lies, with forward slashes and without an ending ("alarms/some-id/index").
+        title: plain text.
+        body: Markdown with HTML; all text of the library in it is escaped.
+        description: plain text, one sentence.
+        source: the file to edit, relative to the folder of the articles; None where there is none.
+        tags: other words under which a search finds the page.
+        boost: how much more than other pages a search weighs it; 0 keeps it out of the search.
+    """
+
+    path: str
+    title: str
+    body: str
+    description: str = ""
+    source: str | None = None
+    tags: tuple[str, ...] = ()
+    boost: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """A library as seen from one page: fills in settings, escapes, and links from there."""
+
+    library: Library
+    path: str
+
+    def say(self, text: str) -> str:
+        """The text as readers see it, safe in HTML."""
+        return esc(self.plain(text))
+
+    def plain(self, text: str) -> str:
+        """The text as readers see it, not escaped: for titles and descriptions, which the theme escapes."""
+        return fill(text, self.library.settings)
+
+    def to(self, path: str, anchor: str = "") -> str:
+        """The address of another page as seen from here; it holds in a folder and on a server."""
+        return address(self.path, path, anchor)
+
+    def sources(self, keys: Iterable[str]) -> str:
+        """Sources in short, each linked to its full entry, with how it was read."""
+        return "; ".join(self.source(key) + self._read(key) for key in keys)
+
+    def rests_on(self, keys: Iterable[str]) -> str:
+        """A quiet sentence that names the sources; nothing where there are none."""
+        named = self.sources(keys)
+        return f'<span class="quiet">Rests on: {named}.</span>' if named else ""
+
+    def source(self, key: str) -> str:
+        """One source in short, linked to its full entry."""
+        entry = self.library.sources.get(key)
+        if entry is None:
+            return esc(key)
+        return f'<a href="{self.to("sources/index", key)}">{esc(source_name(entry, key))}</a>'
+
+    def _read(self, key: str) -> str:
+        entry = self.library.sources.get(key)
+        read = entry["read"] if entry else ""
+        # "Common practice" and "from memory" are names and ways of reading in one.
+        return "" if entry is None or read.lower() == source_name(entry, key).lower() else f" ({esc(read)})"
+
+    def caution(self, key: str) -> str:
+        """One caution in full; its key where the library has no such caution."""
+        entry = self.library.cautions.get(key)
+        return self.say(entry.say) if entry else esc(key)
+
+
+def esc(text: str) -> str:
+    """The text, safe between tags and inside a quoted attribute.
+
+    >>> esc('<b> & "c"')
+    '&lt;b&gt; &amp; &quot;c&quot;'
+    """
+    return escape(text, quote=True)
+
+
+def address(here: str, path: str, anchor: str = "") -> str:
+    """The relative address of a page from another one.
+
+    >>> address("alarms/a/index", "alarms/b/index", "step")
+    '../../alarms/b/index.html#step'
+    """
+    hash_part = f"#{esc(anchor)}" if anchor else ""
+    return f"{'../' * here.count('/')}{esc(path)}.html{hash_part}"
+
+
+def tree_path(tree_id: str) -> str:
+    """Where the page of a tree lies."""
+    return f"alarms/{tree_id}/index"
+
+
+def source_name(entry: Map, key: str) -> str:
+    """A source in two or three words: first author and year, else its title.
+
+    >>> source_name(Map((1, 1)), "some-key")
+    'some-key'
+    """
+    author = str(entry.get("author", "")).split(",")[0].split(" and ")[0].strip()
+    surname = author.rsplit(" ", 1)[0] if " " in author else author
+    name = surname or str(entry.get("title", "")) or key
+    year = str(entry.get("year", ""))
+    return f"{name} {year}" if year else name
+
+
+def priority_badge(tree: Tree) -> str:
+    """Priority as number of exclamation marks, word and colour class; the word is read aloud."""
+    priority = tree.harm.priority
+    marks = f'<span aria-hidden="true">{_EXCLAMATION[priority]}</span>'
+    word = f'{priority.value.capitalize()}<span class="unseen"> priority</span>'
+    return f'<span class="priority priority--{priority.value}">{marks} {word}</span>'
+
+
+def phone(role: Role) -> str:
+    """The number of a role: a link that dials, but only where it is a real one."""
+    if role.phone is None:
+        return "number not set here"
+    if role.fictional:
+        return f'<span class="phone">{esc(role.phone)}</span> (fictional)'
+    digits = "".join(sign for sign in role.phone if sign.isdigit() or sign in "+*#")
+    return f'<a class="phone" href="tel:{esc(digits)}">{esc(role.phone)}</a>'
+
+
+def call_line(view: View, role_id: str | None) -> str:
+    """Whom to call, and under which number."""
+    role = view.library.roles.get(role_id or "")
+    whom = view.say(role.say) if role else esc(role_id or "the specialist on call")
+    return f'<p class="call" {UNSEARCHED}>Call: <b>{whom}</b> {phone(role) if role else ""}</p>'
+
+
+def first_call(library: Library) -> str | None:
+    """The role to name where no step names one."""
+    return FIRST_CALL if FIRST_CALL in library.roles else next(iter(library.roles), None)
+
+
+def block(kind: str, lines: Iterable[str], **attributes: str) -> str:
+    """The lines inside one element, each on its own line, and no blank line within."""
+    written = "".join(f' {name.rstrip("_")}="{value}"' for name, value in attributes.items())
+    body = "\n".join(line for line in lines if line)
+    return f"<{kind}{written}>\n{body}\n</{kind}>"
+
+
+def whole(parts: Iterable[str]) -> str:
+    """The body of a page from its blocks. The heading must come first and unwrapped: a search takes what
+    stands before it for an entry of its own."""
+    return "\n\n".join(part for part in parts if part)
+
+
+def items(kind: str, texts: Iterable[str], css: str = "", found: bool = True) -> str:
+    """A list of texts that are HTML already; `found` says whether a search looks into it."""
+    style = (f' class="{css}"' if css else "") + ("" if found else f" {UNSEARCHED}")
+    return f"<{kind}{style}>\n" + "\n".join(f"<li>{text}</li>" for text in texts) + f"\n</{kind}>"
+
+
+def strip() -> str:
+    """The caution that stands on every page that could be acted on."""
+    return f'<p class="strip" {UNSEARCHED}><b>Look at the patient first.</b> {STRIP}</p>'

@@ -1,0 +1,209 @@
+"""The page of one alarm, complete without any script."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from ..model import Answer, Library, Node, Tree
+from .markup import (
+    UNSEARCHED,
+    Page,
+    View,
+    block,
+    call_line,
+    esc,
+    first_call,
+    items,
+    priority_badge,
+    strip,
+    tree_path,
+    whole,
+)
+from .order import reading_order
+
+_END_WORDS = {"resolved": "Alarm answered", "call": "Call now", "go": "Another page goes on"}
+
+
+def tree_page(library: Library, tree: Tree) -> Page:
+    """The page of a tree: the first step on the first screen, then every step, numbered."""
+    path = tree_path(tree.id)
+    view = View(library, path)
+    withdrawn = tree.status == "withdrawn"
+    return Page(
+        path=path,
+        title=view.plain(tree.title),
+        description=view.plain(tree.summary),
+        body=whole(_withdrawn(view, tree) if withdrawn else _in_full(view, tree)),
+        source=f"../{tree.file}",
+        boost=1 if withdrawn else 4,
+        tags=() if withdrawn else tuple(view.plain(alias) for alias in tree.aliases),
+    )
+
+
+def _withdrawn(view: View, tree: Tree) -> list[str]:
+    return [
+        f'<h1 id="_top">{view.say(tree.title)}</h1>',
+        '<p class="notice"><b>Withdrawn.</b> Do not use this page any more.</p>',
+        call_line(view, first_call(view.library)),
+    ]
+
+
+def _in_full(view: View, tree: Tree) -> list[str]:
+    order = reading_order(tree)
+    steps = _Steps(view, tree, {node_id: number for number, node_id in enumerate(order, start=1)})
+    first, *others = (steps.section(tree.nodes[node_id]) for node_id in order)
+    return [
+        *_head(view, tree),
+        first,
+        *_before_going_on(view, tree),
+        '<h2 class="part">All further steps</h2>' if others else "",
+        *others,
+        *_foot(view, tree),
+    ]
+
+
+def _head(view: View, tree: Tree) -> list[str]:
+    differs = '<span class="quiet">Our priority may differ from the console’s.</span>'
+    draft = '<p class="notice"><b>Draft.</b> Not reviewed; not for use at the bedside.</p>'
+    return [
+        f'<h1 id="_top">{view.say(tree.title)}</h1>',
+        f'<p class="rank" {UNSEARCHED}>{priority_badge(tree)} {differs}</p>',
+        draft if tree.status == "draft" else "",
+        strip(),
+    ]
+
+
+def _before_going_on(view: View, tree: Tree) -> list[str]:
+    """The cautions in full, what the alarm is, and its other names, right behind the first step."""
+    cautions = ["<h2>Cautions</h2>", items("ul", map(view.caution, tree.cautions), found=False)]
+    names = ", ".join(view.say(alias) for alias in tree.aliases)
+    return [
+        block("section", cautions, class_="cautions", id="_cautions") if tree.cautions else "",
+        f"<p>{view.say(tree.summary)}</p>",
+        f'<p class="quiet" {UNSEARCHED}>Also called: {names}.</p>' if names else "",
+    ]
+
+
+def _foot(view: View, tree: Tree) -> list[str]:
+    causes = items("ul", (view.say(cause.say) for cause in tree.causes.values()))
+    related = items("ul", (_article(view, key) for key in tree.related))
+    sources = f"<p {UNSEARCHED}>{view.sources(tree.sources)}.</p>"
+    return [
+        _part("causes", "What may be behind it", causes) if tree.causes else "",
+        _part("related", "Read on", related) if tree.related else "",
+        _part("sources", "Sources", sources) if tree.sources else "",
+        _part("review", "Review", _review(tree)),
+    ]
+
+
+def _article(view: View, key: str) -> str:
+    """A link to an article, named by its file: titles of articles are known to the site's generator only."""
+    return f'<a href="{view.to(key)}">{esc(key.replace("-", " ").capitalize())}</a>'
+
+
+def _part(name: str, title: str, body: str) -> str:
+    """A part behind the steps. No step's id begins with a low line, so anchors never meet; and a heading
+    without an anchor keeps the page one entry of the search."""
+    return block("section", [f'<h2 class="part">{title}</h2>', body], id=f"_{name}")
+
+
+def _review(tree: Tree) -> str:
+    review = tree.review
+    if review is None:
+        return '<p class="notice">Nobody has reviewed this page yet.</p>'
+    stamp = f'<span class="quiet">Content stamp {esc(review.content[:8])}.</span>'
+    return (
+        f"<p {UNSEARCHED}>Reviewed by the {esc(review.by)} on {esc(review.on)}. Next review: {esc(review.next)}; "
+        f"after that day, ask before you use this page. {stamp}</p>"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Steps:
+    """Writes the steps of one tree; `numbers` says which step has which number."""
+
+    view: View
+    tree: Tree
+    numbers: Mapping[str, int]
+
+    def section(self, node: Node) -> str:
+        """One step, with all that is needed by a reader who lands right on it."""
+        body = {"ask": self._ask, "do": self._do, "end": self._end}[node.kind](node)
+        parts = [*body, self._anytime(node), self._why(node)]
+        css = f"step step--{node.kind}{' step--first' if node.id == self.tree.start else ''}"
+        hooks = {"data-node": esc(node.id)} | ({"data-end": node.end} if node.end else {})
+        return block("section", parts, id=esc(node.id), class_=css, **hooks)
+
+    def _heading(self, node: Node, words: str) -> str:
+        level = "h2" if node.id == self.tree.start else "h3"
+        number = f'<span class="number" {UNSEARCHED}>Step {self.numbers[node.id]}</span>'
+        return f"<{level}>{number} {words}</{level}>"
+
+    def _ask(self, node: Node) -> list[str]:
+        own = [self._button(self.view.say(answer.say), answer.to) for answer in node.answers]
+        heading = self._heading(node, self.view.say(node.text))
+        return [heading, self._cautions(node), items("ul", own, "answers")]
+
+    def _do(self, node: Node) -> list[str]:
+        lines = [self.view.say(line) for line in node.lines]
+        several = len(lines) > 1
+        return [
+            self._heading(node, '<span class="unseen">Do</span>' if several else lines[0]),
+            items("ol", lines, "lines") if several else "",
+            self._cautions(node),
+            call_line(self.view, node.call) if node.call else "",
+            items("ul", [self._button("Done", node.then or "")], "answers"),
+        ]
+
+    def _end(self, node: Node) -> list[str]:
+        kind = node.end or ""
+        meanwhile = f"<p><b>Meanwhile:</b> {self.view.say(node.meanwhile)}</p>" if node.meanwhile else ""
+        return [
+            self._heading(node, f'<span class="how">{_END_WORDS[kind]}</span> {self.view.say(node.text)}'),
+            self._cautions(node),
+            call_line(self.view, node.call) if node.call else "",
+            meanwhile,
+            items("ul", [self._go(node.go)], "answers") if node.go else "",
+        ]
+
+    def _go(self, go: str) -> str:
+        target, _, step = go.partition("/")
+        tree = self.view.library.trees.get(target)
+        title = self.view.say(tree.title) if tree else esc(target)
+        href = self.view.to(tree_path(target), step)
+        goto = f'<span class="goto" {UNSEARCHED}>open</span>'
+        return f'<a class="answer" href="{href}" data-tree="{esc(target)}">{title} {goto}</a>'
+
+    def _button(self, words: str, to: str) -> str:
+        # Not a span: the search's reader takes up again behind the first end of the tag that it left out.
+        words_before = '<i class="goto__words">go to</i>'
+        goto = f'<span class="goto goto--step" {UNSEARCHED}>{words_before} {self.numbers.get(to, "?")}</span>'
+        return f'<a class="answer" href="#{esc(to)}" data-to="{esc(to)}">{words} {goto}</a>'
+
+    def _cautions(self, node: Node) -> str:
+        # The strip right above the first step has said already that the patient comes first.
+        keys = [key for key in node.cautions if (node.id, key) != (self.tree.start, "patient-first")]
+        return items("ul", map(self.view.caution, keys), "warn", found=False) if keys else ""
+
+    def _anytime(self, node: Node) -> str:
+        anytime = [answer for answer in self.tree.answers_at(node) if answer.anytime]
+        if not anytime:
+            return ""
+        label = f"At any time, from step {self.numbers[node.id]}"
+        links = items("ul", self._links(anytime))
+        return f'<nav class="anytime" {UNSEARCHED} aria-label="{label}"><p>At any time:</p>{links}</nav>'
+
+    def _links(self, answers: Iterable[Answer]) -> Iterable[str]:
+        for answer in answers:
+            number = self.numbers.get(answer.to, "?")
+            goto = f'<span class="unseen">go to</span><span aria-hidden="true">→</span> {number}'
+            words = self.view.say(answer.say)
+            yield f'<a href="#{esc(answer.to)}" data-to="{esc(answer.to)}">{words} {goto}</a>'
+
+    def _why(self, node: Node) -> str:
+        if not node.why and not node.sources:
+            return ""
+        why = f"<p>{self.view.say(node.why)}</p>" if node.why else ""
+        sources = f"<p {UNSEARCHED}>{self.view.rests_on(node.sources)}</p>" if node.sources else ""
+        return f"<details><summary {UNSEARCHED}>Why</summary>{why}{sources}</details>"

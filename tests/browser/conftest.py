@@ -1,0 +1,154 @@
+"""A real Chromium without any network, and the sites it looks at."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from functools import partial
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
+
+from small_library import REPOSITORY, make, spoil
+
+AXE = REPOSITORY / "tests" / "node_modules" / "axe-core" / "axe.min.js"
+CHROMIUM = ("chromium", "chromium-browser", "google-chrome")
+
+# Whatever a page asks for beyond this machine cannot be found.
+ALONE = ("--no-sandbox", "--disable-dev-shm-usage", "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1")
+
+
+def missing(what: str) -> None:
+    """Skip at home, where a tool may be missing; fail where the checks must be complete."""
+    if os.environ.get("CI"):
+        pytest.fail(what)
+    pytest.skip(what)
+
+
+@dataclass
+class Site:
+    """A built site, and where a server shows it."""
+
+    folder: Path
+    server: str
+
+    @property
+    def pages(self) -> list[str]:
+        """All its pages but the one for wrong addresses."""
+        found = sorted(path.relative_to(self.folder).as_posix() for path in self.folder.rglob("*.html"))
+        return [path for path in found if path != "404.html"]
+
+    @property
+    def trees(self) -> list[str]:
+        """The ids of the alarms that have a page."""
+        return sorted(path.parent.name for path in (self.folder / "alarms").glob("*/index.html"))
+
+    def address(self, scheme: str, page: str) -> str:
+        """Where a page is found: by `http` on the server, by `file` in the folder."""
+        return f"{self.server}/{page}" if scheme == "http" else f"{self.folder.as_uri()}/{page}"
+
+
+@dataclass
+class Visit:
+    """A page in the browser, and all that went wrong since it was opened."""
+
+    page: Page
+    faults: list[str] = field(default_factory=list)
+    asked: list[str] = field(default_factory=list)
+
+    def watch(self) -> None:
+        """Note every request, failure, error and word in the console."""
+        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.on("requestfailed", self._failed)
+        self.page.on("pageerror", lambda error: self.faults.append(f"error: {error}"))
+        self.page.on("console", lambda said: self.faults.append(f"console: {said.text}"))
+        self.page.on(
+            "response", lambda answer: answer.status >= 400 and self.faults.append(f"{answer.status}: {answer.url}")
+        )
+
+    def _failed(self, request: Request) -> None:
+        # A page that is left before its icon has come asks for it no longer: that is no fault.
+        if request.failure != "net::ERR_ABORTED":
+            self.faults.append(f"failed: {request.url}: {request.failure}")
+
+    def foreign(self, site: Site) -> list[str]:
+        """What was asked of anybody but the site itself."""
+        own = (site.server, site.folder.as_uri(), "data:", "blob:", "about:")
+        return [url for url in self.asked if not url.startswith(own)]
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    program = next((found for name in CHROMIUM if (found := shutil.which(name))), None)
+    if program is None:
+        missing("Chromium is not installed: no browser test was run")
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=program, args=list(ALONE))
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture(scope="session")
+def axe() -> str:
+    """The text of axe-core, which judges accessibility."""
+    if not AXE.is_file():
+        missing("axe-core is missing: run `npm ci` in tests/")
+    return AXE.read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def visit(browser: Browser) -> Iterator[Callable[..., Visit]]:
+    """Opens an address in a context of its own; the options are those of the browser."""
+    contexts: list[BrowserContext] = []
+
+    def open_page(address: str, width: int = 360, height: int = 640, **options: Any) -> Visit:
+        contexts.append(browser.new_context(viewport={"width": width, "height": height}, **options))
+        visited = Visit(contexts[-1].new_page())
+        visited.watch()
+        visited.page.goto(address)
+        return visited
+
+    yield open_page
+    for context in contexts:
+        context.close()
+
+
+class _Quiet(SimpleHTTPRequestHandler):
+    def log_message(self, *_: Any) -> None:
+        """Say nothing of each request."""
+
+
+def _served(folder: Path) -> Iterator[Site]:
+    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(_Quiet, directory=str(folder)))
+    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread.start()
+    yield Site(folder, f"http://127.0.0.1:{server.server_port}")
+    server.shutdown()
+    thread.join()
+    server.server_close()
+
+
+@pytest.fixture(scope="session")
+def site(tmp_path_factory: pytest.TempPathFactory, mkdocs: Callable[..., Any]) -> Iterator[Site]:
+    """The site of this repository's own library."""
+    folder = tmp_path_factory.mktemp("built") / "site"
+    done: subprocess.CompletedProcess[str] = mkdocs(REPOSITORY, "build", "-d", str(folder))
+    assert done.returncode == 0, done.stderr
+    yield from _served(folder)
+
+
+@pytest.fixture(scope="session")
+def hostile_site(tmp_path_factory: pytest.TempPathFactory, mkdocs: Callable[..., Any]) -> Iterator[Site]:
+    """The site of a library in which every text tries to be mark-up or a script."""
+    root = make(tmp_path_factory.mktemp("hostile") / "library")
+    spoil(root)
+    done: subprocess.CompletedProcess[str] = mkdocs(root, "build")
+    assert done.returncode == 0, done.stderr
+    yield from _served(root / "site")

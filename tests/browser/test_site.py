@@ -1,0 +1,286 @@
+"""The built site in a real browser, by http and from a folder, with and without scripts."""
+
+from __future__ import annotations
+
+import gzip
+from collections.abc import Callable
+from pathlib import Path
+from urllib.parse import quote, unquote, urlsplit
+
+import pytest
+
+from small_library import HOSTILE_AS_READ
+
+SCHEMES = ("http", "file")
+FACTS = ("index.html", "about.html", "rules/index.html", "safety/index.html", "settings/index.html")
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["script", "no-script"])
+@pytest.mark.parametrize("scheme", SCHEMES)
+def test_pages_open_without_a_fault_and_without_another_host(visit, site, scheme: str, script: bool) -> None:
+    trees = [f"alarms/{tree}/index.html" for tree in site.trees]
+    first = visit(site.address(scheme, "index.html"), java_script_enabled=script)
+    for page in (*trees, *FACTS, "rules/wrong-remedy/index.html", "words/index.html", "sources/index.html"):
+        first.page.goto(site.address(scheme, page))
+        assert first.page.locator("h1").count() == 1, page
+    assert first.faults == [] and first.foreign(site) == []
+
+
+@pytest.mark.parametrize("scheme", SCHEMES)
+def test_home_lists_every_alarm_and_each_link_opens_its_page(visit, site, scheme: str) -> None:
+    home = visit(site.address(scheme, "index.html"), java_script_enabled=False)
+    assert (
+        sorted(home.page.locator("[data-tree]").evaluate_all("all => all.map(one => one.dataset.tree)")) == site.trees
+    )
+    for tree in site.trees:
+        home.page.goto(site.address(scheme, "index.html"))
+        home.page.click(f'[data-tree="{tree}"]')
+        assert home.page.url == site.address(scheme, f"alarms/{tree}/index.html")
+    assert home.faults == []
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize("scheme", SCHEMES)
+def test_search_finds_alarms_by_title_and_by_other_names(visit, site, scheme: str, width: int) -> None:
+    tried = visit(site.address(scheme, "settings/index.html"), width=width)
+    page = tried.page
+    for words, tree in (("kinked", "gas-line-kinked"), ("hose off", "gas-line-disconnected")):
+        page.click(".top__find" if width == 360 else ".search__input")
+        page.fill(".search__input", words)
+        found = page.locator(".md-search-result__item > a")
+        found.filter(has_text=words.split()[0]).first.wait_for()
+        assert f"alarms/{tree}/index.html" in found.first.get_attribute("href")
+        found.first.click()
+        page.wait_for_url(f"**/alarms/{tree}/index.html*")
+    assert tried.faults == [] and tried.foreign(site) == []
+
+
+def test_search_needs_no_mouse(visit, site) -> None:
+    page = visit(site.address("http", "index.html"), width=1280).page
+    page.focus(".search__input")
+    page.keyboard.type("kinked")
+    page.locator(".md-search-result__item").first.wait_for()
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/alarms/gas-line-kinked/index.html*")
+
+
+def test_every_end_is_reached_by_links_alone(visit, site) -> None:
+    tried = visit(site.address("file", "index.html"), java_script_enabled=False)
+    page = tried.page
+    for tree in site.trees:
+        address = site.address("file", f"alarms/{tree}/index.html")
+        page.goto(address)
+        ends = page.locator("[data-end]").evaluate_all("all => all.map(one => one.id)")
+        start = page.locator("[data-node]").first.get_attribute("id")
+        reached, waiting = {start}, [start]
+        while waiting:
+            links = page.locator(f'section[id="{waiting.pop()}"] a[data-to]')
+            for number, to in enumerate(links.evaluate_all("all => all.map(one => one.dataset.to)")):
+                if to not in reached:
+                    links.nth(number).click()
+                    assert page.url == f"{address}#{to}"
+                    assert page.locator(f'section[id="{to}"] :is(h2, h3)').bounding_box()["y"] < 640
+                    reached.add(to)
+                    waiting.append(to)
+        assert set(ends) <= reached and len(reached) == page.locator("[data-node]").count(), tree
+    assert tried.faults == []
+
+
+def test_handing_over_lands_on_the_page_and_step_it_names(visit, site) -> None:
+    page = visit(site.address("file", "index.html"), java_script_enabled=False).page
+    seen = 0
+    for tree in site.trees:
+        page.goto(site.address("file", f"alarms/{tree}/index.html"))
+        for href in page.locator('[data-end="go"] a.answer').evaluate_all("all => all.map(one => one.href)"):
+            page.goto(href)
+            anchor = urlsplit(href).fragment
+            assert page.locator("h1").count() == 1 and (
+                not anchor or page.locator(f'[data-node="{anchor}"]').count() == 1
+            )
+            seen += 1
+    assert seen
+
+
+def test_all_links_of_all_pages_lead_somewhere(visit, site) -> None:
+    page = visit(site.address("file", "index.html"), java_script_enabled=False).page
+    anchors: dict[str, set[str]] = {}
+    links: set[tuple[str, str]] = set()
+    for name in site.pages:
+        page.goto(site.address("file", name))
+        anchors[page.url] = set(page.locator("[id]").evaluate_all("all => all.map(one => one.id)"))
+        hrefs = page.locator("a[href]").evaluate_all("all => all.map(one => one.href)")
+        assert not [href for href in hrefs if href.startswith("tel:")], "an invented number is never dialled"
+        links |= {(page.url, href) for href in hrefs if href.startswith("file:")}
+    for here, href in links:
+        there, _, anchor = href.partition("#")
+        assert there in anchors, (here, href)
+        assert not anchor or unquote(anchor) in anchors[there], (here, href)
+
+
+def test_first_step_stands_on_the_first_screen_of_a_small_phone(visit, site) -> None:
+    page = visit(site.address("file", "index.html")).page
+    for tree in site.trees:
+        page.goto(site.address("file", f"alarms/{tree}/index.html"))
+        first = page.locator(".step--first")
+        question, strip = first.locator("h2").bounding_box(), page.locator(".strip").bounding_box()
+        assert strip["y"] + strip["height"] <= question["y"] and question["y"] + question["height"] <= 640, tree
+        sizes = page.locator(":is(h1, h2, h3)").evaluate_all("all => all.map(one => getComputedStyle(one).fontSize)")
+        assert (
+            first.locator("h2").evaluate("one => getComputedStyle(one).fontSize") == max(sizes, key=float_of) == "28px"
+        )
+        # A caution of its own pushes the answers down; a current phone still shows them all.
+        answers = first.locator(".answers").bounding_box()
+        limit = 800 if first.locator(".warn").count() else 640
+        assert answers["y"] + answers["height"] <= limit, tree
+
+
+def float_of(size: str) -> float:
+    return float(size.removesuffix("px"))
+
+
+def test_nothing_scrolls_sideways_on_a_narrow_screen(visit, site) -> None:
+    page = visit(site.address("file", "index.html"), width=320).page
+    for name in site.pages:
+        page.goto(site.address("file", name))
+        assert page.evaluate("document.documentElement.scrollWidth") <= 320, name
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_all_that_is_pressed_is_large_enough(visit, site, width: int) -> None:
+    page = visit(site.address("file", "index.html"), width=width).page
+    for name in (
+        "index.html",
+        *(f"alarms/{tree}/index.html" for tree in site.trees),
+        "safety/index.html",
+        "about.html",
+    ):
+        page.goto(site.address("file", name))
+        small = page.evaluate(
+            """() => [...document.querySelectorAll("a, button, summary, input, label")].filter(one => {
+                const box = one.getBoundingClientRect(), style = getComputedStyle(one);
+                const shown = box.width && style.display !== "inline" && style.opacity !== "0" && box.right > 0;
+                return shown && (box.height < 44 || box.width < 44) && !one.closest(".search:not(:focus-within)");
+            }).map(one => one.outerHTML)"""
+        )
+        assert small == [], name
+
+
+def test_a_page_is_light(visit, site) -> None:
+    for tree in site.trees:
+        opened = visit(site.address("http", f"alarms/{tree}/index.html"))
+        opened.page.wait_for_timeout(200)  # what a script would ask for on its own
+        files = [site.folder / urlsplit(url).path.lstrip("/") for url in opened.asked]
+        weight = sum(len(gzip.compress(Path(file).read_bytes(), 9)) for file in files)
+        assert len(files) <= 9 and weight <= 72 * 1024, (tree, files, weight)
+
+
+def test_skip_link_comes_first_and_leads_to_the_content(visit, site) -> None:
+    page = visit(site.address("file", f"alarms/{site.trees[0]}/index.html")).page
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.className") == "skip"
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.id") == "_main"
+
+
+def test_step_that_was_chosen_is_marked(visit, site) -> None:
+    page = visit(site.address("file", f"alarms/{site.trees[0]}/index.html"), java_script_enabled=False).page
+    link = page.locator(".step--first .answer").first
+    target = link.get_attribute("data-to")
+    link.click()
+    assert page.locator(f'[id="{target}"]').evaluate("one => getComputedStyle(one).borderLeftWidth") == "6px"
+
+
+AXE_OPTIONS = """{
+    resultTypes: ["violations"],
+    runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    rules: {"color-contrast-enhanced": {enabled: true}}
+}"""
+
+
+def judged(page, axe: str) -> list[str]:
+    """What axe-core finds that is serious or critical. Its contrast rules ask for 7:1 here."""
+    page.evaluate(axe)
+    found = page.evaluate(f"axe.run(document, {AXE_OPTIONS}).then(result => result.violations)")
+    return [
+        f"{one['id']}: {one['help']}: {one['nodes'][0]['html'][:200]} {one['nodes'][0]['failureSummary'][:300]}"
+        for one in found
+        if one["impact"] in ("serious", "critical")
+    ]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 1280])
+def test_nothing_serious_for_axe(visit, site, axe: str, width: int, scheme: str) -> None:
+    page = visit(site.address("file", "index.html"), width=width, color_scheme=scheme).page
+    facts = ("rules/index.html", "rules/wrong-remedy/index.html", "settings/index.html", "sources/index.html")
+    # All trees are made by the same steps: in three of the four looks, two of them are enough.
+    some = site.trees if (width, scheme) == (360, "light") else site.trees[:2]
+    trees = [f"alarms/{tree}/index.html" for tree in some]
+    for name in ("index.html", *trees, *facts, "words/index.html", "about.html"):
+        page.goto(site.address("file", name))
+        page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+        assert judged(page, axe) == [], name
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 1280])
+def test_nothing_serious_for_axe_while_searching(visit, site, axe: str, width: int, scheme: str) -> None:
+    page = visit(site.address("http", "index.html"), width=width, color_scheme=scheme).page
+    page.fill(".search__input", "blood")
+    page.locator(".md-search-result__item").first.wait_for()
+    assert judged(page, axe) == []
+
+
+def test_hostile_text_is_shown_and_never_run(visit, hostile_site) -> None:
+    tried = visit(hostile_site.address("http", "index.html"))
+    page = tried.page
+    pages: list[str] = hostile_site.pages
+    for name in pages:
+        page.goto(hostile_site.address("http", name))
+        assert page.evaluate("window.hit") is None, name
+        assert page.locator("article img, article script").count() == 0, name
+    for name in (
+        "index.html",
+        "alarms/line-open/index.html",
+        "settings/index.html",
+        "sources/index.html",
+        "words/index.html",
+    ):
+        page.goto(hostile_site.address("http", name))
+        assert HOSTILE_AS_READ in " ".join(page.locator("article").inner_text().split()), name
+        assert name == "index.html" or page.title()
+    assert "<script>" in page.locator(".top__whose").inner_text()
+    page.goto(hostile_site.address("http", "alarms/line-open/index.html"))
+    assert page.title().startswith("<script>") and "<script>" in page.get_attribute(
+        'meta[name="description"]', "content"
+    )
+    assert tried.faults == []
+
+
+def test_hostile_text_is_harmless_in_search_results(visit, hostile_site) -> None:
+    tried = visit(hostile_site.address("http", "index.html"), width=1280)
+    tried.page.fill(".search__input", "hose line")
+    tried.page.locator(".md-search-result__item").first.wait_for()
+    assert "<script>" in tried.page.locator(".md-tag", has_text="hose").first.inner_text()
+    assert tried.page.locator(".md-search-result img, .md-search-result script").count() == 0
+    assert tried.page.evaluate("window.hit") is None and tried.faults == []
+
+
+@pytest.mark.parametrize("typed", [True, False], ids=["typed", "in-the-address"])
+def test_hostile_query_is_harmless(visit, site, typed: bool) -> None:
+    query = "blood <img/src=x/onerror=window.hit=1>"
+    tried = visit(site.address("http", "index.html" if typed else f"index.html?q={quote(query)}"), width=1280)
+    tried.page.click(".search__input")
+    tried.page.fill(".search__input", query if typed else "blood")
+    tried.page.locator(".md-search-result__item").first.wait_for()
+    tried.page.wait_for_timeout(500)
+    assert tried.page.locator(".md-search-result img").count() == 0
+    assert tried.page.evaluate("window.hit") is None and tried.faults == []
+
+
+def test_search_field_takes_pasted_words(visit: Callable, site) -> None:
+    page = visit(site.address("http", "index.html"), width=1280).page
+    page.focus(".search__input")
+    page.keyboard.insert_text("kinked")  # as pasting and speaking do: without a key
+    page.locator(".md-search-result__item").first.wait_for()

@@ -1,0 +1,195 @@
+"""The four safety patterns against a walk over all ways of random small trees.
+
+The meaning of the patterns: Dwyer MB, Avrunin GS, Corbett JC, Property specification patterns for
+finite-state verification (FMSP 1998; ICSE 1999). What they mean on trees (marks of a step together,
+then its answer's; "before" and "after" strict; a breach that an entered tree shows alone is reported
+there only) is laid down by this project's own design. The reference below decides each way by itself,
+event after event, and shares nothing with the package's bits and backward pass.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+from random_trees import DERIVED, MARKS, Doc, Event, Key, Place, Way, docs, entered, roots, told, tree_of, ways
+
+from alarmtrees.finding import Place as FilePlace
+from alarmtrees.graph import Graph
+from alarmtrees.model import Map, SafetyRule
+from alarmtrees.patterns import Patterns
+
+MOST_WAYS = 4000
+Told = tuple[tuple[str, str | None], ...]
+
+
+@dataclass
+class Found:
+    """For each broken place the ways that show it, as findings tell them."""
+
+    ways: dict[tuple[str, Key, str | None], set[Told]] = field(default_factory=dict)
+
+    def add(self, rule: str, place: Place, way: Told) -> None:
+        self.ways.setdefault((rule, *place), set()).add(way)
+
+
+# ------------------------------------------------------------------ the slow reference
+
+
+def _has(event: Event, marks: frozenset[str]) -> bool:
+    return bool(event.marks & marks)
+
+
+def _is_then(event: Event, rule: SafetyRule) -> bool:
+    """`then: any` is every step, but not an answer, without the `first` mark."""
+    then, first = rule.slots["then"], rule.slots["first"]
+    assert first is not None
+    if then is None:
+        return event.place[1] is None and not _has(event, first)
+    return _has(event, then)
+
+
+def _breaches_on(way: Way, rule: SafetyRule) -> Iterator[tuple[Event, bool]]:
+    """The events of one way that break a rule; true where the whole way is needed to show it."""
+    slots = {name: marks or frozenset() for name, marks in rule.slots.items()}
+    if rule.pattern == "precedence":
+        for event in way.events:
+            if _is_then(event, rule):
+                yield event, False
+                return
+            if _has(event, slots["first"]):
+                return
+    elif rule.pattern == "absence":
+        active = "after" not in slots
+        for event in way.events:
+            if active and _has(event, slots["of"]):
+                yield event, False
+            if _has(event, slots.get("after", frozenset())):
+                active = True
+            elif _has(event, slots.get("until", frozenset())):
+                active = False
+    elif rule.pattern == "existence":
+        if not way.open and not any(_has(event, slots["of"]) for event in way.events):
+            yield way.events[-1], True
+    else:
+        for i, event in enumerate(way.events):
+            answered = any(_has(later, slots["by"]) for later in way.events[i + 1 :])
+            if not way.open and _has(event, slots["of"]) and not answered:
+                yield event, True
+
+
+def _told_until(way: Way, event: Event, whole: bool, home: str) -> Told:
+    if whole:
+        return told(way.steps, home)
+    return told((*way.steps[: event.step], event.place), home)
+
+
+def _applies(rule: SafetyRule, doc: Doc) -> bool:
+    return not rule.only or doc["id"] in rule.only or doc["about"] in rule.only
+
+
+def _starts(library: dict[str, Doc], tree: str, rule: SafetyRule) -> list[Key]:
+    """Where a rule's ways begin: what must not come, or must follow, is judged from entries on as well."""
+    found = roots(library, tree)
+    return found if rule.pattern in ("absence", "response") else found[:1]
+
+
+def _shown_alone(library: dict[str, Doc], tree: str, rule: SafetyRule) -> set[Place]:
+    if not _applies(rule, library[tree]):
+        return set()
+    starts = _starts(library, tree, rule)
+    return {event.place for start in starts for way in ways(library, start) for event, _ in _breaches_on(way, rule)}
+
+
+def _handed_to(library: dict[str, Doc], tree: str) -> set[str]:
+    """The trees that a tree hands over to, at once or through others."""
+    targets = {t[0] for node in library[tree]["nodes"].values() if (t := entered(library, node))}
+    return targets | {further for target in targets for further in _handed_to(library, target)}
+
+
+def reference(library: dict[str, Doc], tree: str, rules: list[SafetyRule]) -> Found:
+    """All that breaks a rule on ways that begin in a tree, but for what a tree entered from it shows alone."""
+    found = Found()
+    for rule in rules:
+        if not _applies(rule, library[tree]):
+            continue
+        alone = {place for other in _handed_to(library, tree) for place in _shown_alone(library, other, rule)}
+        for root in _starts(library, tree, rule):
+            for way in ways(library, root):
+                for event, whole in _breaches_on(way, rule):
+                    place = event.place
+                    if place[0][0] != tree:
+                        if place in alone:
+                            continue
+                        place = ([key for key, _ in way.steps[: event.step] if key[0] == tree][-1], None)
+                    found.add(rule.id, place, _told_until(way, event, whole, tree))
+    return found
+
+
+# ------------------------------------------------------------------ random rules
+
+
+@st.composite
+def safety_rules(draw: st.DrawFn) -> list[SafetyRule]:
+    some = st.sets(st.sampled_from(MARKS + DERIVED), min_size=1, max_size=2).map(frozenset)
+    rules = []
+    for i in range(draw(st.integers(1, 5))):
+        pattern = draw(st.sampled_from(["precedence", "absence", "response", "existence"]))
+        slots: dict[str, Any] = {"of": draw(some)}
+        if pattern == "precedence":
+            slots = {"first": draw(some), "then": draw(st.one_of(st.none(), some))}
+        elif pattern == "response":
+            slots["by"] = draw(some)
+        elif pattern == "absence":
+            slots |= {place: draw(some) for place in ("after", "until") if draw(st.booleans())}
+        only = draw(st.sampled_from([(), (), ("t0",), ("t1",), ("gas",), ("power", "t0")]))
+        here = FilePlace("kb/safety.yml", 1, 1)
+        rules.append(SafetyRule(f"r{i}", "", pattern, slots, frozenset(only), "", (), Map((1, 1)), here))
+    return rules
+
+
+# ------------------------------------------------------------------ the comparison
+
+
+def _compare(library: dict[str, Doc], rules: list[SafetyRule]) -> None:
+    trees = {name: tree_of(doc) for name, doc in library.items()}
+    graph = Graph(trees)
+    assume(max(graph.ways(root) for name in library for root in roots(library, name)) <= MOST_WAYS)
+    patterns = Patterns(graph, rules)
+    for name, tree in trees.items():
+        expected = reference(library, name, rules).ways
+        breaches = list(patterns.breaches(tree))
+        places = [(b.rule, b.key, b.answer.say if b.answer else None) for b in breaches]
+        assert len(places) == len(set(places)), "one place is reported twice"
+        assert set(places) == set(expected)
+        for place, breach in zip(places, breaches, strict=True):
+            way = tuple((step.node, step.answer) for step in breach.way)
+            assert way in expected[place], "no such way, or it does not show the breach"
+            assert len(way) == min(map(len, expected[place])), "a shorter way shows it"
+
+
+SLOW = [HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_too_large]
+
+
+@settings(max_examples=400, deadline=None, suppress_health_check=SLOW)
+@given(docs(trees=1, most=7), safety_rules())
+def test_one_tree(library: dict[str, Doc], rules: list[SafetyRule]) -> None:
+    """Every place, and a shortest way to it, in one tree."""
+    _compare(library, rules)
+
+
+@settings(max_examples=400, deadline=None, suppress_health_check=SLOW)
+@given(docs(trees=2, most=5), safety_rules())
+def test_two_trees_that_hand_over(library: dict[str, Doc], rules: list[SafetyRule]) -> None:
+    """The same where one tree hands over to another by `go`, to its start or into its middle."""
+    _compare(library, rules)
+
+
+@settings(max_examples=250, deadline=None, suppress_health_check=SLOW)
+@given(docs(trees=3, most=4), safety_rules())
+def test_three_trees_that_hand_over(library: dict[str, Doc], rules: list[SafetyRule]) -> None:
+    """The same through a second `go`."""
+    _compare(library, rules)

@@ -1,0 +1,58 @@
+"""The small library of these tests: made in any folder, stamped, or spoiled with hostile text."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from alarmtrees.library import open_tree
+from alarmtrees.stamp import content_stamp
+
+HERE = Path(__file__).parent
+REPOSITORY = HERE.parent
+
+HOSTILE = '<script>window.hit = 1</script><img src=x onerror="window.hit = 1"> [x](y) *a* & `b` {{ $x$ --- "c" '
+HOSTILE_AS_READ = HOSTILE.replace("{{", "{").strip()
+_SPOILED = {"say", "title", "summary", "why", "ask", "do", "meanwhile", "aliases", "reason", "means"}
+_SPOILED |= {"author", "in", "by", "phone", "unit"}
+
+
+def make(root: Path) -> Path:
+    """Write the small library into a folder that is new, with the site's configuration and theme."""
+    shutil.copytree(HERE / "small-library", root)
+    configuration = (REPOSITORY / "mkdocs.yml").read_text(encoding="utf-8")
+    theme = REPOSITORY / "site_src" / "theme"
+    configuration = configuration.replace("custom_dir: site_src/theme", f"custom_dir: {theme.as_posix()}")
+    (root / "mkdocs.yml").write_text(configuration, encoding="utf-8")
+    for path in (root / "trees").glob("*.yml"):
+        restamp(path)
+    return root
+
+
+def restamp(path: Path) -> None:
+    """Give a tree the stamp of what it says now."""
+    _, tree = open_tree(path)
+    assert tree is not None and tree.review is not None
+    text = path.read_text(encoding="utf-8")
+    text = text.replace(f'content: "{tree.review.content}"', f'content: "{content_stamp(tree)}"')
+    path.write_text(text, encoding="utf-8")
+
+
+def spoil(root: Path) -> None:
+    """Put hostile text wherever a library holds words for readers."""
+
+    def spoiled(value: Any, key: str) -> Any:
+        if isinstance(value, dict):
+            return {name: spoiled(entry, name) for name, entry in value.items()}
+        if isinstance(value, list):
+            return [spoiled(entry, key) for entry in value]
+        return f"{HOSTILE}{value}" if key in _SPOILED else value
+
+    for path in [*(root / "trees").glob("*.yml"), *(root / "kb").glob("*.yml")]:
+        document = yaml.load(path.read_text(encoding="utf-8"), yaml.BaseLoader)
+        path.write_text(yaml.safe_dump(spoiled(document, ""), width=10_000, sort_keys=False), encoding="utf-8")
+    for path in (root / "trees").glob("*.yml"):
+        restamp(path)

@@ -1,0 +1,318 @@
+"""The pages as text: what stands on them, in which order, and that no text of a library can become mark-up."""
+
+from __future__ import annotations
+
+import os
+import posixpath
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from alarmtrees.library import open_library, open_tree
+from alarmtrees.model import Library, Map, Tree
+from alarmtrees.pages import build_pages
+from alarmtrees.pages.home import by_subject, home_page
+from alarmtrees.pages.markup import address, esc, phone, source_name
+from alarmtrees.pages.order import reading_order
+from alarmtrees.pages.rules import rule_page, rules_index
+from alarmtrees.pages.safety import safety_page
+from alarmtrees.pages.settings import settings_page
+from alarmtrees.pages.sources import sources_page
+from alarmtrees.pages.tree import tree_page
+from alarmtrees.pages.words import words_page
+from alarmtrees.rules import RULES
+from small_library import HOSTILE_AS_READ, spoil
+
+GOLDEN = Path(__file__).parent / "golden"
+REPOSITORY = Path(__file__).parent.parent
+
+
+def change(root: Path, file: str, old: str, new: str) -> Library:
+    """Change one text of a library, and read it again."""
+    path = root / file
+    text = path.read_text(encoding="utf-8")
+    assert old in text, old
+    path.write_text(text.replace(old, new), encoding="utf-8")
+    library = open_library(root)
+    assert not [source.problems for source in library.sources_read if source.problems]
+    return library
+
+
+def page_of(library: Library, tree_id: str = "line-open") -> str:
+    return tree_page(library, library.trees[tree_id]).body
+
+
+def words_of(html: str) -> str:
+    """The text of a page without its tags, white space folded."""
+    parts: list[str] = []
+    parser = HTMLParser()
+    parser.handle_data = parts.append  # type: ignore[method-assign]
+    parser.feed(html)
+    return " ".join(" ".join(parts).split())
+
+
+def golden(name: str, text: str) -> None:
+    path = GOLDEN / name
+    if os.environ.get("WRITE_GOLDEN"):
+        path.write_text(text, encoding="utf-8")
+    assert path.read_text(encoding="utf-8") == text, f"{name}: look at the change; WRITE_GOLDEN=1 accepts it"
+
+
+# The whole of a page, as a reader of this repository can look at it
+
+
+@pytest.mark.parametrize("path", ["index", "alarms/line-open/index", "safety/index", "settings/index", "words/index"])
+def test_page_is_as_accepted(small_library: Path, path: str) -> None:
+    library = change(small_library, "kb/settings.yml", "value: 15", "value: 14")
+    (small_library / "kb" / "marks.yml").write_text("checked:\n  say: The patient is looked at.\n", encoding="utf-8")
+    (small_library / "kb" / "safety.yml").write_text(
+        "patient-first:\n  say: The patient comes first.\n  precedence: {first: checked, then: any}\n"
+        "  reason: The danger is in the patient.\n  sources: [common-practice]\n",
+        encoding="utf-8",
+    )
+    library = open_library(small_library)
+    page = next(page for page in build_pages(library, RULES) if page.path == path)
+    text = re.sub(r"Content stamp [0-9a-f]{8}", "Content stamp 01234567", page.body)
+    golden(path.replace("/index", "").replace("/", "-") + ".html", text + "\n")
+
+
+# The order of the steps
+
+
+def test_every_answer_leads_further_down(small_library: Path) -> None:
+    roots = [open_library(small_library), open_library(REPOSITORY)]
+    for tree in (tree for library in roots for tree in library.trees.values()):
+        order = reading_order(tree)
+        place = {node_id: number for number, node_id in enumerate(order)}
+        assert order[0] == tree.start and sorted(order) == sorted(tree.nodes)
+        for node in tree.nodes.values():
+            targets = [answer.to for answer in tree.answers_at(node)] + ([node.then] if node.then else [])
+            assert all(place[to] > place[node.id] for to in targets), (tree.id, node.id)
+
+
+def test_usual_way_reads_down_without_a_gap(small_library: Path) -> None:
+    tree = open_library(small_library).trees["line-open"]
+    assert reading_order(tree)[:5] == ("look", "plug", "holds", "tell", "done")
+
+
+def test_order_ends_in_a_loop_and_keeps_what_nobody_reaches(tmp_path: Path) -> None:
+    path = tmp_path / "looped.yml"
+    path.write_text(
+        "id: looped\ntitle: A\nsummary: B\nabout: gas\naliases: [c]\ncondition: technical\n"
+        "harm: {severity: minor, onset: delayed}\npump: running\nstart: a\nnodes:\n"
+        "  a: {do: [Do it.], then: b}\n  b: {do: [Do it.], then: a}\n  c: {end: resolved, say: D}\n",
+        encoding="utf-8",
+    )
+    text = path.read_text(encoding="utf-8").replace("do: [Do it.]", "ask: E")
+    text = text.replace("ask: E, then: b", "ask: E, answers: [{say: F, to: b}]")
+    path.write_text(text.replace("ask: E, then: a", "ask: E, answers: [{say: F, to: a}]"), encoding="utf-8")
+    _, tree = open_tree(path)
+    assert tree is not None and reading_order(tree) == ("a", "b", "c")
+
+
+# A tree's page
+
+
+def test_numbers_lead_to_the_steps_they_name(small_library: Path) -> None:
+    library = open_library(REPOSITORY)
+    for tree in library.trees.values():
+        body = page_of(library, tree.id)
+        steps = r'<section id="([^"]+)"[^>]*data-node[^>]*>\n<h[23]><span class="number"[^>]*>Step (\d+)<'
+        numbers = dict(re.findall(steps, body))
+        assert len(numbers) == len(tree.nodes)
+        named = re.findall(r'data-to="([^"]+)">.*?(?:go to</i>|→</span>) (\d+)', body)
+        assert len(named) == sum(len(tree.answers_at(n)) + bool(n.then) for n in tree.nodes.values())
+        assert all(numbers[to] == number for to, number in named)
+
+
+def test_first_step_stands_before_the_long_cautions_and_behind_the_short_one(small_library: Path) -> None:
+    body = page_of(open_library(small_library))
+    places = [
+        body.index(text) for text in ("<h1", 'class="strip"', 'data-node="look"', 'id="_cautions"', 'data-node="plug"')
+    ]
+    assert places == sorted(places)
+
+
+def test_every_caution_is_shown_and_never_folded_away(small_library: Path) -> None:
+    library = open_library(small_library)
+    body = page_of(library)
+    open_part = re.sub(r"<details>.*?</details>", "", body, flags=re.DOTALL)
+    assert "Look at the patient before the machine." in open_part
+    assert open_part.count("At 15\u00a0min without movement do not restart; call.") == 2  # on the page, and at the step
+
+
+def test_shares_of_causes_stay_with_the_editors(small_library: Path) -> None:
+    text = words_of(page_of(open_library(small_library)))
+    assert "The plug has come loose" in text and "70" not in text
+
+
+def test_anytime_answers_stand_on_every_question_and_step_to_do(small_library: Path) -> None:
+    body = page_of(open_library(small_library))
+    assert body.count('<nav class="anytime"') == 4  # look, plug, holds, tell; no end
+
+
+def test_each_kind_of_end_says_how_it_ends(small_library: Path) -> None:
+    body = page_of(open_library(small_library))
+    assert re.findall(r'data-end="(\w+)"', body).count("call") == 2
+    assert (
+        'data-end="resolved"' in body
+        and 'href="../../alarms/supply-low/index.html#look" data-tree="supply-low"' in body
+    )
+
+
+def test_call_on_the_way_shows_whom_and_where(small_library: Path) -> None:
+    text = words_of(page_of(open_library(small_library)))
+    assert "Tell the doctor what was done. Call: doctor on call 5 0002 (fictional)" in text
+
+
+def test_withdrawn_page_shows_only_that_and_whom_to_call(small_library: Path) -> None:
+    library = change(small_library, "trees/line-open.yml", "status: in-use", "status: withdrawn")
+    page = tree_page(library, library.trees["line-open"])
+    assert words_of(page.body) == (
+        "Line is open Withdrawn. Do not use this page any more. Call: specialist on call 5 0001 (fictional)"
+    )
+    assert page.tags == ()
+    assert 'priority">Withdrawn<' in home_page(library).body
+
+
+def test_draft_says_so_on_its_page_and_on_the_home_page(small_library: Path) -> None:
+    library = change(small_library, "trees/line-open.yml", "status: in-use", "status: draft")
+    assert "Draft. Not reviewed" in words_of(page_of(library))
+    assert "Line is open (draft)" in words_of(home_page(library).body)
+
+
+def test_page_without_review_says_so(small_library: Path) -> None:
+    path = small_library / "trees" / "line-open.yml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text[: text.index("review:")], encoding="utf-8")
+    assert "Nobody has reviewed this page yet." in page_of(open_library(small_library))
+
+
+# Phone numbers
+
+
+def test_fictional_number_is_never_a_link_and_a_real_one_is(small_library: Path) -> None:
+    library = open_library(small_library)
+    assert all("tel:" not in page.body for page in build_pages(library, RULES))
+    (small_library / "kb" / "settings.local.yml").write_text(
+        'roles:\n  specialist-on-call: {say: our specialist, phone: "+44 20 7946 0001"}\n', encoding="utf-8"
+    )
+    role = open_library(small_library).roles["specialist-on-call"]
+    assert phone(role) == '<a class="phone" href="tel:+442079460001">+44 20 7946 0001</a>'
+
+
+def test_number_that_is_not_set_says_so(small_library: Path) -> None:
+    library = change(small_library, "kb/settings.yml", 'phone: "5 0001", ', "")
+    assert phone(library.roles["specialist-on-call"]) == "number not set here"
+
+
+# The home page
+
+
+def test_home_groups_in_the_fixed_order_and_puts_the_urgent_first(small_library: Path) -> None:
+    library = change(small_library, "trees/supply-low.yml", "about: gas", "about: patient")
+    assert list(by_subject(library)) == ["patient", "gas"]
+    library = change(small_library, "trees/supply-low.yml", "about: patient", "about: gas")
+    assert [tree.id for tree in by_subject(library)["gas"]] == ["line-open", "supply-low"]
+
+
+def test_home_shows_priority_as_word_marks_and_colour(small_library: Path) -> None:
+    body = home_page(open_library(small_library)).body
+    assert re.search(r'priority--high"><span aria-hidden="true">!!!</span> High', body)
+    assert re.search(r'priority--low"><span aria-hidden="true">!</span> Low', body)
+
+
+# The other pages
+
+
+def test_each_rule_has_a_page_and_a_line_in_the_index() -> None:
+    index = rules_index(RULES)
+    for rule in RULES:
+        page = rule_page(rule)
+        assert page.path == f"rules/{rule.id}/index" and rule.doc.strip() in page.body
+        assert f'href="../rules/{rule.id}/index.html"' in index.body, rule.id
+
+
+def test_settings_page_says_value_source_who_and_when(small_library: Path) -> None:
+    text = words_of(settings_page(open_library(small_library)).body)
+    assert "These values belong to an invented hospital, Testfield General." in text
+    assert "15 min The longest rest. Read in the primary ( Doe 2001 ); set by lead (fictional) on 2026-01-02." in text
+
+
+def test_settings_page_of_a_real_hospital_does_not_call_it_invented(small_library: Path) -> None:
+    (small_library / "kb" / "settings.local.yml").write_text(
+        'hospital: {say: Ours, fictional: "no"}\nvalues:\n  call_by: {say: A, value: 3, unit: min}\n', encoding="utf-8"
+    )
+    text = words_of(settings_page(open_library(small_library)).body)
+    assert "invented" not in text and "Local policy of Ours." in text
+
+
+def test_sources_page_links_only_to_web_addresses(small_library: Path) -> None:
+    library = change(small_library, "kb/sources.yml", "doi: 10.0000/example", "address: javascript:alert(1)")
+    assert 'href="javascript' not in sources_page(library).body
+
+
+def test_safety_page_of_the_library_tells_every_rule_with_its_reason() -> None:
+    library = open_library(REPOSITORY)
+    text = words_of(safety_page(library).body)
+    assert library.safety
+    assert all(rule.say in text and rule.reason in text and rule.id in text for rule in library.safety.values())
+
+
+def test_words_are_in_order_and_refer_to_each_other(small_library: Path) -> None:
+    body = words_page(open_library(small_library)).body
+    assert body.index(">connector<") < body.index(">gas line<") and 'See <a href="#gas-line">gas line</a>' in body
+
+
+# Links and escaping
+
+
+def test_every_link_inside_the_pages_has_a_target() -> None:
+    pages = {page.path: page.body for page in build_pages(open_library(REPOSITORY), RULES)}
+    anchors = {path: set(re.findall(r'\bid="([^"]+)"', body)) for path, body in pages.items()}
+    for path, body in pages.items():
+        ids = re.findall(r'\bid="([^"]+)"', body)
+        assert len(ids) == len(set(ids)), path
+        for href in re.findall(r'href="([^"]+)"', body):
+            if href.startswith(("https://", "http://", "tel:")):
+                continue
+            target, _, anchor = href.partition("#")
+            there = posixpath.normpath(posixpath.join(path, "..", target.removesuffix(".html"))) if target else path
+            assert there in pages, (path, href)
+            assert not anchor or anchor in anchors[there], (path, href)
+
+
+def test_hostile_text_stays_text_wherever_it_stands(small_library: Path) -> None:
+    spoil(small_library)
+    library = open_library(small_library)
+    assert not [source.problems for source in library.sources_read if source.problems]
+    for page in build_pages(library, ()):
+        assert "<script" not in page.body, page.path
+        assert not [line for line in page.body.splitlines() if line and not line.startswith("<")], page.path
+    assert words_of(page_of(library)).count(HOSTILE_AS_READ) > 20
+
+
+def test_small_helpers() -> None:
+    assert esc("<&\"'>") == "&lt;&amp;&quot;&#x27;&gt;"
+    assert address("index", "alarms/a/index") == "alarms/a/index.html"
+    entry = Map((1, 1))
+    entry.update(author="Linley GH, Bakker EW", year="2003")
+    assert source_name(entry, "key") == "Linley 2003"
+    entry.update(author="de Vroege R and others")
+    assert source_name(entry, "key") == "de Vroege 2003"
+
+
+def test_no_page_knows_the_generator() -> None:
+    folder = REPOSITORY / "site_src" / "alarmtrees"
+    for path in folder.rglob("*.py"):
+        imported = re.findall(r"^\s*(?:from|import) (\w+)", path.read_text(encoding="utf-8"), re.MULTILINE)
+        assert ("mkdocs" in imported) == (path.name == "plugin.py"), path
+
+
+def test_tree_is_left_as_it_was(small_library: Path) -> None:
+    library = open_library(small_library)
+    before: Tree = library.trees["line-open"]
+    build_pages(library, RULES)
+    assert open_library(small_library).trees["line-open"] == before
