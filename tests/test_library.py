@@ -154,6 +154,15 @@ def test_a_limit_that_is_no_time_does_not_silence_the_check(tmp_path: Path, odd:
     assert "resting_warning" in text
 
 
+@pytest.mark.parametrize(
+    "local", ["values:\n  resting_warnig: {value: 10}\n", 'roles:\n  specialist-on-cal: {phone: "1 234"}\n']
+)
+def test_a_mistyped_name_in_the_overlay_is_told(tmp_path: Path, local: str) -> None:
+    """Without `say` it can only mean a shipped one; silently left aside, the hospital's number would not count."""
+    told = found(tmp_path, {"trees/a.yml": GOOD, LOCAL: local})
+    assert told.startswith(f"{LOCAL}:2:")
+
+
 def test_a_broken_overlay_is_told_and_the_shipped_values_hold(tmp_path: Path) -> None:
     root = write_library(tmp_path, {"trees/a.yml": GOOD, LOCAL: "values: [\n"})
     result = check_library(root, TODAY)

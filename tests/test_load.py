@@ -122,7 +122,6 @@ def test_data_and_places_are_those_of_pyyaml(document, flow, style, width, unico
         return
     assert source.problems == ()
     assert source.data == folded(yaml.load(text, yaml.BaseLoader))
-    assert source.data == folded(document)
     assert dict(spots(source.data)) == dict(marks(yaml.compose(text, yaml.Loader)))
 
 

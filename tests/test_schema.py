@@ -97,7 +97,8 @@ def test_every_mapping_is_closed_and_every_reference_is_there(path: Path) -> Non
     schema = json.loads(path.read_text("utf-8"))
     for where, part in [("#", schema), *parts(schema)]:
         if "properties" in part and part.get("type") == "object":
-            assert part.get("additionalProperties") is False, where
+            rest = part.get("additionalProperties", True)
+            assert rest is False or (isinstance(rest, dict) and rest), where
             assert set(part.get("required", ())) <= set(part["properties"]), where
         if "$ref" in part:
             assert part["$ref"].removeprefix("#/$defs/") in schema["$defs"], where
@@ -116,6 +117,7 @@ def test_the_editors_line_points_to_the_schema_of_the_kind(path: Path) -> None:
     assert line, "the first line names no schema"
     kind = "tree" if path.parent.name == "trees" else path.stem
     assert (path.parent / line[1]).resolve() == (REPO / "schema" / f"{kind}.schema.json").resolve()
+    assert (path.parent / line[1]).is_file()
 
 
 @pytest.mark.parametrize("path", own_yaml(), ids=lambda path: path.name)
@@ -395,6 +397,6 @@ def test_the_overlay_of_a_hospital_has_the_schema_of_settings(tmp_path: Path) ->
     assert [(finding.place.file, finding.message) for finding in findings] == [
         (
             "kb/settings.local.yml",
-            "the file has no key `valeus`; allowed: hospital, values, roles (did you mean `values`?)",
+            "the file has no key `valeus`; allowed: hospital, values, wordings, roles (did you mean `values`?)",
         )
     ]

@@ -23,15 +23,17 @@ from .model import (
     Map,
     Mark,
     Node,
+    Problem,
     Review,
     Role,
     SafetyRule,
     Setting,
     Source,
+    Synonyms,
     Tree,
 )
 
-FACTS = ("settings", "marks", "safety", "cautions", "sources", "words")
+FACTS = ("settings", "marks", "safety", "cautions", "sources", "words", "synonyms")
 LOCAL_SETTINGS = "settings.local.yml"
 PATTERNS = ("precedence", "absence", "response", "existence")
 
@@ -56,7 +58,10 @@ def open_library(root: Path) -> Library:
     facts = {kind: _fact(root, kind) for kind in FACTS}
     local = root / "kb" / LOCAL_SETTINGS
     overlay = read_checked(local, root, "settings") if local.is_file() else None
+    known = frozenset(source.stem for source in read if source.kind == "tree")
+    overlay = _led_somewhere(overlay, known) if overlay else None
     read += [source for source in (*facts.values(), overlay) if source is not None]
+    read += _strays(root)
     whole = [source for source in read if source.kind == "tree" and not source.problems and is_in_place(source)]
     hospital, fictional = _hospital(facts["settings"], overlay)
     sources, words = _usable(facts["sources"]), _usable(facts["words"])
@@ -64,7 +69,7 @@ def open_library(root: Path) -> Library:
         root=str(root),
         sources_read=tuple(read),
         trees={source.stem: build_tree(source, source.stem) for source in whole},
-        known=frozenset(source.stem for source in read if source.kind == "tree"),
+        known=known,
         broken=frozenset(source.kind for source in read if source.kind != "tree" and source.problems),
         hospital=hospital,
         fictional=fictional,
@@ -76,12 +81,25 @@ def open_library(root: Path) -> Library:
         sources=dict(sources),
         words=dict(words),
         articles=frozenset(path.stem for path in (root / "kb").glob("*.md")),
+        synonyms=_synonyms(facts["synonyms"]),
+        wordings=_wordings(overlay),
     )
 
 
 def _tree_files(folder: Path) -> list[Path]:
     """All YAML files below a folder: one in the wrong place is a finding, never silently left out."""
     return sorted(path for path in folder.rglob("*") if path.suffix.lower() in (".yml", ".yaml") and path.is_file())
+
+
+def _strays(root: Path) -> list[Source]:
+    """Fact files under names that nothing reads: left unsaid, a mistyped name would lose a whole file."""
+    known = {LOCAL_SETTINGS, *(f"{kind}.yml" for kind in FACTS)}
+    message = f"nothing reads this file; fact files are {', '.join(sorted(known))}"
+    return [
+        Source(f"kb/{path.name}", "stray", path.stem, "", None, (Problem("schema", (1, 1), message),))
+        for path in sorted((root / "kb").glob("*"))
+        if path.suffix.lower() in (".yml", ".yaml") and path.name not in known
+    ]
 
 
 def is_in_place(source: Source) -> bool:
@@ -322,6 +340,33 @@ def _safety(source: Source | None) -> dict[str, SafetyRule]:
             place=_at(source, data.key_at[key]),
         )
     return rules
+
+
+def _synonyms(source: Source | None) -> Synonyms:
+    data = _usable(source)
+    return Synonyms(
+        same={name: tuple(words) for name, words in data.get("same", {}).items()},
+        light=tuple(data.get("light", ())),
+        fillers=tuple(data.get("fillers", ())),
+        elsewhere=tuple(data.get("elsewhere", ())),
+        said={tree_id: tuple(texts) for tree_id, texts in data.get("said", {}).items()},
+    )
+
+
+def _led_somewhere(overlay: Source, known: frozenset[str]) -> Source:
+    """The private settings, with a problem for each wording that leads to no tree: a reader would find nothing."""
+    wordings = _part(overlay, "wordings")
+    problems = [
+        Problem("schema", wordings.key_at[key], f"`wordings` lead to a tree `{key}`, and there is none; put its id")
+        for key in wordings
+        if key not in known
+    ]
+    return replace(overlay, problems=(*overlay.problems, *problems))
+
+
+def _wordings(overlay: Source | None) -> dict[str, tuple[str, ...]]:
+    """What the hospital's own consoles print, from its private settings alone."""
+    return {tree_id: tuple(texts) for tree_id, texts in _part(overlay, "wordings").items()}
 
 
 def _cautions(source: Source | None) -> dict[str, Caution]:

@@ -50,7 +50,9 @@ def read_source(path: Path, root: Path, kind: str) -> Source:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
         line = raw.count(b"\n", 0, fault.start) + 1
-        return _refused(file, path.stem, kind, "the file is not UTF-8; save it as UTF-8", (line, 1))
+        return _refused(
+            file, path.stem, kind, "the file is not UTF-8; save it as UTF-8", (line, 1), raw.decode("utf-8", "replace")
+        )
     return parse(text, file, path.stem, kind)
 
 

@@ -327,25 +327,47 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True)
+class Synonyms:
+    """What the finder knows of words.
+
+    `same` holds words of one meaning under a name for it; `light` names the meanings that count for little;
+    `fillers` say nothing about which alarm it is; `elsewhere` are words of other machines; `said` are phrases
+    for one alarm, by the id of its tree.
+    """
+
+    same: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    light: tuple[str, ...] = ()
+    fillers: tuple[str, ...] = ()
+    elsewhere: tuple[str, ...] = ()
+    said: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+NO_SYNONYMS = Synonyms()
+
+
+@dataclass(frozen=True, slots=True)
 class Library:
     """All that one department keeps: the trees, and the facts they share.
 
     `known` holds the ids of all tree files, the broken ones too, and `broken` the kinds of fact files
-    that have faults: a reference to what a broken file may hold is no second fault.
+    that have faults: a reference to what a broken file may hold is no second fault. `wordings` are what
+    the hospital's own consoles print, by the id of the tree: private, and never part of an export.
     """
 
     root: str
     sources_read: tuple[Source, ...]
     trees: Mapping[str, Tree]
     known: frozenset[str]
-    broken: frozenset[str]
-    hospital: str
-    fictional: bool
-    settings: Mapping[str, Setting]
-    roles: Mapping[str, Role]
-    marks: Mapping[str, Mark]
-    safety: Mapping[str, SafetyRule]
-    cautions: Mapping[str, Caution]
-    sources: Mapping[str, Map]
-    words: Mapping[str, Map]
-    articles: frozenset[str]
+    broken: frozenset[str] = frozenset()
+    hospital: str = ""
+    fictional: bool = False
+    settings: Mapping[str, Setting] = field(default_factory=dict)
+    roles: Mapping[str, Role] = field(default_factory=dict)
+    marks: Mapping[str, Mark] = field(default_factory=dict)
+    safety: Mapping[str, SafetyRule] = field(default_factory=dict)
+    cautions: Mapping[str, Caution] = field(default_factory=dict)
+    sources: Mapping[str, Map] = field(default_factory=dict)
+    words: Mapping[str, Map] = field(default_factory=dict)
+    synonyms: Synonyms = NO_SYNONYMS
+    wordings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    articles: frozenset[str] = frozenset()

@@ -17,13 +17,16 @@ from mkdocs.config import base, config_options
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import PluginError
 from mkdocs.livereload import LiveReloadServer
-from mkdocs.plugins import BasePlugin, get_plugin_logger
+from mkdocs.plugins import BasePlugin, event_priority, get_plugin_logger
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page as SitePage
+from mkdocs.utils import is_error_template
+from mkdocs.utils.templates import TemplateContext
 
 from .check import CheckResult, check_library
 from .model import Library
-from .pages import Page, build_pages, cautions_list
+from .offline import BUILD, PRIVATE, WEB_MANIFEST, SealError, content_date, seal, web_manifest
+from .pages import HAS_GRAPHVIZ, Imprint, Page, build_pages, cautions_list
 from .report import as_text
 from .rules import RULES
 
@@ -38,6 +41,8 @@ _NOT_NEEDED = (
     "assets/stylesheets/main.*.css",
     "assets/stylesheets/palette.*.css",
     "assets/images/favicon.png",
+    "sitemap.xml",
+    PRIVATE,
 )
 
 log = get_plugin_logger(__name__)
@@ -63,6 +68,8 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         """Find the library's folder."""
         here = Path(config.config_file_path).parent if config.config_file_path else Path.cwd()
         self.root = (here / (self.config.root or ".")).resolve()
+        # A list of pages for search engines: of no use here, and it would differ from one build to the next.
+        config.theme.static_templates.discard("sitemap.xml")
         return config
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
@@ -91,6 +98,9 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             "hospital": self.library.hospital,
             "fictional": self.library.fictional,
             "faults": faults,
+            "dated": content_date(self.library),
+            "build": BUILD,
+            "kept": not self.serving,
         }
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
@@ -102,9 +112,13 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         for file in [file for file in files if any(fnmatch(file.src_uri, shape) for shape in _NOT_NEEDED)]:
             files.remove(file)
         assert self.library is not None
+        if not HAS_GRAPHVIZ:
+            log.warning("pygraphviz is missing: trees are shown as lists and not drawn; pip install pygraphviz")
         in_nav = set(_paths(config.nav))
-        for page in build_pages(self.library, RULES):
+        for page in build_pages(self.library, RULES, Imprint(config.site_url or "", BUILD)):
             files.append(_file(page, files, config, in_nav))
+        manifest = web_manifest(config.site_name, config.site_description or "")
+        files.append(File.generated(config, WEB_MANIFEST, content=manifest))
         return files
 
     def on_page_markdown(self, markdown: str, *, page: SitePage, config: MkDocsConfig, files: Files) -> str:
@@ -114,6 +128,28 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         assert self.library is not None
         path = page.file.dest_uri.removesuffix(".html")
         return markdown.replace(CAUTIONS_HERE, cautions_list(self.library, path))
+
+    def on_template_context(
+        self, context: TemplateContext, *, template_name: str, config: MkDocsConfig
+    ) -> TemplateContext:
+        """The page for wrong addresses is shown at any depth: its links start from a root that it names itself."""
+        if is_error_template(template_name):
+            context["root"] = f"{context['base_url'].rstrip('/')}/"  # type: ignore[typeddict-unknown-key]
+            context["base_url"] = ""
+        return context
+
+    @event_priority(-200)
+    def on_post_build(self, *, config: MkDocsConfig) -> None:
+        """Seal the site, when all other plugins have written their files.
+
+        Raises:
+            PluginError: the site cannot be published.
+        """
+        assert self.library is not None
+        try:
+            seal(Path(config.site_dir), content_date(self.library), kept=not self.serving)
+        except SealError as fault:
+            raise PluginError(str(fault)) from fault
 
     def on_serve(
         self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Callable[..., Any]

@@ -16,6 +16,9 @@ from .graph import Edge, Graph, Key, named
 from .library import seconds
 from .model import Node, Setting, Tree
 
+COUNTED = ("resting_warning", "call_by", "before_page", "ask_takes", "do_takes")
+"""Settings that are times, and that rests are counted with or compared to."""
+
 RUNS, RESTS, CALLED = 0, 1, 2
 """States of the balloon on a way: it moves; it rests; it rests, and somebody has been called."""
 

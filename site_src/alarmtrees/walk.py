@@ -109,10 +109,7 @@ def _known(root: Path) -> str:
 
 def _refuse_broken(tree: Tree, source: Source, path: Path) -> None:
     alone = {tree.id: tree}
-    library = Library(
-        "", (source,), alone, frozenset(alone), frozenset(), "", False, {}, {}, {}, {}, {}, {}, {}, frozenset()
-    )
-    view = View(library, Graph(alone), date.today())
+    view = View(Library("", (source,), alone, frozenset(alone)), Graph(alone), date.today())
     found: list[Finding] = []
     for rule in RULES:
         if rule.id in ("unknown-target", "dead-end", "cycle", "cross-tree-cycle") and not found:

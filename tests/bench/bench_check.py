@@ -4,8 +4,10 @@ Run on demand (pytest does not collect it):
 
     python tests/bench/bench_check.py [--trees 1000] [--profile]
 
-Both are timed in turns in one process, and the fastest of the rounds counts: other work on the machine
-only ever adds time. Exit status 1 where the ratio is above 6, or where the time per tree grows.
+Both are timed in turns in one process, in seconds of processor time, and the fastest of the rounds counts:
+other work on the machine only ever adds time. The library is meant to have no findings, for each costs time
+too; where the rules have changed, adapt library.py. Exit status 1 where the ratio is above 6, or where the
+time per tree grows.
 """
 
 from __future__ import annotations
@@ -25,7 +27,7 @@ import yaml
 from alarmtrees.check import check_library
 
 sys.path.insert(0, str(Path(__file__).parent))
-from library import write_library  # noqa: E402  (beside this file, no package)
+from library import write_library
 
 TODAY = date(2026, 10, 1)
 MOST_RATIO = 6.0
@@ -52,7 +54,8 @@ def main() -> int:
             _profile(roots[args.trees])
     ratio = results[sizes[-1]][1] / results[sizes[-1]][0]
     growth = (results[sizes[-1]][1] / sizes[-1]) / (results[sizes[0]][1] / sizes[0])
-    print(f"ratio {ratio:.2f} (at most {MOST_RATIO:g}), time per tree x{growth:.2f} from {sizes[0]} to {sizes[-1]} trees")
+    print(f"ratio {ratio:.2f} (at most {MOST_RATIO:g})")
+    print(f"time per tree x{growth:.2f} from {sizes[0]} to {sizes[-1]} trees (at most {MOST_GROWTH:g})")
     return int(ratio > MOST_RATIO or growth > MOST_GROWTH)
 
 
@@ -71,9 +74,9 @@ def _read(root: Path) -> int:
 
 
 def _timed(action: Callable[[], object]) -> float:
-    begin = time.perf_counter()
+    begin = time.process_time()
     action()
-    return time.perf_counter() - begin
+    return time.process_time() - begin
 
 
 def _print(results: dict[int, tuple[float, float, int]]) -> None:

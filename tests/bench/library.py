@@ -28,6 +28,8 @@ _WHYS = (
     "In this invented department the {part} is {state} more often than not when the bed was moved.",
 )
 
+_NAMES = ("sound", "light", "word", "sign", "look", "noise", "smell", "feel")
+
 _CAUTIONS = "[patient-first, trained-staff-only, policy-first, clinician-decides, balloon-must-not-rest]"
 
 
@@ -79,10 +81,10 @@ class _Words:
 
 
 def tree_text(number: int, draw: random.Random) -> str:
-    """The text of one tree of 30 steps: 20 that all have, two for each cause that can be fixed, and fillers."""
+    """The text of one tree of 30 steps: 21 that all have, two for each cause that can be fixed, and fillers."""
     words = _Words(draw)
-    causes = [f"cause-{i}" for i in range(draw.randint(3, 5))]
-    fillers = NODES - 20 - 2 * len(causes)
+    causes = [f"cause-{i}" for i in range(draw.randint(3, 4))]
+    fillers = NODES - 21 - 2 * len(causes)
     steps = [
         *_opening("prepare-0" if fillers else "where-0", words),
         *_preparing(fillers, words),
@@ -104,7 +106,7 @@ def _head(number: int, causes: list[str], words: _Words) -> list[str]:
         "status: in-use",
         "about: gas",
         "aliases:",
-        *(f"  - {word} of alarm {number}" for word in ("sound", "light", "word", "sign", "look", "noise", "smell", "feel")),
+        *(f"  - {word} of alarm {number}" for word in _NAMES),
         "condition: technical",
         "harm: {severity: irreversible, onset: prompt}",
         "pump: stopped",
@@ -112,16 +114,14 @@ def _head(number: int, causes: list[str], words: _Words) -> list[str]:
     ]
     for cause, share in zip([*causes, "lost-gas"], shares, strict=True):
         lines.append(f'  {cause}: {{say: "Something is wrong with {words.thing()}", share: {share}}}')
-    # The two trees that the others hand over to offer less at any time: else they would go in circles.
-    more = [] if number < 2 else [
-        '  - {say: "Blood in the gas line", to: blood, marks: [blood-seen]}',
-        '  - {say: "No pulse", to: arrest, marks: [no-pulse]}',
-    ]
+    # The two trees that the others hand over to do not offer blood at any time: they would go in circles.
+    blood = ['  - {say: "Blood in the gas line", to: blood, marks: [blood-seen]}'] if number > 1 else []
     return [
         *lines,
         "anytime:",
         '  - {say: "Patient worse", to: worse, marks: [patient-worse]}',
-        *more,
+        '  - {say: "No pulse", to: arrest, marks: [no-pulse]}',
+        *blood,
         "start: look-at-patient",
         "nodes:",
     ]
@@ -196,7 +196,14 @@ def _opening(onward: str, words: _Words) -> list[str]:
             words,
             "patient-check",
         ),
-        _do("call-doctor", ["Call the doctor for this patient."], "look-for-blood", words, "call: doctor-on-call"),
+        _do(
+            "call-doctor",
+            ["Call the doctor for this patient."],
+            "look-for-blood",
+            words,
+            "call: doctor-on-call",
+            "marks: [doctor-called]",
+        ),
         _ask(
             "look-for-blood",
             "What is seen inside the gas line?",
@@ -213,8 +220,8 @@ def _opening(onward: str, words: _Words) -> list[str]:
             "When did the balloon last move?",
             [
                 f'say: "Less than {{resting_warning}} ago", to: {onward}, marks: [rested-short]',
-                'say: "{resting_warning} ago or longer", to: call-rested, marks: [rested-too-long]',
-                'say: "Nobody knows", to: call-rested, marks: [rest-unknown]',
+                'say: "{resting_warning} ago or longer", to: hold, marks: [rested-too-long]',
+                'say: "Nobody knows", to: hold, marks: [rest-unknown]',
             ],
             words,
             "rest-check",
@@ -245,6 +252,7 @@ def _search(causes: list[str], words: _Words) -> list[str]:
                     f'say: "As it was before", to: {onward}, when: [{", ".join(rest)}]',
                 ],
                 words,
+                "line-traced" if i == 0 else "",
             )
         )
     return steps
@@ -319,16 +327,21 @@ def _closing(words: _Words) -> list[str]:
 
 
 def _ends(number: int, words: _Words) -> list[str]:
-    names = ("call-rested", "call-damaged", "call-leak-again", "call-still", "call-trace", "worse")
-    resolved = f"  together:\n    end: resolved\n    say: The line holds and the balloon moves.\n    why: {words.why()}\n"
+    names = ("call-rested", "call-damaged", "call-leak-again", "call-still", "call-trace")
+    say = "The line holds and the balloon moves."
+    resolved = f"  together:\n    end: resolved\n    say: {say}\n    why: {words.why()}\n"
     lost = _call("call-lost-gas", words, "fixes: [lost-gas]")
-    return [resolved, *(_call(name, words) for name in names), lost, _blood(number, words), _arrest(number, words)]
+    worse = _call("worse", words, "marks: [doctor-called]")
+    hold = _do("hold", ["Put the pump on hold."], "call-rested", words, "pump: stops", "marks: [console-step]")
+    calls = [_call(name, words) for name in names]
+    return [resolved, *calls, lost, worse, hold, _blood(number, words), _arrest(number, words)]
 
 
 def _blood(number: int, words: _Words) -> str:
     if number:
         return _go("blood", tree_id(0), words)
-    return _do("blood", ["Stop the pump, and leave it still."], "call-rested", words, "pump: stops", "marks: [console-step]")
+    lines = ["Stop the pump, and leave it still."]
+    return _do("blood", lines, "call-rested", words, "pump: stops", "marks: [console-step]")
 
 
 def _arrest(number: int, words: _Words) -> str:
@@ -339,5 +352,5 @@ def _arrest(number: int, words: _Words) -> str:
 
 def _go(name: str, tree: str, words: _Words) -> str:
     say = "Blood, or no certainty." if name == "blood" else "No pulse."
-    why = words.why()
-    return f"  {name}:\n    end: go\n    go: {tree}/{name}\n    say: {say}\n    why: {why}\n    sources: [mihatov-2015]\n"
+    told = f"    say: {say}\n    why: {words.why()}\n    sources: [mihatov-2015]\n"
+    return f"  {name}:\n    end: go\n    go: {tree}/{name}\n{told}"

@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
 
-from small_library import REPOSITORY, make, spoil
+from small_library import REPOSITORY, make, restamp, spoil
 
 AXE = REPOSITORY / "tests" / "node_modules" / "axe-core" / "axe.min.js"
 CHROMIUM = ("chromium", "chromium-browser", "google-chrome")
@@ -105,11 +105,16 @@ def axe() -> str:
 
 @pytest.fixture
 def visit(browser: Browser) -> Iterator[Callable[..., Visit]]:
-    """Opens an address in a context of its own; the options are those of the browser."""
+    """Opens an address in a context of its own; the options are those of the browser.
+
+    Without `worker`, the browser is one that cannot keep a site: else each context would fetch all of it.
+    """
     contexts: list[BrowserContext] = []
 
-    def open_page(address: str, width: int = 360, height: int = 640, **options: Any) -> Visit:
+    def open_page(address: str, width: int = 360, height: int = 640, worker: bool = False, **options: Any) -> Visit:
         contexts.append(browser.new_context(viewport={"width": width, "height": height}, **options))
+        if not worker:
+            contexts[-1].add_init_script("delete Navigator.prototype.serviceWorker")
         visited = Visit(contexts[-1].new_page())
         visited.watch()
         visited.page.goto(address)
@@ -149,6 +154,18 @@ def hostile_site(tmp_path_factory: pytest.TempPathFactory, mkdocs: Callable[...,
     """The site of a library in which every text tries to be mark-up or a script."""
     root = make(tmp_path_factory.mktemp("hostile") / "library")
     spoil(root)
+    done: subprocess.CompletedProcess[str] = mkdocs(root, "build")
+    assert done.returncode == 0, done.stderr
+    yield from _served(root / "site")
+
+
+@pytest.fixture(scope="session")
+def walked_site(tmp_path_factory: pytest.TempPathFactory, mkdocs: Callable[..., Any]) -> Iterator[Site]:
+    """The site of the small library with two trees made for the resting clock."""
+    root = make(tmp_path_factory.mktemp("walked") / "library")
+    shutil.copytree(Path(__file__).parent / "walked", root, dirs_exist_ok=True)
+    for path in (root / "trees").glob("*.yml"):
+        restamp(path)
     done: subprocess.CompletedProcess[str] = mkdocs(root, "build")
     assert done.returncode == 0, done.stderr
     yield from _served(root / "site")

@@ -109,7 +109,9 @@ def test_all_links_of_all_pages_lead_somewhere(visit, site) -> None:
     for name in site.pages:
         page.goto(site.address("file", name))
         anchors[page.url] = set(page.locator("[id]").evaluate_all("all => all.map(one => one.id)"))
-        hrefs = page.locator("a[href]").evaluate_all("all => all.map(one => one.href)")
+        hrefs = page.locator("a[href]").evaluate_all(
+            "all => all.map(one => new URL(one.getAttribute('href'), one.baseURI).href)"
+        )
         assert not [href for href in hrefs if href.startswith("tel:")], "an invented number is never dialled"
         links |= {(page.url, href) for href in hrefs if href.startswith("file:")}
     for here, href in links:
@@ -119,7 +121,7 @@ def test_all_links_of_all_pages_lead_somewhere(visit, site) -> None:
 
 
 def test_first_step_stands_on_the_first_screen_of_a_small_phone(visit, site) -> None:
-    page = visit(site.address("file", "index.html")).page
+    page = visit(site.address("file", "index.html"), java_script_enabled=False).page
     for tree in site.trees:
         page.goto(site.address("file", f"alarms/{tree}/index.html"))
         first = page.locator(".step--first")
@@ -129,10 +131,8 @@ def test_first_step_stands_on_the_first_screen_of_a_small_phone(visit, site) -> 
         assert (
             first.locator("h2").evaluate("one => getComputedStyle(one).fontSize") == max(sizes, key=float_of) == "28px"
         )
-        # A caution of its own pushes the answers down; a current phone still shows them all.
         answers = first.locator(".answers").bounding_box()
-        limit = 800 if first.locator(".warn").count() else 640
-        assert answers["y"] + answers["height"] <= limit, tree
+        assert answers["y"] + answers["height"] <= 640, tree
 
 
 def float_of(size: str) -> float:
@@ -239,7 +239,7 @@ def test_hostile_text_is_shown_and_never_run(visit, hostile_site) -> None:
     for name in pages:
         page.goto(hostile_site.address("http", name))
         assert page.evaluate("window.hit") is None, name
-        assert page.locator("article img, article script").count() == 0, name
+        assert page.locator("article img, article script:not(#finder-data)").count() == 0, name
     for name in (
         "index.html",
         "alarms/line-open/index.html",

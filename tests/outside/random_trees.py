@@ -170,8 +170,10 @@ def _doc(draw: st.DrawFn, name: str, sizes: dict[str, int], causes: int) -> Doc:
 def _node(draw: st.DrawFn, tree: str, i: int, sizes: dict[str, int], causes: int) -> Doc:
     size = sizes[tree]
     node: Doc = {**_some_marks(draw), "takes": f"{draw(st.integers(1, 40))} s"}
-    kind = "end" if i == size - 1 else draw(st.sampled_from(["ask", "ask", "do", "end"]))
-    later = st.integers(i + 1, size - 1).map("n{}".format)
+    kinds = ["ask", "ask", "ask", "do", "do", "end"] if causes else ["ask", "ask", "do", "end"]
+    kind = "end" if i == size - 1 else draw(st.sampled_from(kinds))
+    # The next step often: ways with several questions tell more.
+    later = st.one_of(st.just(i + 1), st.integers(i + 1, size - 1)).map("n{}".format)
     if kind == "ask":
         node["ask"] = "?"
         node["answers"] = [
@@ -197,7 +199,9 @@ def _end(draw: st.DrawFn, tree: str, sizes: dict[str, int], causes: int) -> Doc:
     how = draw(st.sampled_from(["resolved", "call", "go", "go"] if behind else ["resolved", "call", "go"]))
     if how == "go":
         return {"end": "go", "say": "x", "go": draw(st.sampled_from([*targets, "lost"]))}
-    return {"end": "call", "say": "x", "call": "who", **_fixes(draw, causes)} if how == "call" else {"end": how, "say": "x"}
+    if how == "call":
+        return {"end": "call", "say": "x", "call": "who", **_fixes(draw, causes)}
+    return {"end": "resolved", "say": "x"}
 
 
 def _some_marks(draw: st.DrawFn) -> Doc:
@@ -211,15 +215,17 @@ def _seen(draw: st.DrawFn) -> Doc:
 
 
 def _fixes(draw: st.DrawFn, causes: int) -> Doc:
-    fixed = [f"c{i}" for i in range(causes) if draw(st.integers(0, 2)) == 0]
-    return {"fixes": fixed} if fixed else {}
+    """Few steps fix anything: else every cause would find its remedy, and nothing would be compared."""
+    if not causes or draw(st.integers(0, 2)):
+        return {}
+    return {"fixes": [f"c{i}" for i in draw(st.sets(st.integers(0, causes - 1), min_size=1, max_size=2))]}
 
 
 def _when(draw: st.DrawFn, causes: int) -> Doc:
     if not causes:
         return {}
     named = [f"c{i}" for i in range(causes) if draw(st.booleans())]
-    options: list[Any] = [None, None, "fixed", "fixed"]
+    options: list[Any] = [None, "fixed"]
     if named:
         options += [named, named, [*named, "fixed"]]
     when = draw(st.sampled_from(options))

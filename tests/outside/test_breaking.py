@@ -12,15 +12,11 @@ from dataclasses import dataclass
 
 import pytest
 import yaml
-from tree_text import TREES, Bench, Script, benches
+from tree_text import TREES, Bench, Script
 
 from alarmtrees.model import Map
 
-__all__ = ["benches"]
-
 FEWEST_KINDS = 40
-
-pytestmark = pytest.mark.usefixtures("benches")
 
 
 @dataclass(frozen=True)
@@ -72,9 +68,9 @@ def _missed(bench: Bench, broken: Break) -> str | None:
     found = [f for f in bench.findings(broken.text) if (f.rule, f.place.file, f.place.line) not in bench.before]
     for finding in found:
         place = finding.place
-        if finding.rule == broken.rule and place.file == file and place.line in broken.lines:
-            if broken.says in finding.message:
-                return None
+        here = finding.rule == broken.rule and place.file == file and place.line in broken.lines
+        if here and broken.says in finding.message:
+            return None
     told = ", ".join(f"{f.rule}@{f.place.file}:{f.place.line}" for f in found[:6]) or "nothing"
     return f"{broken.kind}: wanted {broken.rule}@{file}:{sorted(broken.lines)} {broken.says}; found {told}"
 
@@ -87,7 +83,7 @@ def _lost_text(s: Script, _: Bench) -> Iterator[Break]:
     _, node = next((n, x) for n, x in s.nodes("why") if s.is_simple(x, "why") and s.token(x, "why")[0] not in "\"'")
     line = node.value_at["why"][0]
     yield Break("text behind #", s.with_line(line, f"{s.lines[line - 1]} # and more"), "lost-text", _at(line))
-    name, node = s.nodes("do")[0]
+    _, node = s.nodes("do")[0]
     first, last = s.block(node, "do")
     flow = s.with_lines(first, last, [f"{s.lines[first - 1]} [Look along the line, and at both ends]"])
     yield Break("flow list under do", flow, "lost-text", _at(first))
@@ -131,7 +127,7 @@ def _yaml(s: Script, _: Bench) -> Iterator[Break]:
     count = len(s.lines)
     yield Break("second document", s.text + "---\nid: other\n", "yaml", _at(count + 1))
     yield Break("too deep", s.text + "deep: " + "[" * 40 + "]" * 40 + "\n", "yaml", _at(count + 1))
-    name, node = s.nodes("takes")[0]
+    _, node = s.nodes("takes")[0]
     line = node.key_at["takes"][0]
     yield Break("tab for blanks", s.with_line(line, "\t" + s.lines[line - 1].lstrip()), "yaml", _at(line))
 
@@ -163,11 +159,13 @@ def _unknown_keys(s: Script, _: Bench) -> Iterator[Break]:
     yield Break("unknown key at the top", text, "schema", _at(line), "titel")
     _, node = s.nodes("takes")[0]
     line, column = node.key_at["takes"]
-    yield Break("unknown key in a step", s.with_line(line, " " * (column - 1) + "tekes: 20 s"), "schema", _at(line), "tekes")
+    text = s.with_line(line, " " * (column - 1) + "tekes: 20 s")
+    yield Break("unknown key in a step", text, "schema", _at(line), "tekes")
     _, answer = s.answers("to")[0]
     line, column = answer.key_at["to"]
     old = s.lines[line - 1]
-    yield Break("unknown key in an answer", s.with_line(line, old[: column - 1] + "too" + old[column + 1 :]), "schema", _at(line), "too")
+    text = s.with_line(line, old[: column - 1] + "too" + old[column + 1 :])
+    yield Break("unknown key in an answer", text, "schema", _at(line), "too")
     _, node = s.nodes("answers")[0]
     text, line = s.insert_into(node, "then: somewhere")
     yield Break("then at a question", text, "schema", _at(line), "then")
@@ -196,7 +194,7 @@ def _wrong_values(s: Script, _: Bench) -> Iterator[Break]:
     first = s.raw["cautions"][0]
     twice = s.replace(s.raw, "cautions", token[:-1] + f", {first}]")
     yield Break("caution twice", twice, "schema", _at(s.raw.value_at["cautions"][0]), "twice")
-    for cause, entry in list(s.raw.get("causes", {}).items())[:1]:
+    for entry in list(s.raw.get("causes", {}).values())[:1]:
         yield Break("wrong share", s.replace(entry, "share", "many"), "schema", _at(entry.value_at["share"][0]))
 
 
@@ -232,7 +230,8 @@ def _causes_named(s: Script, _: Bench) -> Iterator[Break]:
     if fixing := s.nodes("fixes"):
         node = fixing[0][1]
         token = s.token(node, "fixes")
-        yield Break("typo in fixes", s.replace(node, "fixes", f"{token[:-1]}x]"), "unknown-cause", _at(node.value_at["fixes"][0]))
+        text = s.replace(node, "fixes", f"{token[:-1]}x]")
+        yield Break("typo in fixes", text, "unknown-cause", _at(node.value_at["fixes"][0]))
     if told := [a for _, a in s.answers("when") if s.token(a, "when").startswith("[")]:
         token = s.token(told[0], "when")
         text = s.replace(told[0], "when", f"{token[:-1]}x]")
@@ -251,7 +250,8 @@ def _names_of_facts(s: Script, _: Bench) -> Iterator[Break]:
     yield typo("typo in an answer's mark", s.answers("marks")[0][1], "marks", "unknown-mark")
     yield typo("typo in a mark at any time", s.raw["anytime"][0], "marks", "unknown-mark")
     derived = s.replace(marked[0][1], "marks", "[resolved]")
-    yield Break("derived mark written", derived, "unknown-mark", _at(marked[0][1].value_at["marks"][0]), "never written")
+    line = marked[0][1].value_at["marks"][0]
+    yield Break("derived mark written", derived, "unknown-mark", _at(line), "never written")
     yield typo("typo in the tree's caution", s.raw, "cautions", "unknown-caution")
     if cautious := s.nodes("cautions"):
         yield typo("typo in a step's caution", cautious[0][1], "cautions", "unknown-caution")
@@ -307,7 +307,8 @@ def _shape(s: Script, _: Bench) -> Iterator[Break]:
 
 @breaks
 def _library(s: Script, bench: Bench) -> Iterator[Break]:
-    other = next(bench.scripts[stem] for stem in sorted(bench.scripts) if stem != s.stem and (bench.root / f"trees/{stem}.yml").exists())
+    present = [stem for stem in sorted(bench.scripts) if (bench.root / f"trees/{stem}.yml").exists()]
+    other = next(bench.scripts[stem] for stem in present if stem != s.stem)
     later = max(s.stem, other.stem)
     file, script = f"trees/{later}.yml", s if later == s.stem else other
     title = s.replace(s.raw, "title", other.token(other.raw, "title"))
@@ -346,8 +347,9 @@ def _words(s: Script, _: Bench) -> Iterator[Break]:
     _, node = next((n, x) for n, x in s.nodes("why") if s.is_simple(x, "why"))
     line = node.value_at["why"][0]
     yield Break("long sentence", s.replace(node, "why", "word " * 26), "long-text", _at(line))
-    yield Break("changed after the review", s.replace(node, "why", "Because."), "review-stale", _at(s.raw["review"].value_at["content"][0]))
     review = s.raw["review"]
+    stamp = _at(review.value_at["content"][0])
+    yield Break("changed after the review", s.replace(node, "why", "Because."), "review-stale", stamp)
     line = review.value_at["next"][0]
     yield Break("review overdue", s.replace(review, "next", "2026-09-30"), "review-overdue", _at(line))
     yield Break("no day of the calendar", s.replace(review, "next", "2027-02-30"), "review-overdue", _at(line))
@@ -457,7 +459,8 @@ def _marks_taken_away(s: Script, _: Bench) -> Iterator[Break]:
     line = nodes.key_at[s.raw["start"]][0]
     text = s.remove(node, "marks")
     yield Break("patient not looked at first", text, "safety-rule", _at(line), "`look-at-the-patient-first`")
-    for mark, shown in {"blood-check": "blood-clear", "rest-check": "rest-unknown", "patient-check": "no-pulse"}.items():
+    shows = {"blood-check": "blood-clear", "rest-check": "rest-unknown", "patient-check": "no-pulse"}
+    for mark, shown in shows.items():
         for _, asked in s.nodes("answers"):
             if mark in asked.get("marks", ()):
                 at = asked["marks"].item_at[asked["marks"].index(mark)][0]
@@ -474,8 +477,9 @@ def _without_marks(s: Script, marks: set[str]) -> str:
         carriers = [x for _, x in (*script.nodes("marks"), *script.answers("marks")) if marks & set(x["marks"])]
         if not carriers:
             return text
-        rest = [mark for mark in carriers[0]["marks"] if mark not in marks]
-        text = script.replace(carriers[0], "marks", f"[{', '.join(rest)}]") if rest else script.remove(carriers[0], "marks")
+        owner = carriers[0]
+        rest = [mark for mark in owner["marks"] if mark not in marks]
+        text = script.replace(owner, "marks", f"[{', '.join(rest)}]") if rest else script.remove(owner, "marks")
 
 
 @breaks
@@ -520,19 +524,21 @@ def _early(s: Script, lines: list[str]) -> tuple[str, int]:
 
 @breaks
 def _dangerous_steps(s: Script, _: Bench) -> Iterator[Break]:
-    for kind, lines, rule in [
-        ("pump starts without a look for blood", ["do: ['Restart.']", "pump: starts"], "no-blood-before-gas"),
-        ("pump starts without a word on the rest", ["do: ['Restart.']", "pump: starts"], "ask-how-long-still"),
-        ("limit lowered before the causes", ["do: ['Go on.']", "marks: [limit-lowered]"], "limit-last"),
-        ("catheter moved", ["do: ['Go on.']", "marks: [moves-catheter]"], "hands-off-the-catheter"),
-        ("refill without a look for blood", ["do: ['Go on.']", "marks: [refill]"], "no-blood-before-gas"),
-        ("moved by hand without a look for blood", ["do: ['Go on.']", "marks: [hand-move]"], "no-blood-before-gas"),
-        ("fixed rate with a heartbeat", ["do: ['Go on.']", "marks: [fixed-rate]"], "fixed-rate-without-heartbeat-only"),
-        ("cylinder closed without a spare", ["do: ['Go on.']", "marks: [cylinder-closed]"], "spare-first"),
-        ("lumen flushed without drawing back", ["do: ['Go on.']", "marks: [lumen-flushed]"], "flush-after-drawing-back"),
-    ]:
-        text, line = _early(s, ["do:", f"  - {lines[0][6:-2]}", *lines[1:]])
+    marked = {
+        "limit lowered before the causes": ("limit-lowered", "limit-last"),
+        "catheter moved": ("moves-catheter", "hands-off-the-catheter"),
+        "refill without a look for blood": ("refill", "no-blood-before-gas"),
+        "moved by hand without a look for blood": ("hand-move", "no-blood-before-gas"),
+        "fixed rate with a heartbeat": ("fixed-rate", "fixed-rate-without-heartbeat-only"),
+        "cylinder closed without a spare": ("cylinder-closed", "spare-first"),
+        "lumen flushed without drawing back": ("lumen-flushed", "flush-after-drawing-back"),
+    }
+    for kind, (mark, rule) in marked.items():
+        text, line = _early(s, ["do:", "  - Go on.", f"marks: [{mark}]"])
         yield Break(kind, text, "safety-rule", _at(line), f"`{rule}`")
+    for rule in ("no-blood-before-gas", "ask-how-long-still"):
+        text, line = _early(s, ["do:", "  - Restart.", "pump: starts"])
+        yield Break(f"pump starts too early for {rule}", text, "safety-rule", _at(line), f"`{rule}`")
     text, line = _early(s, ["do:", "  - Pull the catheter back."])
     yield Break("catheter moved without the mark", text, "missing-mark", _at(line + 2), "`moves-catheter`")
     text, line = s.add_step(["early:", "  do:", "    - Go on.", f"  then: {s.raw['start']}"])
@@ -560,7 +566,8 @@ def _resting(s: Script, _: Bench) -> Iterator[Break]:
         node = s.raw["nodes"][name]
         here = s.raw["nodes"].key_at[name][0]
         yield Break("first question takes 20 min", s.replace(node, "takes", "20 min"), "resting-limit", _at(here))
-        yield Break("first question takes 5 min", s.replace(node, "takes", "5 min"), "resting-limit", _at(here), "`call_by`")
+        text = s.replace(node, "takes", "5 min")
+        yield Break("first question takes 5 min", text, "resting-limit", _at(here), "`call_by`")
 
 
 @breaks

@@ -24,16 +24,24 @@ from alarmtrees.patterns import Patterns
 
 MOST_WAYS = 4000
 Told = tuple[tuple[str, str | None], ...]
+Spot = tuple[str, str | None, str | None]
+"""Tree, step (None for an answer offered at any time), answer (None for the step itself)."""
 
 
 @dataclass
 class Found:
     """For each broken place the ways that show it, as findings tell them."""
 
-    ways: dict[tuple[str, Key, str | None], set[Told]] = field(default_factory=dict)
+    ways: dict[tuple[str, Spot], set[Told]] = field(default_factory=dict)
 
     def add(self, rule: str, place: Place, way: Told) -> None:
-        self.ways.setdefault((rule, *place), set()).add(way)
+        self.ways.setdefault((rule, spot_of(place)), set()).add(way)
+
+
+def spot_of(place: Place) -> Spot:
+    """Where a place stands in the source. An answer offered at any time stands there once for all steps."""
+    (tree, node), say = place
+    return tree, None if say and say.startswith("any") else node, say
 
 
 # ------------------------------------------------------------------ the slow reference
@@ -97,11 +105,13 @@ def _starts(library: dict[str, Doc], tree: str, rule: SafetyRule) -> list[Key]:
     return found if rule.pattern in ("absence", "response") else found[:1]
 
 
-def _shown_alone(library: dict[str, Doc], tree: str, rule: SafetyRule) -> set[Place]:
+def _shown_alone(library: dict[str, Doc], tree: str, rule: SafetyRule) -> set[Spot]:
     if not _applies(rule, library[tree]):
         return set()
     starts = _starts(library, tree, rule)
-    return {event.place for start in starts for way in ways(library, start) for event, _ in _breaches_on(way, rule)}
+    return {
+        spot_of(event.place) for start in starts for way in ways(library, start) for event, _ in _breaches_on(way, rule)
+    }
 
 
 def _handed_to(library: dict[str, Doc], tree: str) -> set[str]:
@@ -122,7 +132,7 @@ def reference(library: dict[str, Doc], tree: str, rules: list[SafetyRule]) -> Fo
                 for event, whole in _breaches_on(way, rule):
                     place = event.place
                     if place[0][0] != tree:
-                        if place in alone:
+                        if spot_of(place) in alone:
                             continue
                         place = ([key for key, _ in way.steps[: event.step] if key[0] == tree][-1], None)
                     found.add(rule.id, place, _told_until(way, event, whole, tree))
@@ -162,7 +172,7 @@ def _compare(library: dict[str, Doc], rules: list[SafetyRule]) -> None:
     for name, tree in trees.items():
         expected = reference(library, name, rules).ways
         breaches = list(patterns.breaches(tree))
-        places = [(b.rule, b.key, b.answer.say if b.answer else None) for b in breaches]
+        places = [(b.rule, spot_of((b.key, b.answer.say if b.answer else None))) for b in breaches]
         assert len(places) == len(set(places)), "one place is reported twice"
         assert set(places) == set(expected)
         for place, breach in zip(places, breaches, strict=True):
@@ -174,21 +184,21 @@ def _compare(library: dict[str, Doc], rules: list[SafetyRule]) -> None:
 SLOW = [HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_too_large]
 
 
-@settings(max_examples=400, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=400, deadline=None, derandomize=True, suppress_health_check=SLOW)
 @given(docs(trees=1, most=7), safety_rules())
 def test_one_tree(library: dict[str, Doc], rules: list[SafetyRule]) -> None:
     """Every place, and a shortest way to it, in one tree."""
     _compare(library, rules)
 
 
-@settings(max_examples=400, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=400, deadline=None, derandomize=True, suppress_health_check=SLOW)
 @given(docs(trees=2, most=5), safety_rules())
 def test_two_trees_that_hand_over(library: dict[str, Doc], rules: list[SafetyRule]) -> None:
     """The same where one tree hands over to another by `go`, to its start or into its middle."""
     _compare(library, rules)
 
 
-@settings(max_examples=250, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=250, deadline=None, derandomize=True, suppress_health_check=SLOW)
 @given(docs(trees=3, most=4), safety_rules())
 def test_three_trees_that_hand_over(library: dict[str, Doc], rules: list[SafetyRule]) -> None:
     """The same through a second `go`."""

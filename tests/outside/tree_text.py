@@ -4,16 +4,11 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from pathlib import Path
-from typing import Any
 
-import pytest
-
-from alarmtrees import library as reading
 from alarmtrees.check import CheckResult, check_library
 from alarmtrees.finding import Finding
 from alarmtrees.library import build_tree, open_tree
@@ -206,22 +201,3 @@ def all_scripts(folder: Path) -> dict[str, Script]:
         stem: Script(stamped((REPOSITORY / "trees" / f"{stem}.yml").read_text(encoding="utf-8"), folder, stem), stem)
         for stem in TREES
     }
-
-
-@pytest.fixture(scope="module")
-def benches(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Bench]]:
-    """A small library around each shipped tree. A file that has not changed is read only once."""
-    folder = tmp_path_factory.mktemp("libraries")
-    scripts = all_scripts(folder / "stamped")
-    known: dict[tuple[str, bytes], Any] = {}
-    read = reading.read_checked
-
-    def read_once(path: Path, root: Path, kind: str) -> Any:
-        key = (path.relative_to(root).as_posix(), path.read_bytes())
-        if key not in known:
-            known[key] = read(path, root, kind)
-        return known[key]
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(reading, "read_checked", read_once)
-        yield {stem: library_of(stem, scripts, folder / stem) for stem in TREES}

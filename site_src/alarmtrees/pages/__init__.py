@@ -7,27 +7,30 @@ from collections.abc import Sequence
 from ..model import Library
 from .cautions import cautions_list
 from .home import home_page
+from .layout import HAS_GRAPHVIZ
 from .markup import Page
 from .rules import RuleDoc, rule_page, rules_index
 from .safety import safety_page
 from .settings import settings_page
+from .sheet import Imprint
 from .sources import sources_page
 from .tree import tree_page
 from .words import words_page
 
-__all__ = ["Page", "build_pages", "cautions_list"]
+__all__ = ["HAS_GRAPHVIZ", "Imprint", "Page", "build_pages", "cautions_list"]
 
 
-def build_pages(library: Library, rules: Sequence[RuleDoc]) -> list[Page]:
+def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | None = None) -> list[Page]:
     """Every generated page, the home page first.
 
     Args:
         library: a library without errors; of one with errors, the pages of what could be read.
         rules: the rules to explain.
+        imprint: what sheets of paper say of the site; nothing unless given.
     """
     return [
         home_page(library),
-        *(tree_page(library, tree) for tree in library.trees.values()),
+        *(tree_page(library, tree, imprint) for tree in library.trees.values()),
         rules_index(rules),
         *(rule_page(rule) for rule in rules),
         safety_page(library),

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from ..finder import FALLBACK
 from ..model import Library, Priority, Tree
+from .find import finder_block
 from .markup import (
     ABOUT,
     Page,
@@ -25,13 +27,14 @@ _ORDER = {priority: place for place, priority in enumerate(Priority)}
 def home_page(library: Library) -> Page:
     """The list of all alarms, and whom to call."""
     view = View(library, "index")
-    groups = [_group(view, about, trees) for about, trees in by_subject(library).items()]
-    body = ['<h1 id="_top">Balloon pump alarms</h1>', strip(), *groups, *_not_here(view), *_roles(view)]
+    known = {about: [tree for tree in trees if tree.id != FALLBACK] for about, trees in by_subject(library).items()}
+    groups = [_group(view, about, trees) for about, trees in known.items() if trees]
+    top = ['<h1 id="_top">Balloon pump alarms</h1>', strip(), finder_block(library)]
     return Page(
         path="index",
         title="Balloon pump alarms",
         description="Every balloon pump alarm, from what you see or hear to the first safe step.",
-        body=whole(body),
+        body=whole([*top, *groups, *_not_here(view), *_roles(view)]),
     )
 
 
@@ -64,8 +67,10 @@ def _entry(view: View, tree: Tree) -> str:
 
 
 def _not_here(view: View) -> list[str]:
+    fallback = view.library.trees.get(FALLBACK)
     return [
         '<h2 class="part">My alarm is not here</h2>',
+        items("ul", [_entry(view, fallback)], "alarms") if fallback else "",
         "<p>Stay with the patient. Look at pulse and pressure. Call; do not try things on the console.</p>",
         call_line(view, first_call(view.library)),
     ]

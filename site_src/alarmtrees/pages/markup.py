@@ -26,7 +26,7 @@ ABOUT = {
 FIRST_CALL = "specialist-on-call"
 """The role that a page names where no step does; without it, the first role of the settings."""
 
-STRIP = "Trained staff only. The maker’s instructions and the hospital’s policy come first."
+STRIP = "Trained staff only; policy and the maker’s instructions come first."
 
 UNSEARCHED = 'data-search-exclude="yes"'
 """Keeps an element out of the search's index: what stands on every page finds nothing."""

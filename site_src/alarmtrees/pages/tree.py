@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from ..model import Answer, Library, Node, Tree
+from ..resting import setting_seconds
+from .ahead import steps_ahead
 from .markup import (
     UNSEARCHED,
     Page,
@@ -15,18 +17,24 @@ from .markup import (
     esc,
     first_call,
     items,
+    phone,
     priority_badge,
     strip,
     tree_path,
     whole,
 )
 from .order import reading_order
+from .picture import picture
+from .sheet import Imprint, sheet
 
 _END_WORDS = {"resolved": "Alarm answered", "call": "Call now", "go": "Another page goes on"}
 
+_REST = {"rest-unknown": "unknown", "rested-too-long": "long", "rested-short": "short"}
+"""What an answer with one of these marks tells of how long the balloon has rested; the worst one counts."""
 
-def tree_page(library: Library, tree: Tree) -> Page:
-    """The page of a tree: the first step on the first screen, then every step, numbered."""
+
+def tree_page(library: Library, tree: Tree, imprint: Imprint | None = None) -> Page:
+    """The page of a tree: the first step on the first screen, then every step, numbered; and its sheet of paper."""
     path = tree_path(tree.id)
     view = View(library, path)
     withdrawn = tree.status == "withdrawn"
@@ -34,7 +42,7 @@ def tree_page(library: Library, tree: Tree) -> Page:
         path=path,
         title=view.plain(tree.title),
         description=view.plain(tree.summary),
-        body=whole(_withdrawn(view, tree) if withdrawn else _in_full(view, tree)),
+        body=whole(_withdrawn(view, tree) if withdrawn else _in_full(view, tree, imprint or Imprint())),
         source=f"../{tree.file}",
         boost=1 if withdrawn else 4,
         tags=() if withdrawn else tuple(view.plain(alias) for alias in tree.aliases),
@@ -49,22 +57,25 @@ def _withdrawn(view: View, tree: Tree) -> list[str]:
     ]
 
 
-def _in_full(view: View, tree: Tree) -> list[str]:
+def _in_full(view: View, tree: Tree, imprint: Imprint) -> list[str]:
     order = reading_order(tree)
-    steps = _Steps(view, tree, {node_id: number for number, node_id in enumerate(order, start=1)})
+    steps = _Steps(view, tree, {node_id: number for number, node_id in enumerate(order, start=1)}, steps_ahead(tree))
     first, *others = (steps.section(tree.nodes[node_id]) for node_id in order)
     return [
         *_head(view, tree),
+        _walk(view, tree),
         first,
         *_before_going_on(view, tree),
-        '<h2 class="part">All further steps</h2>' if others else "",
+        '<h2 class="part" data-all-steps="">All further steps</h2>' if others else "",
         *others,
+        picture(view, tree, steps.numbers),
         *_foot(view, tree),
+        sheet(view.library, tree, imprint),
     ]
 
 
 def _head(view: View, tree: Tree) -> list[str]:
-    differs = '<span class="quiet">Our priority may differ from the console’s.</span>'
+    differs = '<span class="quiet">The console’s priority may differ.</span>'
     draft = '<p class="notice"><b>Draft.</b> Not reviewed; not for use at the bedside.</p>'
     return [
         f'<h1 id="_top">{view.say(tree.title)}</h1>',
@@ -72,6 +83,23 @@ def _head(view: View, tree: Tree) -> list[str]:
         draft if tree.status == "draft" else "",
         strip(),
     ]
+
+
+def _walk(view: View, tree: Tree) -> str:
+    """Where a script shows one step at a time, and what its resting clock has to know. Empty without a script."""
+    limit = view.library.settings.get("resting_warning")
+    seconds = setting_seconds(view.library.settings, "resting_warning")
+    known = {"data-limit": f"{seconds:g}", "data-limit-say": esc(limit.shown)} if limit and seconds else {}
+    hooks = {"data-walk": esc(tree.id), "data-pump": esc(tree.pump)} | known
+    return block("div", [_dial(view)], class_="walk", id="_walk", hidden="hidden", **hooks)
+
+
+def _dial(view: View) -> str:
+    """The call that stays in reach on every step; the number in it is a link only where it is a real one."""
+    role = view.library.roles.get(first_call(view.library) or "")
+    if role is None:
+        return ""
+    return f'<p class="dial" {UNSEARCHED}>Call: <b>{view.say(role.say)}</b> {phone(role)}</p>'
 
 
 def _before_going_on(view: View, tree: Tree) -> list[str]:
@@ -121,19 +149,23 @@ def _review(tree: Tree) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Steps:
-    """Writes the steps of one tree; `numbers` says which step has which number."""
+    """Writes the steps of one tree; `numbers` says which step has which number, `ahead` how many usually follow."""
 
     view: View
     tree: Tree
     numbers: Mapping[str, int]
+    ahead: Mapping[str, int]
 
     def section(self, node: Node) -> str:
         """One step, with all that is needed by a reader who lands right on it."""
         body = {"ask": self._ask, "do": self._do, "end": self._end}[node.kind](node)
         parts = [*body, self._anytime(node), self._why(node)]
         css = f"step step--{node.kind}{' step--first' if node.id == self.tree.start else ''}"
-        hooks = {"data-node": esc(node.id)} | ({"data-end": node.end} if node.end else {})
-        return block("section", parts, id=esc(node.id), class_=css, **hooks)
+        hooks = {"data-node": esc(node.id), "data-end": node.end, "data-pump": node.pump}
+        ahead = self.ahead.get(node.id)
+        hooks["data-ahead"] = None if ahead is None else str(ahead)
+        given = {name: value for name, value in hooks.items() if value is not None}
+        return block("section", parts, id=esc(node.id), class_=css, **given)
 
     def _heading(self, node: Node, words: str) -> str:
         level = "h2" if node.id == self.tree.start else "h3"
@@ -141,24 +173,30 @@ class _Steps:
         return f"<{level}>{number} {words}</{level}>"
 
     def _ask(self, node: Node) -> list[str]:
-        own = [self._button(self.view.say(answer.say), answer.to) for answer in node.answers]
-        heading = self._heading(node, self.view.say(node.text))
-        return [heading, self._cautions(node), items("ul", own, "answers")]
+        own = [self._button(self.view.say(answer.say), answer.to, _seen(answer)) for answer in node.answers]
+        return self._ordered(node, [self._heading(node, self.view.say(node.text))], items("ul", own, "answers"))
+
+    def _ordered(self, node: Node, said: list[str], answers: str) -> list[str]:
+        """A step's cautions stand before its answers; but on the first screen of a small phone the first step
+        has no room for both, and the answers are what is needed there at once."""
+        if node.id == self.tree.start:
+            return [*said, answers, self._cautions(node)]
+        return [*said, self._cautions(node), answers]
 
     def _do(self, node: Node) -> list[str]:
         lines = [self.view.say(line) for line in node.lines]
         several = len(lines) > 1
-        return [
+        said = [
             self._heading(node, '<span class="unseen">Do</span>' if several else lines[0]),
             items("ol", lines, "lines") if several else "",
-            self._cautions(node),
             call_line(self.view, node.call) if node.call else "",
-            items("ul", [self._button("Done", node.then or "")], "answers"),
         ]
+        return self._ordered(node, said, items("ul", [self._button("Done", node.then or "")], "answers"))
 
     def _end(self, node: Node) -> list[str]:
         kind = node.end or ""
-        meanwhile = f"<p><b>Meanwhile:</b> {self.view.say(node.meanwhile)}</p>" if node.meanwhile else ""
+        label = "Watch next:" if kind == "resolved" else "Meanwhile:"
+        meanwhile = f"<p><b>{label}</b> {self.view.say(node.meanwhile)}</p>" if node.meanwhile else ""
         return [
             self._heading(node, f'<span class="how">{_END_WORDS[kind]}</span> {self.view.say(node.text)}'),
             self._cautions(node),
@@ -175,11 +213,11 @@ class _Steps:
         goto = f'<span class="goto" {UNSEARCHED}>open</span>'
         return f'<a class="answer" href="{href}" data-tree="{esc(target)}">{title} {goto}</a>'
 
-    def _button(self, words: str, to: str) -> str:
+    def _button(self, words: str, to: str, seen: str = "") -> str:
         # Not a span: the search's reader takes up again behind the first end of the tag that it left out.
         words_before = '<i class="goto__words">go to</i>'
         goto = f'<span class="goto goto--step" {UNSEARCHED}>{words_before} {self.numbers.get(to, "?")}</span>'
-        return f'<a class="answer" href="#{esc(to)}" data-to="{esc(to)}">{words} {goto}</a>'
+        return f'<a class="answer" href="#{esc(to)}"{seen} data-to="{esc(to)}">{words} {goto}</a>'
 
     def _cautions(self, node: Node) -> str:
         # The strip right above the first step has said already that the patient comes first.
@@ -199,7 +237,7 @@ class _Steps:
             number = self.numbers.get(answer.to, "?")
             goto = f'<span class="unseen">go to</span><span aria-hidden="true">→</span> {number}'
             words = self.view.say(answer.say)
-            yield f'<a href="#{esc(answer.to)}" data-to="{esc(answer.to)}">{words} {goto}</a>'
+            yield f'<a href="#{esc(answer.to)}"{_seen(answer)} data-to="{esc(answer.to)}">{words} {goto}</a>'
 
     def _why(self, node: Node) -> str:
         if not node.why and not node.sources:
@@ -207,3 +245,10 @@ class _Steps:
         why = f"<p>{self.view.say(node.why)}</p>" if node.why else ""
         sources = f"<p {UNSEARCHED}>{self.view.rests_on(node.sources)}</p>" if node.sources else ""
         return f"<details><summary {UNSEARCHED}>Why</summary>{why}{sources}</details>"
+
+
+def _seen(answer: Answer) -> str:
+    """What an answer tells the resting clock, as attributes."""
+    rest = next((said for mark, said in _REST.items() if mark in answer.marks), None)
+    pump = f' data-pump="{esc(answer.pump)}"' if answer.pump else ""
+    return f'{pump} data-rest="{rest}"' if rest else pump

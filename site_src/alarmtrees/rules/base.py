@@ -178,6 +178,19 @@ def listed(tree: Tree, key: str) -> Iterator[tuple[Place, str | None, str]]:
             yield node.item_at(key, index), node.id, name
 
 
+def strange_names(view: View, part: str, rule: str, severity: Severity) -> Iterator[Finding]:
+    """Names that the hospital's own settings give a value to, but the shipped ones do not know."""
+    files = {source.file: source.data for source in view.library.sources_read if source.kind == "settings"}
+    base, own = files.get("kb/settings.yml"), files.get("kb/settings.local.yml")
+    if base is None or own is None:
+        return
+    known = base.get(part, {})
+    for name in own.get(part, {}):
+        if name not in known:
+            message = f"kb/settings.yml has no `{name}`, so nothing uses this{guess(name, known)}"
+            yield Finding(rule, severity, Place("kb/settings.local.yml", *own[part].key_at[name]), message)
+
+
 def answer_at(answer: Answer, key: str) -> Place:
     """Where the value of a key of an answer stands."""
     return Place(answer.place.file, *answer.raw.value_at.get(key, answer.raw.at))

@@ -32,17 +32,21 @@ SCOPE = "tree"
 
 
 def check(view: View, tree: Tree) -> Iterator[Finding]:
-    """Compare the day of the next review with today."""
+    """Compare the day of the next review with today, and with the day of this one."""
     if tree.review is None:
         return
-    place = Place(tree.file, *tree.review.raw.value_at["next"])
-    try:
-        due = date.fromisoformat(tree.review.next)
-    except ValueError:
-        yield Finding(
-            ID, SEVERITY, place, f"“{tree.review.next}” is no day of the calendar; write the day of the next review"
-        )
+    days: dict[str, date] = {}
+    for key, written in (("on", tree.review.on), ("next", tree.review.next)):
+        try:
+            days[key] = date.fromisoformat(written)
+        except ValueError:
+            message = f"“{written}” is no day of the calendar; write the day as 2026-09-14"
+            yield Finding(ID, SEVERITY, Place(tree.file, *tree.review.raw.value_at[key]), message)
+    if len(days) < 2:
         return
-    if due < view.today:
-        message = f"the next review was due on {due.isoformat()}; review the tree, then run `alarmtrees sign`"
+    place = Place(tree.file, *tree.review.raw.value_at["next"])
+    if days["next"] < view.today:
+        message = f"the next review was due on {days['next']}; review the tree, then run `alarmtrees sign`"
         yield Finding(ID, SEVERITY, place, message)
+    elif days["next"] < days["on"]:
+        yield Finding(ID, SEVERITY, place, f"the next review is before this one ({days['on']}); write a later day")

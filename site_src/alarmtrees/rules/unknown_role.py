@@ -20,19 +20,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..finding import Finding, Severity
-from ..model import Tree
-from .base import View, guess
+from .base import View, guess, strange_names
 
 ID = "unknown-role"
 FAMILY = "references"
 SEVERITY = Severity.ERROR
-SCOPE = "tree"
+SCOPE = "library"
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
-    """Look up every role that is named."""
+def check(view: View) -> Iterator[Finding]:
+    """Look up every role that is named in trees, and in the hospital's own settings."""
     known = view.library.roles
-    for node in tree.nodes.values():
-        if node.call and node.call not in known:
-            message = f"there is no role `{node.call}` in kb/settings.yml{guess(node.call, known)}"
-            yield Finding(ID, SEVERITY, node.at("call"), message, node.id)
+    yield from strange_names(view, "roles", ID, SEVERITY)
+    for tree in view.library.trees.values():
+        for node in tree.nodes.values():
+            if node.call and node.call not in known:
+                message = f"there is no role `{node.call}` in kb/settings.yml{guess(node.call, known)}"
+                yield Finding(ID, SEVERITY, node.at("call"), message, node.id)

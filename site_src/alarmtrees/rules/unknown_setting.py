@@ -21,7 +21,7 @@ from collections.abc import Iterator
 
 from ..finding import Finding, Severity
 from ..wording import names
-from .base import View, guess
+from .base import View, guess, strange_names
 
 ID = "unknown-setting"
 FAMILY = "references"
@@ -32,6 +32,7 @@ SCOPE = "library"
 def check(view: View) -> Iterator[Finding]:
     """Look up every setting that a text of trees and facts names."""
     known = view.library.settings
+    yield from strange_names(view, "values", ID, SEVERITY)
     for source in view.library.sources_read:
         if source.data is None or source.problems or source.kind in ("settings", "sources"):
             continue

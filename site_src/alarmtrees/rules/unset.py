@@ -23,18 +23,30 @@ from collections.abc import Iterator
 
 from ..finding import Finding, Severity
 from ..model import Tree
+from ..resting import COUNTED
 from ..wording import names
 from .base import View
 
 ID = "unset"
 FAMILY = "words"
 SEVERITY = Severity.WARNING
-SCOPE = "tree"
+SCOPE = "library"
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
-    """Look up each value and each role's number at its first use in the tree."""
-    settings, roles = view.library.settings, view.library.roles
+def check(view: View) -> Iterator[Finding]:
+    """Look up what the checks count with, and each value and number at its first use in a tree."""
+    for name in COUNTED:
+        setting = view.library.settings.get(name)
+        if setting and setting.value is None:
+            message = f"`{name}` has no value, so nothing is compared with it; set it in kb/settings.local.yml"
+            yield Finding(ID, SEVERITY, setting.place, message)
+    for tree in view.library.trees.values():
+        yield from _values(view, tree)
+        yield from _numbers(view, tree)
+
+
+def _values(view: View, tree: Tree) -> Iterator[Finding]:
+    settings = view.library.settings
     reported: set[str] = set()
     for text in view.texts(view.source_of(tree)):
         for name in names(text.text):
@@ -42,8 +54,12 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
                 reported.add(name)
                 message = f"`{name}` has no value, readers see “not set here”: set it in kb/settings.local.yml"
                 yield Finding(ID, SEVERITY, text.place, message, text.node)
+
+
+def _numbers(view: View, tree: Tree) -> Iterator[Finding]:
+    reported: set[str] = set()
     for node in tree.nodes.values():
-        role = roles.get(node.call or "")
+        role = view.library.roles.get(node.call or "")
         if role and role.phone is None and role.id not in reported:
             reported.add(role.id)
             message = f"the role `{role.id}` has no number, readers see so; set it in kb/settings.local.yml"

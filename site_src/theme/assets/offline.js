@@ -1,0 +1,113 @@
+(function () {
+  "use strict";
+  // Has this site kept on the device, and tells the reader of newer content. Only over http: a folder is kept anyway.
+  const own = document.currentScript.src;
+  const mark = document.querySelector("meta[name=build]");
+  if (!/^https?:/.test(location.protocol) || !mark) return;
+  const build = mark.content;
+  const root = new URL("..", own);
+  const workers = navigator.serviceWorker;
+  const HOUR = 60 * 60 * 1000;
+
+  // From a folder, browsers refuse this file with an error.
+  const manifest = document.createElement("link");
+  manifest.rel = "manifest";
+  manifest.href = new URL("app.webmanifest", root).href;
+  document.head.appendChild(manifest);
+  if (!workers) return;
+
+  // Which version a worker has: {build, dated}, or null if it does not say.
+  function ask(worker) {
+    return new Promise((resolve) => {
+      const channel = new MessageChannel();
+      channel.port1.onmessage = (event) => resolve(event.data);
+      setTimeout(() => resolve(null), 2000);
+      worker.postMessage("which", [channel.port2]);
+    });
+  }
+
+  function loadOnce(version) {
+    const key = "loaded for " + version;
+    try {
+      if (Date.now() - sessionStorage.getItem(key) < 10000) return;
+      sessionStorage.setItem(key, Date.now());
+    } catch (fault) {
+      // Without a memory, only the versions can tell that it is done.
+    }
+    location.reload();
+  }
+
+  // A page stays only with the worker of its own version; else it could be given parts of another.
+  async function stayWhole() {
+    const worker = workers.controller;
+    if (!worker) return;
+    const version = await ask(worker);
+    if (version && version.build !== build) loadOnce(version.build);
+  }
+
+  function tell(selector, ...parts) {
+    document.querySelectorAll(selector).forEach((place) => place.replaceChildren(...parts));
+  }
+
+  function paragraph(words) {
+    const element = document.createElement("p");
+    element.textContent = words;
+    return element;
+  }
+
+  async function offer(worker) {
+    const version = await ask(worker);
+    if (!version || version.build === build) return;
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = "Load newer content";
+    button.addEventListener("click", () => {
+      button.textContent = "Loading …";
+      worker.postMessage("take over");
+      setTimeout(() => location.reload(), 5000);
+    });
+    const dated = version.dated ? " It is dated " + version.dated + "." : "";
+    tell("[data-newer]", paragraph("Newer content exists." + dated + " All open pages change together."), button);
+  }
+
+  const failed = "Newer content exists, but not all of it has arrived. This page stays as it was.";
+
+  // Follows a new worker until all its files are in, or one of them is not.
+  function follow(registration, worker) {
+    const older = registration.active;
+    let whole = worker.state === "installed";
+    worker.addEventListener("statechange", () => {
+      whole = whole || worker.state === "installed";
+      if (worker.state === "installed" && older) offer(worker);
+      if (worker.state === "activated") tellKept(worker);
+      if (worker.state === "redundant" && !whole) {
+        if (older) tell("[data-newer]", paragraph(failed));
+        else tell("[data-kept]", "Not saved on this device: not all files have arrived.");
+      }
+    });
+  }
+
+  async function tellKept(worker) {
+    const version = await ask(worker);
+    if (version && version.build === build) tell("[data-kept]", "Saved on this device: works without a network.");
+  }
+
+  async function start() {
+    // Asked for even if it is in the browser's own store: only so is a newer version seen.
+    const registration = await workers.register(new URL("worker.js", root), { updateViaCache: "none" });
+    registration.addEventListener("updatefound", () => follow(registration, registration.installing));
+    if (registration.installing) follow(registration, registration.installing);
+    if (registration.waiting) offer(registration.waiting);
+    if (registration.active) tellKept(registration.active);
+    const look = () => registration.update().catch(() => {});
+    if (registration.active) look();
+    setInterval(look, HOUR);
+    document.addEventListener("visibilitychange", () => document.hidden || look());
+  }
+
+  workers.addEventListener("controllerchange", stayWhole);
+  window.addEventListener("pageshow", stayWhole);
+  const begin = () => start().catch(() => tell("[data-kept]", "Not saved on this device."));
+  if (document.readyState === "complete") begin();
+  else window.addEventListener("load", begin);
+})();

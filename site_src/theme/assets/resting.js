@@ -1,0 +1,308 @@
+/* The resting clock: how long the balloon has not moved. It runs through calls, reloads and other pages, until the
+   balloon is seen to move. It shows time that has passed and never time that is left. Started by `walk:open`. */
+(function () {
+  "use strict";
+  const host = document.querySelector("[data-walk]");
+  const header = document.querySelector(".top__row");
+  if (!host || !header) return;
+
+  const KEY = "resting-clock";
+  const MINUTE = 60000;
+  const limit = host.dataset.limit ? Number(host.dataset.limit) * 1000 : null;
+  const limitSay = host.dataset.limitSay || "";
+  const ASK = "When did the balloon last move?";
+
+  /* What is known. `kind` is one of
+       told     it last moved at `since`
+       stopped  a step stopped it; `since` is that step's beginning
+       still    it stands still, at least from `since` on; nobody has said since when
+       short    at `at` it was said to have rested less than the limit; no minutes were told
+       long     at `at` it was said to have rested for the limit or longer
+       unknown  nobody knows: counts as past the limit
+       moved    it was seen to move at `at`; `before` is what was known until then, `by` the answer that said so
+     or "" where nothing speaks of a rest. */
+  let clock = { kind: "" };
+  let parts = null;
+  let timer = 0;
+
+  const now = () => Date.now();
+  const el = (name, className, text) => {
+    const made = document.createElement(name);
+    if (className) made.className = className;
+    if (text) made.textContent = text;
+    return made;
+  };
+  const two = (number) => String(number).padStart(2, "0");
+  const emit = (name, detail) => document.dispatchEvent(new CustomEvent(name, { detail: detail }));
+  const timeOf = (moment) => two(new Date(moment).getHours()) + ":" + two(new Date(moment).getMinutes());
+
+  function span(milliseconds) {
+    const seconds = Math.floor(milliseconds / 1000);
+    const hours = Math.floor(seconds / 3600);
+    const rest = two(Math.floor(seconds / 60) % 60) + ":" + two(seconds % 60);
+    return hours ? hours + ":" + rest : rest;
+  }
+
+  function spoken(milliseconds) {
+    const seconds = Math.floor(milliseconds / 1000);
+    const minutes = Math.floor(seconds / 60);
+    return (minutes ? minutes + " min " : "") + (seconds % 60) + " s";
+  }
+
+  function load() {
+    try {
+      const kept = JSON.parse(sessionStorage.getItem(KEY));
+      if (kept && typeof kept.kind === "string") clock = kept;
+    } catch (fault) { /* Nothing kept, or keeping is not allowed: the clock starts from what is seen here. */ }
+  }
+
+  function keep() {
+    try {
+      sessionStorage.setItem(KEY, JSON.stringify(clock));
+    } catch (fault) { /* It runs on this page alone. */ }
+  }
+
+  const rests = () => clock.kind !== "" && clock.kind !== "moved";
+  // A device's clock that was put back must not make a rest look shorter: then the time is not known.
+  const broken = () => rests() && now() < clock.since - MINUTE;
+  const elapsed = () => Math.max(0, now() - clock.since);
+  const unknown = () => clock.kind === "unknown" || broken();
+  const past = () => rests() && (unknown() || clock.kind === "long" || (limit !== null && elapsed() >= limit));
+  const unsaid = () => clock.kind === "still" || clock.kind === "short";
+  const exact = () => clock.kind === "told" || clock.kind === "stopped";
+
+  function set(next, text) {
+    const warned = rests() && past() && clock.warned;
+    clock = Object.assign({ at: now() }, next);
+    if (warned && past()) clock.warned = true;
+    if (text) emit("walk:log", { text: text });
+    keep();
+    tick();
+  }
+
+  /* What the walk tells */
+
+  const atFirst = () => (host.dataset.pump === "stopped" ? { kind: "still", since: now(), at: now() } : { kind: "" });
+
+  function open(event) {
+    load();
+    const fresh = !event.detail.resumed && !event.detail.carried;
+    if (fresh && !rests()) clock = atFirst();
+    keep();
+    tick();
+    document.addEventListener("visibilitychange", tick);
+  }
+
+  /* Once a second, as a whole second of the rest has passed. */
+  function tick() {
+    clearTimeout(timer);
+    draw();
+    timer = setTimeout(tick, rests() ? 1000 - (elapsed() % 1000) : 1000);
+  }
+
+  function answered(event) {
+    const said = event.detail;
+    if (said.pump === "moves") {
+      if (rests()) moved(said.at, said.step);
+    } else if (said.rest) {
+      rested(said);
+    } else if (said.pump === "still" && !rests()) {
+      set({ kind: "still", since: said.since, at: said.at }, "Balloon seen to stand still");
+    } else if (said.does === "stops" && !rests()) {
+      set({ kind: "stopped", since: said.since, at: said.at }, "Balloon stopped in this step: the resting clock runs");
+    }
+  }
+
+  function rested(said) {
+    const minutes = parts && parts.asked ? parts.asked() : null;
+    // A time that was told is more exact than the answer, unless the answer says that it was longer.
+    if (minutes !== null && (said.rest === "short" || (said.rest === "long" && minutes * MINUTE >= limit))) told(minutes);
+    if (exact() && (said.rest === "short" || past())) return;
+    const before = unsaid() ? clock.since : said.at;
+    const since = said.rest === "long" ? Math.min(before, said.at - (limit || 0)) : before;
+    set({ kind: said.rest, since: since, at: said.at });
+  }
+
+  function moved(at, step) {
+    const length = exact() ? "after " + spoken(at - clock.since) + " at rest" : "resting time not exactly known";
+    const by = { tree: host.dataset.walk, id: step, at: at };
+    const next = { kind: "moved", at: at, by: by, before: clock, length: length };
+    set(next, "Balloon seen to move, " + length);
+  }
+
+  function told(minutes) {
+    const text = minutes ? "Told: the balloon last moved " + minutes + " min ago" : "Told: the balloon moved just now";
+    set({ kind: "told", since: now() - minutes * MINUTE, at: now() }, text);
+  }
+
+  function notKnown() {
+    set({ kind: "unknown", since: rests() ? clock.since : now() }, "Told: nobody knows when the balloon last moved");
+  }
+
+  /* Who goes back to before an answer takes it back: the clock runs on as if it had not been given. */
+  function went(event) {
+    const given = (answer) => event.detail.way.some((one) => one.id === answer.id && one.at === answer.at);
+    if (clock.kind === "moved" && clock.by.tree === host.dataset.walk && clock.by.id && !given(clock.by)) {
+      set(Object.assign({}, clock.before, { undone: clock.by }), "Answer taken back: the resting clock runs on");
+    } else if (rests() && clock.undone && given(clock.undone)) {
+      moved(clock.undone.at, clock.undone.id);
+    }
+  }
+
+  function summary(event) {
+    const lines = event.detail.lines;
+    const still = rests() ? " Resting " + (exact() ? "" : "at least ") + spoken(elapsed()) + " at " + timeOf(now()) + "." : "";
+    const say = {
+      told: "Balloon last moved at about " + timeOf(clock.since) + ", as told.",
+      stopped: "Balloon stopped at about " + timeOf(clock.since) + ".",
+      still: "Balloon still, at least since " + timeOf(clock.since) + "; not said since when.",
+      short: "Balloon still for less than " + limitSay + " at " + timeOf(clock.at) + ", as told.",
+      long: "Balloon still for " + limitSay + " or longer at " + timeOf(clock.at) + ", as told.",
+      unknown: "Not known when the balloon last moved; counts as " + limitSay + " or longer.",
+      moved: "Balloon moved again at " + timeOf(clock.at) + ", " + clock.length + ".",
+    }[clock.kind];
+    lines.push(say ? say + (unknown() ? "" : still) : "No rest of the balloon was noted.");
+  }
+
+  /* What is seen */
+
+  function button(text, press) {
+    const made = el("button", "plain", text);
+    made.type = "button";
+    made.addEventListener("click", press);
+    return made;
+  }
+
+  /* A field for minutes. Calls `done` with a number; says so where it is none. */
+  function minutesForm(name, done) {
+    const form = el("form", "rest__form");
+    const label = el("label", "", "Minutes ago ");
+    const field = el("input", "rest__minutes");
+    const fault = el("p", "rest__fault");
+    field.type = "text";
+    field.inputMode = "numeric";
+    field.autocomplete = "off";
+    field.id = label.htmlFor = "_rest-" + name;
+    field.maxLength = 4;
+    fault.setAttribute("role", "alert");
+    const value = () => (/^\s*\d{1,4}\s*$/.test(field.value) ? Number(field.value) : null);
+    form.append(label, field, el("button", "plain", "Set"), fault);
+    form.addEventListener("submit", (event) => {
+      event.preventDefault();
+      const minutes = value();
+      fault.textContent = minutes === null ? "Type whole minutes, such as 5." : "";
+      if (minutes === null) field.focus();
+      else done(minutes);
+    });
+    return { form: form, value: value };
+  }
+
+  function build() {
+    const face = el("button", "rest__face");
+    const label = el("span", "rest__label");
+    const time = el("span", "rest__time");
+    const warning = el("p", "rest__past");
+    const alert = el("p", "unseen");
+    const panel = el("div", "rest__panel");
+    face.type = "button";
+    face.setAttribute("aria-expanded", "false");
+    face.setAttribute("aria-controls", "_rest");
+    face.append(label, " ", time);
+    alert.setAttribute("role", "alert");
+    panel.id = "_rest";
+    panel.hidden = true;
+    panel.setAttribute("role", "group");
+    panel.setAttribute("aria-label", ASK);
+
+    function show(opened) {
+      panel.hidden = !opened;
+      face.setAttribute("aria-expanded", String(opened));
+    }
+    function close() {
+      show(false);
+      face.focus();
+    }
+    const chosen = (act) => () => { act(); close(); };
+    const typed = minutesForm("told", (minutes) => { told(minutes); close(); });
+    const choices = el("div", "rest__choices");
+    choices.append(
+      button("Just now", chosen(() => told(0))), typed.form, button("Nobody knows", chosen(notKnown)),
+      button("It moves now", chosen(() => { if (rests()) moved(now()); })),
+      button("Other patient: clear", chosen(() => set(atFirst(), "Resting clock cleared")))
+    );
+    panel.append(el("p", "rest__ask", ASK), choices);
+    face.addEventListener("click", () => show(panel.hidden));
+    // What it lies over comes back when a reader goes on there.
+    document.addEventListener("walk:step", () => show(false));
+    document.addEventListener("pointerdown", (event) => {
+      if (!panel.contains(event.target) && !face.contains(event.target)) show(false);
+    });
+    document.addEventListener("keydown", (event) => { if (event.key === "Escape" && !panel.hidden) close(); });
+
+    header.querySelector(".top__home").after(face);
+    header.after(panel, warning);
+    document.body.append(alert);
+    return { face: face, label: label, time: time, warning: warning, alert: alert, panel: panel, asked: null };
+  }
+
+  const put = (place, text) => { if (place.textContent !== text) place.textContent = text; };
+
+  function draw() {
+    if (!rests() && !parts) return;
+    if (!parts) parts = build();
+    const root = document.documentElement;
+    root.toggleAttribute("data-rests", rests());
+    parts.face.hidden = !rests();
+    if (!rests()) parts.panel.hidden = true;
+    const late = past();
+    parts.face.classList.toggle("rest__face--late", late);
+    parts.face.classList.toggle("rest__face--unsaid", unsaid() && !late);
+    put(parts.label, unsaid() ? "When did it last move?" : "Balloon resting");
+    put(parts.time, !rests() ? "" : unknown() ? "not known" : (unsaid() ? "Still " : "") + span(elapsed()) + (exact() ? "" : " or more"));
+    const words = warningWords();
+    parts.warning.hidden = !words;
+    put(parts.warning, words);
+    parts.warning.classList.toggle("rest__past--unsaid", !late);
+    if (late && !clock.warned) {
+      clock.warned = true;
+      keep();
+      put(parts.alert, words);
+      emit("walk:log", { text: "Resting warning: " + words });
+    } else if (!late) {
+      put(parts.alert, "");
+    }
+  }
+
+  function warningWords() {
+    if (past()) {
+      if (limit === null) return "Not known when it last moved. Do not restart. Call.";
+      const how = unknown() ? "Rest not known: counts as past " + limitSay : "Past " + limitSay + " at rest";
+      return how + ". Do not restart. Call.";
+    }
+    if (rests() && limit === null) return "The resting warning is not set here. Call and ask.";
+    if (clock.kind === "short") {
+      return "Under " + limitSay + " at " + timeOf(clock.at) + ", may be past it now. Say when it last moved.";
+    }
+    return "";
+  }
+
+  /* Where the tree itself asks, minutes can be told on the spot. */
+  function asks(event) {
+    const answers = event.detail.step.querySelector(".answers");
+    if (parts) parts.asked = null;
+    if (!event.detail.step.querySelector('.answers [data-rest="short"]')) return;
+    if (!parts) parts = build();
+    const typed = minutesForm("here", told);
+    typed.form.classList.add("rest__form--here");
+    answers.after(typed.form);
+    parts.asked = typed.value;
+    draw();
+  }
+
+  document.addEventListener("walk:open", open);
+  document.addEventListener("walk:step", asks);
+  document.addEventListener("walk:answer", answered);
+  document.addEventListener("walk:went", went);
+  document.addEventListener("walk:sum", summary);
+  document.addEventListener("walk:clear", () => set(atFirst()));
+})();

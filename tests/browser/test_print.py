@@ -1,0 +1,248 @@
+"""Paper as a browser prints it: pages, sizes of type, codes; the binder; and the picture as a browser draws it."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pypdfium2
+import pytest
+import zxingcpp
+from playwright.sync_api import Browser, Page
+from pypdf import PageObject, PdfReader
+
+from alarmtrees.library import open_library
+from alarmtrees.model import Library
+from alarmtrees.pages import binder
+from alarmtrees.pages.order import reading_order
+from alarmtrees.pages.sheet import page_address
+from alarmtrees.wording import fill
+from small_library import REPOSITORY, make
+
+A4 = (595, 842)
+LIBRARY = open_library(REPOSITORY)
+
+
+@pytest.fixture(scope="module")
+def small_site(tmp_path_factory: pytest.TempPathFactory, mkdocs: Callable[..., object]) -> Path:
+    """The site of the small library, one tree of it withdrawn."""
+    root = make(tmp_path_factory.mktemp("small") / "library")
+    path = root / "trees" / "supply-low.yml"
+    path.write_text(path.read_text("utf-8").replace("status: in-use", "status: withdrawn"), encoding="utf-8")
+    done = mkdocs(root, "build")
+    assert isinstance(done, subprocess.CompletedProcess) and done.returncode == 0, done.stderr
+    return root / "site"
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One printed sheet: its file, and of each page the words, the sizes of type in points, and its own size."""
+
+    path: Path
+    texts: list[str]
+    sizes: list[set[float]]
+    formats: set[tuple[int, int]]
+
+
+def printed(page: Page, path: Path) -> Sheet:
+    """Print what a page of the browser shows, as its reader would."""
+    page.pdf(path=path, prefer_css_page_size=True, print_background=False)
+    pages = PdfReader(path).pages
+    formats = {(round(one.mediabox.width), round(one.mediabox.height)) for one in pages}
+    return Sheet(path, [words(one) for one in pages], [sizes(one) for one in pages], formats)
+
+
+@pytest.fixture(scope="module")
+def sheets(browser: Browser, site, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Sheet]:
+    """The sheets of all trees of this repository, printed without scripts."""
+    folder = tmp_path_factory.mktemp("sheets")
+    page = browser.new_page(java_script_enabled=False)
+    found = {}
+    for tree in site.trees:
+        page.goto(site.address("file", f"alarms/{tree}/index.html"))
+        found[tree] = printed(page, folder / f"{tree}.pdf")
+    page.close()
+    return found
+
+
+def words(page: PageObject) -> str:
+    return " ".join(page.extract_text().split())
+
+
+def sizes(page: PageObject) -> set[float]:
+    """The sizes of all type on a page, in points."""
+    found: set[float] = set()
+
+    def note(text: str, shift: list[float], matrix: list[float], _: object, size: float) -> None:
+        if text.strip():
+            found.add(round(abs(size * matrix[3] * shift[3]), 1))
+
+    page.extract_text(visitor_text=note)
+    return found
+
+
+def codes(path: Path, page: int) -> list[str]:
+    """The texts of all codes on a page of a PDF, read from its image at 144 dots an inch."""
+    document = pypdfium2.PdfDocument(path)
+    image = document[page].render(scale=2).to_numpy()
+    document.close()
+    return [code.text for code in zxingcpp.read_barcodes(image)]
+
+
+def check(sheet: Sheet, title: str) -> None:
+    """A sheet says how many pages it has, and each page what it is and until when it holds."""
+    total = len(sheet.texts)
+    assert total <= 2 and sheet.formats == {A4}, title
+    for number, text in enumerate(sheet.texts, start=1):
+        assert f"Page {number} of {total}" in text and title in text, title
+        assert "Do not use after" in text and "(fictional)" in text, title
+
+
+def test_every_sheet_takes_the_pages_it_says_and_never_more_than_two(sheets: dict[str, Sheet]) -> None:
+    for tree, sheet in sheets.items():
+        check(sheet, LIBRARY.trees[tree].title)
+
+
+def test_no_type_is_smaller_than_ten_points(sheets: dict[str, Sheet]) -> None:
+    assert {tree: min(set().union(*sheet.sizes)) for tree, sheet in sheets.items()} == dict.fromkeys(sheets, 10.0)
+
+
+def test_steps_are_printed_in_order_and_none_is_split(sheets: dict[str, Sheet]) -> None:
+    for tree_id, sheet in sheets.items():
+        tree, text, at = LIBRARY.trees[tree_id], " ".join(sheet.texts), 0
+        for node_id in reading_order(tree):
+            lines = [" ".join(fill(line, LIBRARY.settings).split()) for line in tree.nodes[node_id].lines]
+            for line in lines:
+                at = text.index(line, at)
+            assert [page for page in sheet.texts if all(line in page for line in lines)], node_id
+
+
+def test_code_leads_to_the_address_beside_it(sheets: dict[str, Sheet]) -> None:
+    for tree, sheet in sheets.items():
+        address = page_address(LIBRARY, tree)
+        assert codes(sheet.path, 0) == [address]
+        assert address in sheet.texts[0]
+
+
+def test_where_the_walk_stands_changes_nothing_on_paper(visit, site, sheets: dict[str, Sheet], tmp_path: Path) -> None:
+    tree = site.trees[0]
+    page = visit(site.address("file", f"alarms/{tree}/index.html")).page
+    for _ in range(3):
+        answers = page.locator(".step--shown [data-to]")
+        if answers.count():
+            answers.first.click()
+    assert printed(page, tmp_path / "walked.pdf").texts == sheets[tree].texts
+    for noise in ("Search", "All alarms", "So far", "Back", "Rests on", "at a glance"):
+        assert noise not in " ".join(sheets[tree].texts), noise
+
+
+def test_small_tree_takes_one_page_with_its_map(visit, small_site: Path, tmp_path: Path) -> None:
+    sheet = printed(visit(f"{small_site.as_uri()}/alarms/line-open/index.html").page, tmp_path / "small.pdf")
+    check(sheet, "Line is open")
+    assert len(sheet.texts) == 1 and "All steps" in sheet.texts[0] and min(sheet.sizes[0]) >= 10
+
+
+def test_withdrawn_tree_prints_only_that_and_whom_to_call(visit, small_site: Path, tmp_path: Path) -> None:
+    sheet = printed(visit(f"{small_site.as_uri()}/alarms/supply-low/index.html").page, tmp_path / "gone.pdf")
+    text = sheet.texts[0]
+    assert len(sheet.texts) == 1 and "Withdrawn." in text and "5 0001 (fictional)" in text
+    assert "Step" not in text and "go to" not in text
+
+
+# The binder
+
+
+def test_binder_holds_everything_under_the_pages_of_its_contents(site, tmp_path: Path, browser) -> None:
+    out = tmp_path / "binder.pdf"
+    total = binder.make_binder(site.folder, REPOSITORY, out)
+    pages = [words(page) for page in PdfReader(out).pages]
+    assert len(pages) == total
+    contents = pages[1]
+    for part in binder.parts(site.folder, REPOSITORY):
+        title = re.sub(r"&\w+;", "", part.title)
+        found = re.search(rf"{re.escape(title)} (\d+)\b", contents)
+        assert found, title
+        first = int(found[1])
+        assert title in pages[first - 1] and f"Page {first} of {total}" in pages[first - 1], title
+    assert {part.path.split("/")[1] for part in binder.parts(site.folder, REPOSITORY) if part.kind == "Alarms"} == set(
+        site.trees
+    )
+    for number, text in enumerate(pages[1:], start=2):
+        assert f"Page {number} of {total}" in text
+    read = [text for number in range(total) for text in codes(out, number)]
+    assert sorted(read) == sorted(page_address(LIBRARY, tree) for tree in site.trees)
+
+
+def test_binder_names_no_folder_of_the_machine_that_made_it(site, tmp_path: Path, browser) -> None:
+    found = binder.parts(site.folder, REPOSITORY)
+    html = binder.document(site.folder, found, [1] * len(found))
+    assert not [href for href in re.findall(r'href="([^"]*)"', html) if not href.startswith("#part-")]
+    ids = re.findall(r' id="(part-\d+)"', html)
+    assert len(ids) == len(set(ids)) == len(found)
+
+
+def test_binder_shows_a_withdrawn_tree_as_such(small_site: Path, browser) -> None:
+    found = {part.path: part for part in binder.parts(small_site, small_site.parent)}
+    assert "Withdrawn." in found["alarms/supply-low/index"].body and not found["alarms/supply-low/index"].style
+    assert "go to" in found["alarms/line-open/index"].body
+
+
+# The picture
+
+
+def test_words_of_the_picture_stay_inside_their_boxes(visit, site) -> None:
+    page = visit(site.address("file", "index.html"), width=1280, height=800).page
+    for tree in site.trees:
+        page.goto(site.address("file", f"alarms/{tree}/index.html"))
+        assert page.locator("#picture svg").is_visible() and not page.locator("#picture .nest").first.is_visible()
+        outside = page.locator("#picture svg a").evaluate_all(
+            """all => all.filter(one => {
+                const box = one.querySelector("rect").getBBox(), text = one.querySelector("text").getBBox();
+                return text.x < box.x || text.x + text.width > box.x + box.width
+                    || text.y < box.y || text.y + text.height > box.y + box.height;
+            }).map(one => one.textContent)"""
+        )
+        assert outside == [], tree
+        fits = page.locator("#picture").evaluate("one => one.scrollWidth <= one.clientWidth")
+        assert fits and page.evaluate("document.documentElement.scrollWidth <= innerWidth"), tree
+
+
+def test_box_opens_its_step_without_a_script(visit, site) -> None:
+    tree = site.trees[0]
+    address = site.address("file", f"alarms/{tree}/index.html")
+    page = visit(address, width=1280, height=800, java_script_enabled=False).page
+    for node_id in list(LIBRARY.trees[tree].nodes)[:4]:
+        page.locator(f'#picture svg a[href="#{node_id}"]').click()
+        assert page.url == f"{address}#{node_id}"
+
+
+@pytest.mark.parametrize("width", [320, 390])
+def test_on_a_phone_the_steps_are_a_nested_list(visit, site, width: int) -> None:
+    page = visit(site.address("file", f"alarms/{site.trees[0]}/index.html"), width=width).page
+    assert not page.locator("#picture svg").is_visible()
+    page.locator("#picture summary").click()
+    assert page.locator("#picture .nest").first.is_visible()
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    low = page.locator("#picture .nest a").evaluate_all("all => all.map(one => one.getBoundingClientRect().height)")
+    assert min(low) >= 44
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [390, 1280])
+def test_picture_is_accessible(visit, site, axe: str, width: int, scheme: str) -> None:
+    page = visit(site.address("file", f"alarms/{site.trees[-1]}/index.html"), width=width, color_scheme=scheme).page
+    if width == 390:
+        page.locator("#picture summary").click()
+    page.evaluate(axe)
+    tags = ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21aa", "wcag22aa", "best-practice"]
+    result = page.evaluate("tags => axe.run('#picture', {runOnly: {type: 'tag', values: tags}})", tags)
+    assert [(fault["id"], fault["nodes"][0]["html"]) for fault in result["violations"]] == []
+    name = page.locator("#picture svg").get_attribute("aria-label")
+    assert name and page.locator("#picture svg").get_attribute("role") == "group"
+
+
+def test_library_of_this_repository_is_the_one_of_the_site(site) -> None:
+    assert isinstance(LIBRARY, Library) and sorted(LIBRARY.trees) == site.trees
