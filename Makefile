@@ -4,14 +4,19 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 PORT ?= 8000
+export NO_MKDOCS_2_WARNING := 1
 
-.PHONY: site build test check clean
+.PHONY: site build binder test check clean
 
 site: $(VENV)/ready
 	$(BIN)/mkdocs serve --open --dev-addr 127.0.0.1:$(PORT)
 
 build: $(VENV)/ready
 	$(BIN)/mkdocs build --strict
+
+# All trees and articles as one PDF; Chromium prints it.
+binder: build
+	$(BIN)/python -m alarmtrees.pages.binder
 
 check: $(VENV)/ready
 	$(BIN)/alarmtrees check --strict

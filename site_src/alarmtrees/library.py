@@ -309,6 +309,7 @@ def _marks(source: Source | None) -> dict[str, Mark]:
             id=key,
             say=raw["say"],
             shows=tuple(raw.get("shows", ())),
+            anytime="anytime" in raw,
             step_words=tuple(words.casefold() for words in raw.get("step_words", ())),
             answer_words=tuple(words.casefold() for words in raw.get("answer_words", ())),
             place=_at(source, data.key_at[key]),

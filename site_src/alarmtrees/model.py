@@ -283,13 +283,15 @@ class Role:
 class Mark:
     """A word for what a step or an answer means to the safety rules.
 
-    `shows`: a question with this mark must offer answers that carry these marks. `step_words` and
+    `shows`: a question with this mark must offer answers that carry these marks. `anytime`: every
+    tree must offer an answer that carries it at any time. `step_words` and
     `answer_words`: phrases that, in a line to do or in an answer, mean that the mark belongs there.
     """
 
     id: str
     say: str
     shows: tuple[str, ...]
+    anytime: bool
     step_words: tuple[str, ...]
     answer_words: tuple[str, ...]
     place: Place

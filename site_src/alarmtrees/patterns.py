@@ -7,16 +7,17 @@ graph, in time linear in steps and answers. Only where a rule is broken is a way
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from .finding import Step
 from .graph import Graph, Key, State, search, way_to
 from .model import Answer, SafetyRule, Tree
 
-_Hits = list[tuple[State, Answer | None]]
+_Hits = list[tuple[State, Answer | None, tuple[Step, ...]]]
+"""States and the answers given there that break a rule, each with what must follow to show it."""
+_Before = dict[State, tuple[State, Answer | None] | None]
 _Moves = Iterator[tuple[Answer | None, State]]
-_Follow = Callable[[int, State, _Hits], _Moves]
 
 PLACES = ("first", "then", "of", "by", "after", "until")
 
@@ -62,6 +63,8 @@ class Patterns:
         self._broken_before: dict[Key, int] = {}
         self._meets: dict[Key, int] = {}
         self._avoids: dict[Key, int] = {}
+        self._late: dict[Key, int] = {}
+        self._open_ended: dict[Key, int] = {}
         for key in graph.backwards:
             self._look_ahead(key)
         self._kind = {
@@ -101,111 +104,119 @@ class Patterns:
 
     def _look_ahead(self, key: Key) -> None:
         """For a step as arrived at: which rules some way from here breaks, by what they remember."""
-        before, meets, avoids = 0, 0, 0
+        before, meets, avoids, late, open_ended = 0, 0, -1 if self.graph.is_final(key) else 0, 0, 0
         for edge in self.graph.edges[key]:
-            a = self._answer_bits(edge.answer)
-            before |= a.then | (~a.first & self._broken_before[edge.to])
-            meets |= a.of | (~a.until & self._meets[edge.to])
-            avoids |= ~a.by & self._avoids[edge.to]
-        if self.graph.is_final(key):
-            avoids = -1
+            a, to = self._answer_bits(edge.answer), edge.to
+            before |= a.then | (~a.first & self._broken_before[to])
+            meets |= a.of | (~a.until & self._meets[to])
+            avoids |= ~a.by & self._avoids[to]
+            late |= self._late[to] | (a.after & self._meets[to])
+            open_ended |= self._open_ended[to] | (a.of & self._avoids[to])
         n = self._bits(self.graph.nodes[key].marks, True)
         self._broken_before[key] = n.then | (~n.first & before)
         self._meets[key] = n.of | (~n.until & meets)
         self._avoids[key] = ~n.by & avoids
+        self._late[key] = late | (n.after & meets)
+        self._open_ended[key] = open_ended | (n.of & avoids)
 
     def breaches(self, tree: Tree) -> Iterator[Breach]:
         """All breaches on ways that begin in a tree, each with its shortest way.
 
         A breach that another tree, entered on the way, shows alone is left to that tree.
         """
-        start = (tree.id, tree.start)
-        roots = [start, *((tree.id, node) for node in self.graph.entries.get(tree.id, ()))]
         own = sum(1 << i for i, rule in enumerate(self.rules) if _applies(rule, tree))
-        for i in _ones(self._broken_before[start] & self._kind["precedence"] & own):
-            yield from self._searched(i, tree, [(start, 1)], self._precedence)
-        for i in _ones(self._avoids[start] & self._kind["existence"] & own):
-            yield from self._searched(i, tree, [(start, 1)], self._existence)
-        late, open_ended = self._places_broken(tree, roots)
-        for i in _ones((late | (self._meets[start] & self._from_start)) & own):
-            memory = int(bool(self._from_start >> i & 1))
-            yield from self._searched(i, tree, [(root, memory) for root in roots], self._absence)
-        for i in _ones(open_ended & own):
-            yield from self._unanswered(i, tree, roots)
+        start, *entries = self._roots(tree.id)
+        broken = self._broken_before[start] & self._kind["precedence"]
+        broken |= self._avoids[start] & self._kind["existence"]
+        for root in (start, *entries):
+            broken |= (self._meets[root] & self._from_start) | (self._late[root] & self._kind["absence"])
+            broken |= self._open_ended[root] & self._kind["response"]
+        for i in _ones(broken & own):
+            yield from self._told(i, tree)
 
-    def _places_broken(self, tree: Tree, roots: list[Key]) -> tuple[int, int]:
-        late, open_ended = 0, 0
-        for key in self.graph.reachable(roots):
-            if key[0] == tree.id:
-                for bits, meets, avoids in self._moments(key):
-                    late |= bits.after & meets
-                    open_ended |= bits.of & avoids
-        return late & self._kind["absence"], open_ended & self._kind["response"]
+    def _roots(self, tree_id: str) -> list[Key]:
+        start = self.graph.trees[tree_id].start
+        return [(tree_id, node) for node in dict.fromkeys([start, *self.graph.entries.get(tree_id, ())])]
 
-    def _moments(self, key: Key) -> Iterator[tuple[_Bits, int, int]]:
-        """The events at a step, each with what ways from just behind it can meet and avoid."""
-        meets, avoids = 0, -1 if self.graph.is_final(key) else 0
-        for edge in self.graph.edges[key]:
-            a = self._answer_bits(edge.answer)
-            meets |= a.of | (~a.until & self._meets[edge.to])
-            avoids |= ~a.by & self._avoids[edge.to]
-            if edge.answer:
-                yield a, self._meets[edge.to], self._avoids[edge.to]
-        yield self._bits(self.graph.nodes[key].marks, True), meets, avoids
-
-    def _searched(
-        self,
-        i: int,
-        tree: Tree,
-        starts: list[State],
-        follow: _Follow,
-    ) -> Iterator[Breach]:
-        hits: _Hits = []
-        before = search(starts, lambda state: follow(i, state, hits))
-        reported: set[tuple[Key | None, int]] = set()
-        for state, answer in hits:
-            place = _place(state[0], answer)
+    def _told(self, i: int, tree: Tree) -> Iterator[Breach]:
+        """The breaches of one rule, each once: at its place, or at the `go` that leads out to it."""
+        elsewhere = [self._shown_alone(i, other) for other in self._handed_to(tree.id)]
+        shortest: dict[tuple[Key | None, int], Breach] = {}
+        hits, before, gates = self._search(i, tree.id)
+        for state, answer, tail in hits:
             key, at = state[0], answer
             if key[0] != tree.id:
-                if place in self._shown_alone(i, key[0], follow):
+                if any(_place(key, answer) in shown for shown in elsewhere):
                     continue
-                key, at = self._gate(before, state, tree.id), None
-                place = _place(key, None)
-            if place not in reported:
-                reported.add(place)
-                yield Breach(self.rules[i].id, key, at, way_to(before, state, tree.id, answer))
+                key, at = gates[state[1] >> 1], None
+            way = way_to(before, state, tree.id, answer)
+            breach = Breach(self.rules[i].id, key, at, (*way[:-1], *tail) if tail else way)
+            known = shortest.setdefault(_place(key, at), breach)
+            if len(breach.way) < len(known.way):
+                shortest[_place(key, at)] = breach
+        yield from shortest.values()
 
-    def _shown_alone(self, i: int, tree_id: str, follow: Callable[..., _Moves]) -> frozenset[tuple[Key | None, int]]:
+    def _handed_to(self, tree_id: str) -> set[str]:
+        """The trees that this one hands over to, at once or through others."""
+        found = {tree_id}
+        ahead = [tree_id]
+        while ahead:
+            for node in self.graph.trees[ahead.pop()].nodes.values():
+                target = self.graph.entry(node.go) if node.go else None
+                if target and target[0] not in found:
+                    found.add(target[0])
+                    ahead.append(target[0])
+        return found - {tree_id}
+
+    def _shown_alone(self, i: int, tree_id: str) -> frozenset[tuple[Key | None, int]]:
         if (i, tree_id) not in self._alone:
-            hits: _Hits = []
-            tree = self.graph.trees[tree_id]
-            if _applies(self.rules[i], tree):
-                memory = 1 if self.rules[i].pattern != "absence" else int(bool(self._from_start >> i & 1))
-                search([((tree_id, tree.start), memory)], lambda state: follow(i, state, hits))
-            self._alone[i, tree_id] = frozenset(_place(s[0], a) for s, a in hits)
+            applies = _applies(self.rules[i], self.graph.trees[tree_id])
+            hits = self._search(i, tree_id)[0] if applies else []
+            self._alone[i, tree_id] = frozenset(_place(state[0], answer) for state, answer, _ in hits)
         return self._alone[i, tree_id]
 
-    @staticmethod
-    def _gate(before: Mapping[State, tuple[State, Answer | None] | None], state: State, home: str) -> Key:
-        """The last step of the tree `home` on the way to a state elsewhere: the `go` that led out."""
-        while state[0][0] != home:
-            link = before[state]
-            assert link is not None
-            state = link[0]
-        return state[0]
+    def _search(self, i: int, home: str) -> tuple[_Hits, _Before, list[Key]]:
+        """All that breaks a rule on ways from a tree, the search that found it, and the steps that led out.
+
+        What must not come, and what must follow, is judged from where others enter the tree as well.
+        A state remembers, beside what the rule needs, which `go` led out of the tree: two are two faults.
+        """
+        pattern = self.rules[i].pattern
+        follow = getattr(self, f"_{pattern}")
+        hits: _Hits = []
+        gates: list[Key] = [("", "")]  # index 0: still at home
+
+        def moves(state: State) -> _Moves:
+            key, memory = state
+            found: _Hits = []
+            for answer, (to, remembered) in follow(i, (key, memory & 1), found):
+                gate = memory >> 1
+                if to[0] == home:
+                    gate = 0
+                elif key[0] == home:
+                    gates.append(key)
+                    gate = len(gates) - 1
+                yield answer, (to, gate << 1 | remembered)
+            hits.extend((state, answer, tail) for _, answer, tail in found)
+
+        memory = int(pattern != "absence" or bool(self._from_start >> i & 1))
+        roots = self._roots(home)
+        starts = roots if pattern in ("absence", "response") else roots[:1]
+        before = search([(root, memory) for root in starts], moves)
+        return [(state, answer, _seen_from(home, tail)) for state, answer, tail in hits], before, gates
 
     def _precedence(self, i: int, state: State, hits: _Hits) -> _Moves:
         key, _ = state
         bits = self._bits(self.graph.nodes[key].marks, True)
         if bits.then >> i & 1:
-            hits.append((state, None))
+            hits.append((state, None, ()))
             return
         if bits.first >> i & 1:
             return
         for edge in self.graph.edges[key]:
             a = self._answer_bits(edge.answer)
             if a.then >> i & 1:
-                hits.append((state, edge.answer))
+                hits.append((state, edge.answer, ()))
             elif not a.first >> i & 1:
                 yield edge.answer, (edge.to, 1)
 
@@ -214,7 +225,7 @@ class Patterns:
         if self._bits(self.graph.nodes[key].marks, True).by >> i & 1:
             return
         if self.graph.is_final(key):
-            hits.append((state, None))
+            hits.append((state, None, ()))
         for edge in self.graph.edges[key]:
             if not self._answer_bits(edge.answer).by >> i & 1:
                 yield edge.answer, (edge.to, 1)
@@ -223,56 +234,48 @@ class Patterns:
         key, active = state
         bits = self._bits(self.graph.nodes[key].marks, True)
         if active and bits.of >> i & 1:
-            hits.append((state, None))
+            hits.append((state, None, ()))
         active = _next(bits, i, active)
         for edge in self.graph.edges[key]:
             a = self._answer_bits(edge.answer)
             if active and a.of >> i & 1:
-                hits.append((state, edge.answer))
+                hits.append((state, edge.answer, ()))
             yield edge.answer, (edge.to, _next(a, i, active))
 
-    def _unanswered(self, i: int, tree: Tree, roots: list[Key]) -> Iterator[Breach]:
-        """Places of a response rule from which some way never comes to what must follow."""
+    def _response(self, i: int, state: State, hits: _Hits) -> _Moves:
+        key, memory = state
+        if self._bits(self.graph.nodes[key].marks, True).of >> i & 1:
+            self._unanswered(i, state, None, hits)
+        for edge in self.graph.edges[key]:
+            if edge.answer and self._answer_bits(edge.answer).of >> i & 1:
+                self._unanswered(i, state, edge.answer, hits)
+            yield edge.answer, (edge.to, memory)
 
-        def all_moves(state: State) -> _Moves:
-            return ((edge.answer, (edge.to, 0)) for edge in self.graph.edges[state[0]])
+    def _unanswered(self, i: int, state: State, taken: Answer | None, hits: _Hits) -> None:
+        """Add a hit where some way from a place leads to an end, past all that rule `i` demands."""
+        ends: _Hits = []
 
-        before = search([(root, 0) for root in roots], all_moves)
-        told: set[int] = set()  # an answer offered at any time is one place, however many steps show it
-        for state in before:
-            key = state[0]
-            if key[0] != tree.id:
-                continue
-            if self._bits(self.graph.nodes[key].marks, True).of >> i & 1:
-                way = self._avoiding(i, key, None, tree.id)
-                if way is not None:
-                    yield Breach(self.rules[i].id, key, None, way_to(before, state, tree.id)[:-1] + way)
-            for edge in self.graph.edges[key]:
-                if edge.answer and self._answer_bits(edge.answer).of >> i & 1 and id(edge.answer) not in told:
-                    way = self._avoiding(i, key, edge.answer, tree.id)
-                    if way is not None:
-                        told.add(id(edge.answer))
-                        yield Breach(self.rules[i].id, key, edge.answer, way_to(before, state, tree.id)[:-1] + way)
-
-    def _avoiding(self, i: int, key: Key, taken: Answer | None, home: str) -> tuple[Step, ...] | None:
-        """A shortest way from a place to an end, past all that rule `i` demands; None if there is none."""
-        hits: _Hits = []
-
-        def moves(state: State) -> _Moves:
-            here, begun = state
+        def moves(ahead: State) -> _Moves:
+            here, begun = ahead
             if begun:
-                yield from self._existence(i, state, hits)
+                yield from self._existence(i, ahead, ends)
                 return
             if self.graph.is_final(here):
-                hits.append((state, None))
+                ends.append((ahead, None, ()))
             for edge in self.graph.edges[here]:
                 if (taken is None and not self._answer_bits(edge.answer).by >> i & 1) or (
                     taken is not None and edge.answer is taken
                 ):
                     yield edge.answer, (edge.to, 1)
 
-        before = search([(key, 0)], moves)
-        return way_to(before, hits[0][0], home) if hits else None
+        before = search([(state[0], 0)], moves)
+        if ends:
+            hits.append((state, taken, way_to(before, ends[0][0], "")))
+
+
+def _seen_from(home: str, way: tuple[Step, ...]) -> tuple[Step, ...]:
+    """A way whose steps all name their tree, as it is told in a finding about the tree `home`."""
+    return tuple(Step(step.node.removeprefix(f"{home}/"), step.answer) for step in way)
 
 
 def _place(key: Key, answer: Answer | None) -> tuple[Key | None, int]:

@@ -211,7 +211,8 @@ def test_short_addresses_and_queries_lead_to_the_page(visit, site, stage) -> Non
     page = keep(visit, there).page
     there.kill()
     tree = site.trees[0]
-    for path in (f"alarms/{tree}", f"alarms/{tree}/", f"alarms/{tree}?h=gas", f"alarms/{tree}/index.html?h=gas#_review"):
+    ends = ("", "/", "?h=gas", "/index.html?h=gas#_review")
+    for path in (f"alarms/{tree}{end}" for end in ends):
         page.goto(there.at(path))
         assert f"/alarms/{tree}/" in page.url and page.locator("[data-node]").count(), path
         assert page.url.partition("?")[2].startswith("h=gas") == ("?" in path)
@@ -301,7 +302,8 @@ def test_when_the_last_page_is_closed_the_next_is_of_the_newer_version(visit, ve
     page = later.new_page()
     page.goto(there.at("alarms/line-open/index.html"))
     wholly(page, there, page_version(page, versions))
-    page.wait_for_function("([build]) => document.querySelector('meta[name=build]').content === build", arg=[build_of(two)])
+    shown = "([build]) => document.querySelector('meta[name=build]').content === build"
+    page.wait_for_function(shown, arg=[build_of(two)])
     wholly(page, there, two)
 
 
@@ -481,7 +483,8 @@ def test_notice_and_wrong_address_are_accessible(visit, versions, stage, axe: st
         page.goto(there.at(path))
         page.wait_for_selector(NEWER)
         page.evaluate(axe)
-        found = page.evaluate("axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag2aaa', 'wcag21aa', 'wcag22aa', 'best-practice']})")
+        kinds = "['wcag2a', 'wcag2aa', 'wcag2aaa', 'wcag21aa', 'wcag22aa', 'best-practice']"
+        found = page.evaluate(f"axe.run({{runOnly: {kinds}}})")
         assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found["violations"]] == [], path
 
 

@@ -28,9 +28,7 @@ def steps_ahead(tree: Tree) -> dict[str, int]:
     evenly = _evenly(tree, graph)
     if not tree.causes:
         return {node_id: round(steps) for node_id, steps in evenly.items()}
-    return {
-        node_id: round(steps) for node_id, steps in (evenly | _by_cause(tree, Causes(tree, graph))).items()
-    }
+    return {node_id: round(steps) for node_id, steps in (evenly | _by_cause(tree, Causes(tree, graph))).items()}
 
 
 def _evenly(tree: Tree, graph: Graph) -> dict[str, float]:

@@ -1,7 +1,8 @@
 """A step or an answer does not carry a mark that it must carry.
 
-Two demands, both from `kb/marks.yml`. A question with a mark that has `shows` must offer answers with
-those marks: who looks for blood must be able to say "cannot tell". And a line or answer that holds one
+Three demands, all from `kb/marks.yml`. A question with a mark that has `shows` must offer answers with
+those marks: who looks for blood must be able to say "cannot tell". Where a mark says `anytime: yes`, every tree must
+offer an answer with it at any time: a patient gets worse on any step. And a line or answer that holds one
 of a mark's phrases must carry that mark: otherwise the safety rules would not see it.
 
 Good:
@@ -48,6 +49,11 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
         for answer in node.answers:
             place = answer_at(answer, "say")
             yield from _demanded(answer.say, answer.marks, marks, place, node.id, "answer_words")
+    offered = frozenset(name for answer in tree.anytime for name in answer.marks)
+    for mark in marks.values():
+        if mark.anytime and mark.id not in offered:
+            message = f"no answer at any time carries the mark `{mark.id}`; offer one under `anytime`"
+            yield Finding(ID, SEVERITY, tree.at("anytime" if tree.anytime else "id"), message)
     for answer in tree.anytime:
         yield from _demanded(answer.say, answer.marks, marks, answer_at(answer, "say"), None, "answer_words")
 

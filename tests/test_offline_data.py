@@ -63,7 +63,7 @@ def test_worker_lists_all_files_as_they_lie_there_but_itself_and_the_zip(built: 
 
 def test_equal_content_gives_equal_files_whenever_it_is_built(built: Path, tmp_path: Path) -> None:
     again = tmp_path / "again"
-    for name in reversed(sorted(files(built))):  # written in another order, at another time, with other rights
+    for name in sorted(files(built), reverse=True):  # written in another order, at another time, with other rights
         (again / name).parent.mkdir(parents=True, exist_ok=True)
         (again / name).write_bytes((built / name).read_bytes())
         os.utime(again / name, (1, 1))
