@@ -18,7 +18,7 @@ FLOORS = [
     ["__init__"],
     ["model", "finding"],
     ["load", "schema", "stamp", "wording", "library"],
-    ["graph", "simulate", "economy", "resting", "patterns", "finder"],
+    ["graph", "simulate", "economy", "resting", "patterns", "finder", "offline"],
     ["rules"],
     ["check"],
     ["report", "pages", "compare", "practice", "exports", "walk", "sign"],

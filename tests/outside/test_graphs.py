@@ -360,22 +360,6 @@ def _compare_search(causes: Causes, tree: str, start: str, cause: str, shortest:
         assert steps == length
 
 
-@settings(quick, max_examples=400)
-@example(_asked_twice())
-@given(docs(trees=1, most=7, causes=2))
-def test_resolved_without_a_look(library: dict[str, Doc]) -> None:
-    """Ends `resolved` that are reached with a cause that was fixed, while nobody asked whether it held."""
-    graph = _graph(library)
-    _few_ways(graph, library)
-    doc, causes = library["t0"], Causes(graph.trees["t0"], graph)
-    unseen = defaultdict(set)
-    for cause in doc["causes"]:
-        for way, state, _, _ in _hurried(doc, doc["start"], cause):
-            if doc["nodes"][way[-1]].get("end") == "resolved" and state == "done":
-                unseen[way[-1]].add(cause)
-    assert {node: set(causes.names(mask)) for node, mask in causes.run(doc["start"]).unseen_end.items()} == unseen
-
-
 def _careful(doc: Doc, cause: str) -> bool:
     """Whether the careful reader comes to a step that fixes a cause, on any of his ways."""
     ahead = [doc["start"]]
