@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from difflib import get_close_matches
@@ -16,7 +16,7 @@ from ..load import PROSE
 from ..model import Answer, Library, Map, Seq, Source, Spot, Tree
 from ..patterns import Patterns
 from ..resting import Resting, Times
-from ..simulate import Causes
+from ..simulate import Causes, Simulation
 
 
 @dataclass(frozen=True)
@@ -189,6 +189,32 @@ def strange_names(view: View, part: str, rule: str, severity: Severity) -> Itera
         if name not in known:
             message = f"kb/settings.yml has no `{name}`, so nothing uses this{guess(name, known)}"
             yield Finding(rule, severity, Place("kb/settings.local.yml", *own[part].key_at[name]), message)
+
+
+def faults_of_causes(
+    view: View, tree: Tree, part: Callable[[Simulation], Mapping[str, int]]
+) -> Iterator[tuple[str, str, int, Key | None]]:
+    """What causes meet in a tree, from its start and from where others enter it.
+
+    Yields where the causes began, the step, the causes as a mask, and the `go` that led in; None
+    at the tree's own start. What the start shows is not told again for an entry.
+    """
+    if not tree.causes:
+        return
+    causes = view.causes(tree)
+    own = part(causes.run(tree.start))
+    yield from ((tree.start, node_id, mask, None) for node_id, mask in own.items())
+    for entry, gate in view.gates(tree):
+        for node_id, mask in part(causes.run(entry)).items():
+            if new := mask & ~own.get(node_id, 0):
+                yield entry, node_id, new, gate
+
+
+def passed_on(source: Source, rule: str, severity: Severity) -> Iterator[Finding]:
+    """The problems met in reading a file, under one rule."""
+    for problem in source.problems:
+        if problem.rule == rule:
+            yield Finding(rule, severity, source.place(problem.spot), problem.message)
 
 
 def answer_at(answer: Answer, key: str) -> Place:

@@ -29,7 +29,7 @@ from collections.abc import Iterator
 from ..finding import Finding, Severity
 from ..graph import Key, way_to
 from ..model import Tree
-from .base import View
+from .base import View, faults_of_causes
 
 ID = "cause-stuck"
 FAMILY = "causes"
@@ -39,19 +39,11 @@ SCOPE = "tree"
 
 def check(view: View, tree: Tree) -> Iterator[Finding]:
     """Let every cause go through the tree, from its start and from where others enter it."""
-    if not tree.causes:
-        return
-    causes = view.causes(tree)
-    own = causes.run(tree.start)
-    for node_id, mask in own.stuck.items():
-        yield _finding(view, tree, tree.start, node_id, mask)
-    for entry, gate in view.gates(tree):
-        for node_id, mask in causes.run(entry).stuck.items():
-            if new := mask & ~own.stuck.get(node_id, 0):
-                yield _finding(view, tree, entry, node_id, new, gate)
+    for start, node_id, mask, gate in faults_of_causes(view, tree, lambda run: run.stuck):
+        yield _finding(view, tree, start, node_id, mask, gate)
 
 
-def _finding(view: View, tree: Tree, start: str, node_id: str, mask: int, gate: Key | None = None) -> Finding:
+def _finding(view: View, tree: Tree, start: str, node_id: str, mask: int, gate: Key | None) -> Finding:
     causes = view.causes(tree)
     names = causes.names(mask)
     told = ", ".join(f"`{name}`" for name in names)

@@ -22,7 +22,7 @@ from collections.abc import Iterator
 
 from ..finding import Finding, Severity
 from ..model import Source
-from .base import View
+from .base import View, passed_on
 
 ID = "schema"
 FAMILY = "reading"
@@ -32,6 +32,4 @@ SCOPE = "file"
 
 def check(view: View, source: Source) -> Iterator[Finding]:
     """Pass on what was met in reading."""
-    for problem in source.problems:
-        if problem.rule == ID:
-            yield Finding(ID, SEVERITY, source.place(problem.spot), problem.message)
+    return passed_on(source, ID, SEVERITY)

@@ -32,7 +32,7 @@ from ..finding import Finding, Severity
 from ..graph import Key, way_to
 from ..model import Tree
 from ..simulate import OPEN
-from .base import View
+from .base import View, faults_of_causes
 
 ID = "wrong-remedy"
 FAMILY = "causes"
@@ -42,19 +42,11 @@ SCOPE = "tree"
 
 def check(view: View, tree: Tree) -> Iterator[Finding]:
     """Let every cause go through the tree, from its start and from where others enter it."""
-    if not tree.causes:
-        return
-    causes = view.causes(tree)
-    own = causes.run(tree.start)
-    for node_id, mask in own.unfixed_end.items():
-        yield _finding(view, tree, tree.start, node_id, mask)
-    for entry, gate in view.gates(tree):
-        for node_id, mask in causes.run(entry).unfixed_end.items():
-            if new := mask & ~own.unfixed_end.get(node_id, 0):
-                yield _finding(view, tree, entry, node_id, new, gate)
+    for start, node_id, mask, gate in faults_of_causes(view, tree, lambda run: run.unfixed_end):
+        yield _finding(view, tree, start, node_id, mask, gate)
 
 
-def _finding(view: View, tree: Tree, start: str, node_id: str, mask: int, gate: Key | None = None) -> Finding:
+def _finding(view: View, tree: Tree, start: str, node_id: str, mask: int, gate: Key | None) -> Finding:
     causes = view.causes(tree)
     names = causes.names(mask)
     told = ", ".join(f"`{name}`" for name in names)
