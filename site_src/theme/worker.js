@@ -14,7 +14,7 @@ const FAMILY = `pages ${ROOT.pathname} `;
 const STORE = FAMILY + BUILD;
 const AT_ONCE = 4;
 
-self.addEventListener("install", (event) => event.waitUntil(keepAll()));
+self.addEventListener("install", (event) => event.waitUntil(keepAll().then(replaceAnEqual)));
 self.addEventListener("activate", (event) => event.waitUntil(takeOver()));
 
 self.addEventListener("message", (event) => {
@@ -73,6 +73,19 @@ async function keepAll() {
     if (isNew) await caches.delete(STORE);
     throw fault;
   }
+}
+
+// Content that was taken back: what the pages show is this very version, so nothing changes under them.
+async function replaceAnEqual() {
+  const active = self.registration.active;
+  if (!active) return;
+  const channel = new MessageChannel();
+  const build = await new Promise((resolve) => {
+    channel.port1.onmessage = (event) => resolve(event.data && event.data.build);
+    setTimeout(() => resolve(null), 2000);
+    active.postMessage("which", [channel.port2]);
+  });
+  if (build === BUILD) self.skipWaiting();
 }
 
 async function keep(file) {
