@@ -163,7 +163,7 @@ def walked(root: Path, capsys: pytest.CaptureFixture[str], *answers: str, tree: 
 
 
 def test_walk_prints_the_object_of_the_design(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """design.md section 5, word by word; the times by hand: 15 s to ask, 20 s a line, of _kb/settings.yml."""
+    """the design, section 5, word by word; the times by hand: 15 s to ask, 20 s a line, of _kb/settings.yml."""
     root = library(tmp_path, "unknown-cause/good/all-there")
     assert walked(root, capsys, "it  is LOOSE", "It is on") == {
         "tree": "a",

@@ -405,7 +405,7 @@ def test_the_settings_that_the_checks_rest_on_are_times() -> None:
 
 
 def test_the_resting_warning_is_not_longer_than_its_source_allows() -> None:
-    """Weil 2007: 15 minutes are hazardous. facts.md, B1. A shorter one is a hospital's to set."""
+    """Weil 2007: 15 minutes are hazardous. A shorter one is a hospital's to set."""
     entry = SETTINGS["values"]["resting_warning"]
     minutes = float(entry["value"]) * {"s": 1 / 60, "min": 1, "h": 60}[entry["unit"]]
     assert minutes <= 15 and entry["source"] == "weil-2007"
@@ -527,7 +527,7 @@ def test_every_caution_is_shown_somewhere() -> None:
 
 
 def test_the_usual_cautions_are_there() -> None:
-    """words.md, "Cautions": each in its own words."""
+    """the house style, "Cautions": each in its own words."""
     text = " ".join(entry["say"] for entry in facts("cautions").values())
     for words in (
         "patient before the machine",

@@ -1,4 +1,4 @@
-"""The floors of design.md section 2: a module imports nothing from a higher floor, and nothing in a circle."""
+"""The floors of the design, section 2: a module imports nothing from a higher floor, and nothing in a circle."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from cases.bundle import REPO
 
 PACKAGE = REPO / "site_src" / "alarmtrees"
 
-# From the ground up; what design.md names, and what stands beside it. `pages` and `rules` are folders, all of
+# From the ground up; what the design names, and what stands beside it. `pages` and `rules` are folders, all of
 # whose modules stand on one floor. A new module has to be given its floor here.
 FLOORS = [
     ["__init__"],

@@ -70,7 +70,7 @@ def test_without_an_overlay_the_shipped_values_hold(tmp_path: Path) -> None:
 
 
 def test_the_overlay_overrides_value_status_source_by_and_on(tmp_path: Path) -> None:
-    """design.md section 3: it "overrides value, status, source, by, on"; it need not repeat the rest."""
+    """the design, section 3: it "overrides value, status, source, by, on"; it need not repeat the rest."""
     library = opened(
         tmp_path,
         "values:\n  leak_watch:\n"
@@ -95,7 +95,7 @@ def test_the_overlay_may_repeat_the_words(tmp_path: Path) -> None:
 
 
 def test_a_value_of_the_hospitals_own_is_not_shown_as_taken_from_the_shipped_source(tmp_path: Path) -> None:
-    """words.md: local numbers are shown "as the hospital's, with who set them and when"."""
+    """the house style: local numbers are shown "as the hospital's, with who set them and when"."""
     watch = opened(tmp_path, "values:\n  leak_watch: {say: How long we watch, value: 20}\n").settings["leak_watch"]
     assert (watch.value, watch.source, watch.by, watch.on) == ("20", None, None, None)
 

@@ -27,7 +27,7 @@ from cases.bundle import CASES, case_paths, files_of, rendered, write_library
 
 TODAY = date(2026, 11, 25)
 
-# The table of design.md, section 4.
+# The table of the design, section 4.
 DESIGN = {
     "reading": "yaml lost-text duplicate-key schema id-mismatch",
     "references": "unknown-target unknown-tree unknown-cause unknown-mark unknown-caution unknown-role "

@@ -123,7 +123,7 @@ def test_every_question_and_step_has_a_time(name: str) -> None:
 
 @each
 def test_every_step_that_can_be_acted_on_names_a_source(name: str) -> None:
-    """words.md: "Every number and rule that a reader could act on carries a source key"."""
+    """the house style: "Every number and rule that a reader could act on carries a source key"."""
     acting = [key for key, node in nodes(name) if node.get("end") not in ("go", "resolved")]
     assert [key for key in acting if "sources" not in TREES[name]["nodes"][key]] == []
 
@@ -213,7 +213,7 @@ def test_shares_of_causes_are_percent(name: str) -> None:
     assert len(TREES[name]["causes"]) >= 2
 
 
-# words.md: "Every guard stands inside the step it guards: a reader may land on any step by link or paper."
+# the house style: "Every guard stands inside the step it guards: a reader may land on any step by link or paper."
 GUARDED = {
     "refill": "no blood",
     "reconnect": "no blood",
@@ -240,7 +240,7 @@ def test_a_dangerous_step_holds_its_own_guard(name: str) -> None:
 
 @each
 def test_steps_are_said_plainly(name: str) -> None:
-    """words.md: no "should", no "please", no "ensure"; a question ends as one, a line to do with a full stop."""
+    """the house style: no "should", no "please", no "ensure"; a question ends as one, a line to do with a full stop."""
     for key, text in texts(TREES[name]):
         assert not re.search(r"\b(should|please|ensure|kindly|simply)\b", text, re.IGNORECASE), text
         assert "  " not in text and text == text.strip()

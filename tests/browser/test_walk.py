@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, Route
 
 from conftest import Site, Visit
 
@@ -145,10 +145,15 @@ def test_all_steps_stay_in_reach_and_lead_back_into_the_walk(at_night) -> None:
 
 def test_second_click_of_a_double_one_answers_nothing(at_night) -> None:
     page = at_night().page
-    page.evaluate("""() => addEventListener("click", event => { window.clicks = event.detail; }, true)""")
-    box = page.locator('[data-node] button[data-to="when"]').bounding_box()
-    page.mouse.dblclick(box["x"] + 20, box["y"] + 20)
-    assert page.evaluate("window.clicks") == 2 and node(page) == "when"
+    press(page, "when")
+    next_answer = page.locator("[data-node] .answers button").first.bounding_box()
+    page.mouse.move(next_answer["x"] + 20, next_answer["y"] + 20)
+    page.mouse.down(click_count=2)
+    page.mouse.up(click_count=2)
+    assert node(page) == "when"
+    page.mouse.down()
+    page.mouse.up()
+    assert node(page) == "plug"
 
 
 def test_progress_is_told_and_never_runs_backwards_on_the_usual_way(visit, site) -> None:
@@ -278,6 +283,11 @@ def test_clock_runs_from_the_minutes_told_and_warns_once_when_it_passes(at_night
     page.evaluate(changes)
     page.clock.run_for(60_000)
     assert face(page) == "Balloon resting 16:00" and page.evaluate("window.changes") == 0
+    page.reload()
+    page.clock.run_for(5_000)
+    assert is_late(page) and alert.inner_text() == ""  # seen, and not read out again
+    press(page, "worse")
+    assert page.locator(".record__text").inner_text().count("Resting warning") == 1
 
 
 def test_clock_shows_no_time_that_is_left_and_nothing_flashes(at_night) -> None:
@@ -323,6 +333,23 @@ def test_longer_and_not_known_count_as_past_the_warning_at_once(at_night, answer
     press(page, "when")
     press(page, "tell", answer)
     assert face(page) == f"Balloon resting {shown}" and is_late(page)
+
+
+def test_limit_that_is_not_set_is_told_and_unknown_still_warns(visit, walked_site) -> None:
+    page = visit("about:blank").page
+
+    def unset(route: Route) -> None:
+        body = route.fetch().text()
+        assert 'data-limit="900"' in body
+        route.fulfill(body=body.replace('data-limit="900"', ""), content_type="text/html")
+
+    page.route("**/balloon-still/index.html", unset)
+    page.goto(walked_site.address("http", STILL))
+    tell(page, 500)
+    assert warning(page) == "The resting warning is not set here. Call and ask."
+    press(page, "when")
+    press(page, "tell", "or longer")
+    assert is_late(page)
 
 
 def test_nobody_knows_can_be_said_at_the_clock(at_night) -> None:
