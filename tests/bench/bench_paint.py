@@ -179,8 +179,13 @@ def _default(folder: Path) -> Path:
     return folder / "default" / "site"
 
 
+class _Server(ThreadingHTTPServer):
+    def handle_error(self, *_: Any) -> None:
+        """A browser that closes an open connection is no fault."""
+
+
 def _serve(folder: Path) -> str:
-    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(_Compressing, directory=str(folder)))
+    server = _Server(("127.0.0.1", 0), partial(_Compressing, directory=str(folder)))
     threading.Thread(target=server.serve_forever, daemon=True).start()
     return f"http://127.0.0.1:{server.server_port}"
 
