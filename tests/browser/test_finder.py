@@ -192,6 +192,23 @@ def test_one_word_and_enter_open_the_first_step(visit, site, scheme: str) -> Non
     assert tried.faults == [] and tried.foreign(site) == []
 
 
+def test_search_that_comes_late_draws_no_keys_to_itself(visit, site) -> None:
+    """Tab passes the search on its way to the finder, and so has its scripts fetched."""
+    page = visit(site.address("http", "404.html"), width=1280).page
+    held = []
+    page.route("**/assets/javascripts/bundle.*", lambda route: held.append(route))
+    page.goto(site.address("http", "index.html"))
+    while page.evaluate("document.activeElement.id") != "finder":
+        page.keyboard.press("Tab")
+    page.keyboard.type("asys")
+    page.wait_for_function("document.querySelector('script[src*=bundle]')")
+    held[0].continue_()
+    page.wait_for_function("window.document$")
+    page.keyboard.type("tole")
+    assert page.input_value("#finder") == "asystole"
+    assert page.evaluate("document.activeElement.id") == "finder"
+
+
 def test_enter_takes_nothing_that_is_not_certain(home) -> None:
     address = home.url
     home.fill("#finder", "line")
