@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 import shutil
 from pathlib import Path
 from typing import Any
@@ -55,5 +57,13 @@ def spoil(root: Path) -> None:
     for path in [*(root / "trees").glob("*.yml"), *(root / "kb").glob("*.yml")]:
         document = yaml.load(path.read_text(encoding="utf-8"), yaml.BaseLoader)
         path.write_text(yaml.safe_dump(spoiled(document, ""), width=10_000, sort_keys=False), encoding="utf-8")
+    # The title of an article stands in its text too, where it would be no plain Markdown any more.
+    for path in (root / "kb").glob("*.md"):
+        text = path.read_text(encoding="utf-8")
+        path.write_text(re.sub(r"^(description: )(.*)$", _described, text, count=1, flags=re.MULTILINE), "utf-8")
     for path in (root / "trees").glob("*.yml"):
         restamp(path)
+
+
+def _described(match: re.Match[str]) -> str:
+    return match.group(1) + json.dumps(HOSTILE + match.group(2))

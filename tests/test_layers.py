@@ -17,8 +17,8 @@ PACKAGE = REPO / "site_src" / "alarmtrees"
 FLOORS = [
     ["__init__"],
     ["model", "finding"],
-    ["load", "schema", "stamp", "wording", "library"],
-    ["graph", "simulate", "economy", "resting", "patterns", "finder", "offline"],
+    ["load", "schema", "stamp", "wording", "quantities", "texts", "articles", "library"],
+    ["graph", "simulate", "economy", "resting", "patterns", "finder", "offline", "provenance", "ownership"],
     ["rules"],
     ["check"],
     ["report", "pages", "compare", "practice", "exports", "walk", "sign"],

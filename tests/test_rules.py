@@ -36,7 +36,8 @@ DESIGN = {
     "library": "duplicate-title alias-clash too-few-aliases",
     "causes": "cause-stuck wrong-remedy cause-unfixed never-answered",
     "safety": "safety-rule missing-mark resting-limit",
-    "words": "long-text missing-caution missing-source unset missing-status missing-review",
+    "words": "long-text bare-number unknown-abbreviation raw-html missing-section missing-caution missing-source "
+    "unset missing-status missing-review",
     "review": "review-overdue review-stale",
 }
 # "error unless said otherwise"; `resting-limit` is an error or a warning, by the limit passed.
@@ -45,6 +46,7 @@ WARNINGS = frozenset(
         "alias-clash",
         "too-few-aliases",
         "long-text",
+        "unknown-abbreviation",
         "missing-caution",
         "missing-source",
         "unset",

@@ -65,7 +65,7 @@ def parts(schema: Any, path: str = "#") -> Iterator[tuple[str, dict[str, Any]]]:
 
 
 def test_there_is_one_schema_a_kind() -> None:
-    assert {path.name.removesuffix(".schema.json") for path in SCHEMAS} == {"tree", *FACTS}
+    assert {path.name.removesuffix(".schema.json") for path in SCHEMAS} == {"tree", "article", *FACTS}
     assert schema_folder().resolve() == (REPO / "schema").resolve()
 
 
@@ -397,6 +397,6 @@ def test_the_overlay_of_a_hospital_has_the_schema_of_settings(tmp_path: Path) ->
     assert [(finding.place.file, finding.message) for finding in findings] == [
         (
             "kb/settings.local.yml",
-            "the file has no key `valeus`; allowed: hospital, values, wordings, roles (did you mean `values`?)",
+            "the file has no key `valeus`; allowed: hospital, reviewers, values, wordings, roles (did you mean `values`?)",
         )
     ]

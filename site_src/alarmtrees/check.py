@@ -85,6 +85,7 @@ _LISTED_IN = {
     "unknown-role": "settings",
     "unknown-setting": "settings",
     "unknown-source": "sources",
+    "unknown-abbreviation": "words",
 }
 """For each of these rules the kind of fact file that lists what exists."""
 
@@ -97,6 +98,9 @@ def _run(rule: Rule, view: View) -> Iterator[Finding]:
             yield from rule.check(view, source)
     elif rule.scope == "library":
         yield from rule.check(view)
+    elif rule.scope == "page":
+        for page in (*view.library.trees.values(), *view.library.articles.values()):
+            yield from rule.check(view, page)
     else:
         trees = view.library.trees
         if rule.family in _ON_WAYS:

@@ -9,9 +9,10 @@ import sys
 from datetime import date
 from pathlib import Path
 
-from . import __version__
+from . import __version__, ownership
 from . import walk as walking
 from .check import check_library
+from .library import open_library
 from .report import FORMATS
 from .sign import sign
 
@@ -56,6 +57,12 @@ def _parser() -> argparse.ArgumentParser:
     walk.add_argument("--json", action="store_true", help="print the whole walk as JSON")
     walk.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
     walk.set_defaults(run=_walk)
+    settings = commands.add_parser("settings", help="list whose the values and numbers are: yours, or invented")
+    settings.add_argument("--fictional", action="store_true", help="only those of the invented hospital")
+    settings.add_argument("--json", action="store_true", help="print the list as JSON")
+    settings.add_argument("--strict", action="store_true", help="exit 1 while anything is the invented hospital's")
+    settings.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
+    settings.set_defaults(run=_settings)
     stamp = commands.add_parser("sign", help="stamp the review of a tree")
     stamp.add_argument("tree", metavar="TREE", help="a tree's id, or a file")
     stamp.add_argument("--by", required=True, metavar="ROLE", help="the role that reviewed it")
@@ -113,8 +120,21 @@ def _sign(args: argparse.Namespace) -> int:
         path = args.root / "trees" / f"{args.tree}.yml"
     if not path.is_file():
         raise FileNotFoundError(f"there is no tree “{args.tree}”")
+    inside = path.resolve().parent == (args.root / "trees").resolve()
+    allowed = open_library(args.root).reviewers if inside else ()
+    if allowed and args.by not in allowed:
+        raise ValueError(f"the {args.by} may not sign; `reviewers` in the settings lists {', '.join(allowed)}")
     print(f"{path}: signed, content {sign(path, args.by, args.on or date.today())[:12]}")
     return 0
+
+
+def _settings(args: argparse.Namespace) -> int:
+    library = open_library(args.root)
+    if "settings" in library.broken:
+        raise ValueError("kb/settings.yml or kb/settings.local.yml has faults; `alarmtrees check` names them")
+    told = ownership.as_json if args.json else ownership.as_text
+    sys.stdout.write(told(library, args.fictional))
+    return int(args.strict and not ownership.is_own(library))
 
 
 def _check(args: argparse.Namespace) -> int:

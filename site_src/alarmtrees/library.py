@@ -1,4 +1,4 @@
-"""Opens a library: reads every YAML file, holds it against its schema, and builds the model.
+"""Opens a library: reads every YAML file and article, holds it against its schema, and builds the model.
 
 A file with a fault in reading or shape is left out of the model, and says why in its problems; all
 other files stay usable.
@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from . import schema
+from .articles import build_article, read_article
 from .finding import Place
 from .load import read_source
 from .model import (
@@ -62,6 +63,9 @@ def open_library(root: Path) -> Library:
     overlay = _led_somewhere(overlay, known) if overlay else None
     read += [source for source in (*facts.values(), overlay) if source is not None]
     read += _strays(root)
+    pages = sorted(path for path in (root / "kb").glob("*.md") if path.is_file())
+    articles = [source for path in pages if (source := _article(path, root)) is not None]
+    read += articles
     whole = [source for source in read if source.kind == "tree" and not source.problems and is_in_place(source)]
     hospital, fictional = _hospital(facts["settings"], overlay)
     sources, words = _usable(facts["sources"]), _usable(facts["words"])
@@ -70,9 +74,11 @@ def open_library(root: Path) -> Library:
         sources_read=tuple(read),
         trees={source.stem: build_tree(source, source.stem) for source in whole},
         known=known,
-        broken=frozenset(source.kind for source in read if source.kind != "tree" and source.problems),
+        broken=frozenset(source.kind for source in read if source.kind in FACTS and source.problems),
         hospital=hospital,
         fictional=fictional,
+        invented=_invented(facts["settings"]),
+        reviewers=_reviewers(facts["settings"], overlay),
         settings=_settings(facts["settings"], overlay),
         roles=_roles(facts["settings"], overlay),
         marks=_marks(facts["marks"]),
@@ -80,7 +86,8 @@ def open_library(root: Path) -> Library:
         cautions=_cautions(facts["cautions"]),
         sources=dict(sources),
         words=dict(words),
-        articles=frozenset(path.stem for path in (root / "kb").glob("*.md")),
+        articles={source.stem: build_article(source) for source in articles if not source.problems},
+        written=frozenset(path.stem for path in pages),
         synonyms=_synonyms(facts["synonyms"]),
         wordings=_wordings(overlay),
     )
@@ -235,6 +242,14 @@ def _fact(root: Path, kind: str) -> Source | None:
     return read_checked(path, root, kind) if path.is_file() else None
 
 
+def _article(path: Path, root: Path) -> Source | None:
+    """An article held against its schema; None for a plain page."""
+    source = read_article(path, root)
+    if source is None or source.problems:
+        return source
+    return replace(source, problems=tuple(schema.problems(source)))
+
+
 def _usable(source: Source | None) -> Map:
     if source is None or source.data is None or source.problems:
         return Map((1, 1))
@@ -256,6 +271,17 @@ def _hospital(base: Source | None, overlay: Source | None) -> tuple[str, bool]:
     return named.get("say", ""), named.get("fictional", "no") == "yes"
 
 
+def _invented(base: Source | None) -> str:
+    shipped = _part(base, "hospital")
+    return shipped.get("say", "an invented hospital") if shipped.get("fictional") == "yes" else ""
+
+
+def _reviewers(base: Source | None, overlay: Source | None) -> tuple[str, ...]:
+    """The roles that may sign: the hospital's own list, else the shipped one."""
+    own = _usable(overlay)
+    return tuple((own if "reviewers" in own else _usable(base)).get("reviewers", ()))
+
+
 def _merged(base: Source | None, overlay: Source | None, part: str) -> dict[str, tuple[dict[str, str], Place]]:
     """The entries of one part, the overlay's keys replacing the base's, each with its place."""
     result: dict[str, tuple[dict[str, str], Place]] = {}
@@ -270,6 +296,7 @@ def _merged(base: Source | None, overlay: Source | None, part: str) -> dict[str,
 
 
 def _settings(base: Source | None, overlay: Source | None) -> dict[str, Setting]:
+    own, shipped = _part(overlay, "values"), bool(_invented(base))
     return {
         key: Setting(
             id=key,
@@ -280,6 +307,7 @@ def _settings(base: Source | None, overlay: Source | None) -> dict[str, Setting]
             source=entry.get("source"),
             by=entry.get("by"),
             on=entry.get("on"),
+            own=not shipped or bool(own.get(key, {}).get("value")),
             place=place,
         )
         for key, (entry, place) in _merged(base, overlay, "values").items()
@@ -287,19 +315,21 @@ def _settings(base: Source | None, overlay: Source | None) -> dict[str, Setting]
 
 
 def _roles(base: Source | None, overlay: Source | None) -> dict[str, Role]:
-    own = _part(overlay, "roles")
-    return {
-        key: Role(
+    own, shipped = _part(overlay, "roles"), bool(_invented(base))
+    roles = {}
+    for key, (entry, place) in _merged(base, overlay, "roles").items():
+        set_here = "phone" in own.get(key, {})
+        # A number that the hospital's own file sets is real unless that file says otherwise.
+        fictional = (own[key].get("fictional", "no") if set_here else entry.get("fictional")) == "yes"
+        roles[key] = Role(
             id=key,
             say=entry.get("say", key),
             phone=entry.get("phone") or None,
-            # A number that the hospital's own file sets is real unless that file says otherwise.
-            fictional=(own[key].get("fictional", "no") if "phone" in own.get(key, {}) else entry.get("fictional"))
-            == "yes",
+            fictional=fictional,
+            own=not fictional and (set_here or not shipped),
             place=place,
         )
-        for key, (entry, place) in _merged(base, overlay, "roles").items()
-    }
+    return roles
 
 
 def _marks(source: Source | None) -> dict[str, Mark]:

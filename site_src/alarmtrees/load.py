@@ -18,7 +18,9 @@ from .model import Map, Problem, Seq, Source, Spot
 MAX_BYTES = 1024 * 1024
 MAX_DEPTH = 24
 
-PROSE = frozenset({"title", "summary", "say", "ask", "why", "meanwhile", "do", "aliases", "reason", "means"})
+PROSE = frozenset(
+    {"title", "summary", "say", "ask", "why", "meanwhile", "do", "aliases", "reason", "means", "description"}
+)
 """Keys that hold words for readers. A comment right behind such a text is a text cut short."""
 
 # C0 without tab and line ends, DEL and C1 without NEL, byte order marks inside a text, and the signs
@@ -40,36 +42,45 @@ def read_source(path: Path, root: Path, kind: str) -> Source:
         The source; its `data` is None where no document could be read, and `problems` says why.
     """
     file = path.relative_to(root).as_posix()
+    text, problem = read_text(path)
+    if problem:
+        return Source(file, kind, path.stem, text, None, (problem,))
+    return parse(text, file, path.stem, kind)
+
+
+def read_text(path: Path) -> tuple[str, Problem | None]:
+    """The characters of a file, and what is wrong with them: too many, unreadable, or not allowed."""
     try:
         if path.stat().st_size > MAX_BYTES:
-            return _refused(file, path.stem, kind, "the file is larger than 1 MiB; split it")
+            return "", Problem("yaml", (1, 1), "the file is larger than 1 MiB; split it")
         raw = path.read_bytes()
     except OSError as fault:
-        return _refused(file, path.stem, kind, f"the file cannot be read: {fault.strerror or fault}")
+        return "", Problem("yaml", (1, 1), f"the file cannot be read: {fault.strerror or fault}")
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
-        line = raw.count(b"\n", 0, fault.start) + 1
-        return _refused(
-            file, path.stem, kind, "the file is not UTF-8; save it as UTF-8", (line, 1), raw.decode("utf-8", "replace")
-        )
-    return parse(text, file, path.stem, kind)
+        spot = (raw.count(b"\n", 0, fault.start) + 1, 1)
+        return raw.decode("utf-8", "replace"), Problem("yaml", spot, "the file is not UTF-8; save it as UTF-8")
+    return text, forbidden(text)
+
+
+def forbidden(text: str) -> Problem | None:
+    """The first character that no file may hold, as a problem."""
+    bad = _FORBIDDEN.search(text)
+    if bad is None:
+        return None
+    message = f"character U+{ord(bad.group()):04X} is not allowed; delete it"
+    return Problem("yaml", _spot_of(text, bad.start()), message)
 
 
 def parse(text: str, file: str, stem: str, kind: str) -> Source:
     """Read one YAML document from a text; see `read_source`."""
-    bad = _FORBIDDEN.search(text)
-    if bad:
-        where = _spot_of(text, bad.start())
-        message = f"character U+{ord(bad.group()):04X} is not allowed; delete it"
-        return _refused(file, stem, kind, message, where, text)
+    problem = forbidden(text)
+    if problem:
+        return Source(file, kind, stem, text, None, (problem,))
     builder = _Builder(text)
     data = builder.build()
     return Source(file, kind, stem, text, data, tuple(builder.problems))
-
-
-def _refused(file: str, stem: str, kind: str, message: str, spot: Spot = (1, 1), text: str = "") -> Source:
-    return Source(file, kind, stem, text, None, (Problem("yaml", spot, message),))
 
 
 def _spot_of(text: str, offset: int) -> Spot:

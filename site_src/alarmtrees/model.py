@@ -5,6 +5,7 @@ Nothing here reads a file or decides anything; `load.py` reads, `rules/` decide.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -62,7 +63,7 @@ class Source:
 
     Attributes:
         file: path relative to the library's root, with forward slashes.
-        kind: "tree", or the name of a fact file's kind ("marks", "settings", …).
+        kind: "tree", "article", "calculator", or the name of a fact file's kind ("marks", "settings", …).
         stem: file name without ending.
         text: the characters of the file ("" where it could not be read).
         data: the document, None where it could not be read.
@@ -194,7 +195,10 @@ class Node:
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """Who reviewed a tree, when, until when that holds, and the content stamp that was reviewed."""
+    """Who reviewed a tree or article, when, until when that holds, and the content stamp that was reviewed.
+
+    An article has no stamp: "".
+    """
 
     by: str
     on: str
@@ -202,6 +206,104 @@ class Review:
     content: str
     raw: Map = field(repr=False)
     place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A heading, paragraph, list item or table row of an article.
+
+    Attributes:
+        kind: "heading", "paragraph", "item" or "row".
+        text: its characters, line ends included, with code and comments blanked.
+        start: where it begins in the text of the file.
+    """
+
+    kind: str
+    text: str
+    start: int
+
+
+@dataclass(frozen=True, slots=True)
+class Article:
+    """A page for staff about a part of the job, written in Markdown under a front matter.
+
+    Attributes:
+        id: the file's stem.
+        part: the part of the job it belongs to ("start", "run", …).
+        tasks: what it helps to do ("zero", "trigger", …).
+        trees: the alarms that it serves.
+        free: whether it does without the six sections.
+        passages: its body, in order.
+        text: the characters of the file, line ends as one sign.
+        plain: `text` of the same length in which front matter, code and comments are blanked.
+        body_at: where the body begins in `text`.
+        line_starts: where each line begins in `text`.
+        raw: the front matter with all positions.
+    """
+
+    id: str
+    title: str
+    description: str
+    part: str
+    tasks: tuple[str, ...]
+    trees: tuple[str, ...]
+    cautions: tuple[str, ...]
+    sources: tuple[str, ...]
+    free: bool
+    review: Review | None
+    passages: tuple[Passage, ...]
+    text: str = field(repr=False)
+    plain: str = field(repr=False)
+    body_at: int
+    line_starts: tuple[int, ...] = field(repr=False)
+    file: str
+    raw: Map = field(repr=False)
+
+    def place(self, offset: int) -> Place:
+        """The place of a character of the file, counted from 0."""
+        line = bisect_right(self.line_starts, offset)
+        return Place(self.file, line, offset - self.line_starts[line - 1] + 1)
+
+    def at(self, key: str) -> Place:
+        """Where the value of a key of the front matter stands; the file's first line where there is none."""
+        return Place(self.file, *self.raw.value_at.get(key, (1, 1)))
+
+    def item_at(self, key: str, index: int) -> Place:
+        """Where the item `index` of the list `key` of the front matter stands."""
+        return Place(self.file, *self.raw[key].item_at[index])
+
+
+@dataclass(frozen=True, slots=True)
+class Calculator:
+    """A formula for staff, as its file says it; `calc` reads what is to be computed.
+
+    Attributes:
+        id: the file's stem.
+        trees: the alarms that it serves.
+        related: articles of the same subject.
+        text: the characters of the file.
+        raw: the document with all positions.
+    """
+
+    id: str
+    title: str
+    summary: str
+    trees: tuple[str, ...]
+    related: tuple[str, ...]
+    cautions: tuple[str, ...]
+    sources: tuple[str, ...]
+    review: Review | None
+    text: str = field(repr=False)
+    file: str
+    raw: Map = field(repr=False)
+
+    def at(self, key: str) -> Place:
+        """Where the value of a top-level key stands; the file's first line where there is none."""
+        return Place(self.file, *self.raw.value_at.get(key, (1, 1)))
+
+    def item_at(self, key: str, index: int) -> Place:
+        """Where the item `index` of the top-level list `key` stands."""
+        return Place(self.file, *self.raw[key].item_at[index])
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +350,7 @@ class Tree:
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """A local value. `value` is None until the hospital sets it."""
+    """A local value. `value` is None until the hospital sets it; `own` says that it is not the invented hospital's."""
 
     id: str
     say: str
@@ -259,6 +361,7 @@ class Setting:
     by: str | None
     on: str | None
     place: Place
+    own: bool = True
 
     @property
     def shown(self) -> str:
@@ -270,13 +373,17 @@ class Setting:
 
 @dataclass(frozen=True, slots=True)
 class Role:
-    """Somebody to call. `phone` is None until the hospital sets it; a fictional one is never dialled."""
+    """Somebody to call. `phone` is None until the hospital sets it; a fictional one is never dialled.
+
+    `own` says that the number is not the invented hospital's.
+    """
 
     id: str
     say: str
     phone: str | None
     fictional: bool
     place: Place
+    own: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,6 +461,9 @@ class Library:
     `known` holds the ids of all tree files, the broken ones too, and `broken` the kinds of fact files
     that have faults: a reference to what a broken file may hold is no second fault. `wordings` are what
     the hospital's own consoles print, by the id of the tree: private, and never part of an export.
+    `invented` is the name of the hospital that the shipped settings belong to, where that is an invented one,
+    and `reviewers` are the roles that may sign a review; anybody may where none is named.
+    `written` names all Markdown files of kb/, the articles and the plain pages.
     """
 
     root: str
@@ -363,6 +473,8 @@ class Library:
     broken: frozenset[str] = frozenset()
     hospital: str = ""
     fictional: bool = False
+    invented: str = ""
+    reviewers: tuple[str, ...] = ()
     settings: Mapping[str, Setting] = field(default_factory=dict)
     roles: Mapping[str, Role] = field(default_factory=dict)
     marks: Mapping[str, Mark] = field(default_factory=dict)
@@ -372,4 +484,6 @@ class Library:
     words: Mapping[str, Map] = field(default_factory=dict)
     synonyms: Synonyms = NO_SYNONYMS
     wordings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    articles: frozenset[str] = frozenset()
+    articles: Mapping[str, Article] = field(default_factory=dict)
+    written: frozenset[str] = frozenset()
+    calculators: Mapping[str, Calculator] = field(default_factory=dict)

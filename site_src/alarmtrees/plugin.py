@@ -24,14 +24,23 @@ from mkdocs.utils import is_error_template
 from mkdocs.utils.templates import TemplateContext
 
 from .check import CheckResult, check_library
-from .model import Library
+from .model import Article, Library
 from .offline import BUILD, PRIVATE, WEB_MANIFEST, SealError, content_date, seal, web_manifest
-from .pages import HAS_GRAPHVIZ, Imprint, Page, build_pages, cautions_list
+from .pages import (
+    HAS_GRAPHVIZ,
+    Imprint,
+    Page,
+    article_markdown,
+    build_pages,
+    cautions_list,
+    invented_mark,
+    link_words,
+)
 from .report import as_text
 from .rules import RULES
 
 CAUTIONS_HERE = "<!-- all cautions -->"
-"""In an article, the place where all cautions are put in."""
+"""In a written page, the place where all cautions are put in."""
 
 # The base theme's own look, other languages and debugging aids: nothing here asks for them, and a
 # site that is to be kept on a phone must be small.
@@ -97,6 +106,9 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         config.extra["library"] = {
             "hospital": self.library.hospital,
             "fictional": self.library.fictional,
+            "invented": self.library.invented,
+            "mark": invented_mark(self.library),
+            "articles": bool(self.library.articles),
             "faults": faults,
             "dated": content_date(self.library),
             "build": BUILD,
@@ -122,12 +134,26 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         return files
 
     def on_page_markdown(self, markdown: str, *, page: SitePage, config: MkDocsConfig, files: Files) -> str:
-        """Put all cautions where an article asks for them."""
+        """Write out the articles, and put all cautions where a page asks for them."""
+        assert self.library is not None
+        if article := self._article(page):
+            return article_markdown(self.library, article)
         if CAUTIONS_HERE not in markdown:
             return markdown
-        assert self.library is not None
         path = page.file.dest_uri.removesuffix(".html")
         return markdown.replace(CAUTIONS_HERE, cautions_list(self.library, path))
+
+    def on_page_content(self, html: str, *, page: SitePage, config: MkDocsConfig, files: Files) -> str:
+        """Link the words of the glossary in the articles."""
+        assert self.library is not None
+        article = self._article(page)
+        return link_words(html, self.library, article.id) if article else html
+
+    def _article(self, page: SitePage) -> Article | None:
+        """The article that a page shows; None for all other pages."""
+        assert self.library is not None
+        name, dot, rest = page.file.src_uri.partition(".md")
+        return self.library.articles.get(name) if dot and not rest else None
 
     def on_template_context(
         self, context: TemplateContext, *, template_name: str, config: MkDocsConfig

@@ -41,7 +41,16 @@ def names(text: str) -> Iterator[str]:
     >>> list(names("at {resting_warning} or {{ and {"))
     ['resting_warning', '']
     """
+    return (name for name, _, _ in spots(text))
+
+
+def spots(text: str) -> Iterator[tuple[str, int, int]]:
+    """The setting names in a text with where each begins and ends, braces included; "" where a lone brace stands.
+
+    >>> list(spots("{{ at {a}"))
+    [('a', 6, 9)]
+    """
     if "{" in text:
         for match in _BRACE.finditer(text):
             if match.group() != "{{":
-                yield match.group(1) or ""
+                yield match.group(1) or "", match.start(), match.end()

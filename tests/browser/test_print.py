@@ -197,8 +197,8 @@ def test_words_of_the_picture_stay_inside_their_boxes(visit, site) -> None:
     page = visit(site.address("file", "index.html"), width=1280, height=800).page
     for tree in site.trees:
         page.goto(site.address("file", f"alarms/{tree}/index.html"))
-        assert page.locator("#picture svg").is_visible() and not page.locator("#picture .nest").first.is_visible()
-        outside = page.locator("#picture svg a").evaluate_all(
+        assert page.locator("#_picture svg").is_visible() and not page.locator("#_picture .nest").first.is_visible()
+        outside = page.locator("#_picture svg a").evaluate_all(
             """all => all.filter(one => {
                 const box = one.querySelector("rect").getBBox(), text = one.querySelector("text").getBBox();
                 return text.x < box.x || text.x + text.width > box.x + box.width
@@ -206,7 +206,7 @@ def test_words_of_the_picture_stay_inside_their_boxes(visit, site) -> None:
             }).map(one => one.textContent)"""
         )
         assert outside == [], tree
-        fits = page.locator("#picture").evaluate("one => one.scrollWidth <= one.clientWidth")
+        fits = page.locator("#_picture").evaluate("one => one.scrollWidth <= one.clientWidth")
         assert fits and page.evaluate("document.documentElement.scrollWidth <= innerWidth"), tree
 
 
@@ -215,18 +215,18 @@ def test_box_opens_its_step_without_a_script(visit, site) -> None:
     address = site.address("file", f"alarms/{tree}/index.html")
     page = visit(address, width=1280, height=800, java_script_enabled=False).page
     for node_id in list(LIBRARY.trees[tree].nodes)[:4]:
-        page.locator(f'#picture svg a[href="#{node_id}"]').click()
+        page.locator(f'#_picture svg a[href="#{node_id}"]').click()
         assert page.url == f"{address}#{node_id}"
 
 
 @pytest.mark.parametrize("width", [320, 390])
 def test_on_a_phone_the_steps_are_a_nested_list(visit, site, width: int) -> None:
     page = visit(site.address("file", f"alarms/{site.trees[0]}/index.html"), width=width).page
-    assert not page.locator("#picture svg").is_visible()
-    page.locator("#picture summary").click()
-    assert page.locator("#picture .nest").first.is_visible()
+    assert not page.locator("#_picture svg").is_visible()
+    page.locator("#_picture summary").click()
+    assert page.locator("#_picture .nest").first.is_visible()
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    low = page.locator("#picture .nest a").evaluate_all("all => all.map(one => one.getBoundingClientRect().height)")
+    low = page.locator("#_picture .nest a").evaluate_all("all => all.map(one => one.getBoundingClientRect().height)")
     assert min(low) >= 44
 
 
@@ -235,13 +235,13 @@ def test_on_a_phone_the_steps_are_a_nested_list(visit, site, width: int) -> None
 def test_picture_is_accessible(visit, site, axe: str, width: int, scheme: str) -> None:
     page = visit(site.address("file", f"alarms/{site.trees[-1]}/index.html"), width=width, color_scheme=scheme).page
     if width == 390:
-        page.locator("#picture summary").click()
+        page.locator("#_picture summary").click()
     page.evaluate(axe)
     tags = ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21aa", "wcag22aa", "best-practice"]
-    result = page.evaluate("tags => axe.run('#picture', {runOnly: {type: 'tag', values: tags}})", tags)
+    result = page.evaluate("tags => axe.run('#_picture', {runOnly: {type: 'tag', values: tags}})", tags)
     assert [(fault["id"], fault["nodes"][0]["html"]) for fault in result["violations"]] == []
-    name = page.locator("#picture svg").get_attribute("aria-label")
-    assert name and page.locator("#picture svg").get_attribute("role") == "group"
+    name = page.locator("#_picture svg").get_attribute("aria-label")
+    assert name and page.locator("#_picture svg").get_attribute("role") == "group"
 
 
 def test_library_of_this_repository_is_the_one_of_the_site(site) -> None:

@@ -705,10 +705,10 @@ def test_hostile_texts_are_words_in_the_walk_too(visit, hostile_site) -> None:
 
 def test_way_taken_is_marked_in_the_picture(at_night) -> None:
     page = at_night(width=1280).page
-    if page.locator("#picture").count() == 0:
+    if page.locator("#_picture").count() == 0:
         pytest.skip("this site draws no pictures")
     press(page, "when")
-    links = '#picture a[href="#{}"]'
+    links = '#_picture a[href="#{}"]'
     assert page.locator(links.format("when")).first.get_attribute("aria-current") == "step"
     assert "taken" in page.locator(links.format("look")).first.get_attribute("class").split()
-    assert page.locator("#picture").bounding_box()["x"] > page.locator("[data-node]").bounding_box()["x"] + 300
+    assert page.locator("#_picture").bounding_box()["x"] > page.locator("[data-node]").bounding_box()["x"] + 300

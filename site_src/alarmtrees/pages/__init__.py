@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ..model import Library
+from .article import article_markdown
 from .cautions import cautions_list
+from .glossary import link_words
 from .home import home_page
+from .job import job_page
 from .layout import HAS_GRAPHVIZ
-from .markup import Page
+from .markup import Page, invented_mark
+from .numbers import numbers_page
 from .rules import RuleDoc, rule_page, rules_index
 from .safety import safety_page
 from .settings import settings_page
@@ -17,7 +21,16 @@ from .sources import sources_page
 from .tree import tree_page
 from .words import words_page
 
-__all__ = ["HAS_GRAPHVIZ", "Imprint", "Page", "build_pages", "cautions_list"]
+__all__ = [
+    "HAS_GRAPHVIZ",
+    "Imprint",
+    "Page",
+    "article_markdown",
+    "build_pages",
+    "cautions_list",
+    "invented_mark",
+    "link_words",
+]
 
 
 def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | None = None) -> list[Page]:
@@ -30,6 +43,7 @@ def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | N
     """
     return [
         home_page(library),
+        job_page(library),
         *(tree_page(library, tree, imprint) for tree in library.trees.values()),
         rules_index(rules),
         *(rule_page(rule) for rule in rules),
@@ -37,4 +51,5 @@ def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | N
         words_page(library),
         sources_page(library),
         settings_page(library),
+        numbers_page(library),
     ]

@@ -26,7 +26,7 @@ from .markup import STRIP, esc
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 """Programs that can print a page, looked for on the PATH unless the variable CHROMIUM names one."""
 
-_REFERENCE = ("settings/index", "words/index", "sources/index")
+_REFERENCE = ("settings/index", "numbers/index", "words/index", "sources/index")
 _SECONDS = 180
 _OWN_STYLE = """
 .binder { font: 10pt/1.35 Arial, "Liberation Sans", Helvetica, sans-serif; }
@@ -99,7 +99,8 @@ def make_binder(site: Path, root: Path, out: Path) -> int:
 
 
 def parts(site: Path, root: Path) -> list[Part]:
-    """All parts in their order: sheets as the home page lists them, articles by name, then what they refer to.
+    """All parts in their order: sheets as the home page lists them, articles as the page of the job does, other
+    written pages by name, then what they refer to.
 
     Raises:
         BinderError: there is no built site.
@@ -109,7 +110,10 @@ def parts(site: Path, root: Path) -> list[Part]:
     trees = sorted(path.parent.name for path in (site / "alarms").glob("*/index.html"))
     listed = dict.fromkeys(re.findall(r'data-tree="([^"]+)"', _read(site, "index")))
     order = [*(tree for tree in listed if tree in trees), *(tree for tree in trees if tree not in listed)]
-    articles = sorted(path.stem for path in (root / "kb").glob("*.md") if (site / f"{path.stem}.html").is_file())
+    written = sorted(path.stem for path in (root / "kb").glob("*.md") if (site / f"{path.stem}.html").is_file())
+    job = _read(site, "articles/index") if (site / "articles" / "index.html").is_file() else ""
+    named = [name for name in dict.fromkeys(re.findall(r'data-article="([^"]+)"', job)) if name in written]
+    articles = [*named, *(name for name in written if name not in named)]
     return [
         *(_sheet(site, f"alarms/{tree}/index") for tree in order),
         *(_article(site, name, "Articles") for name in articles if name != "index"),
@@ -119,7 +123,8 @@ def parts(site: Path, root: Path) -> list[Part]:
 
 def document(site: Path, found: Sequence[Part], pages: Sequence[int]) -> str:
     """The whole binder as one HTML document; `pages` says on which page each part begins."""
-    looks = "".join((site / "assets" / name).read_text(encoding="utf-8") for name in ("look.css", "print.css"))
+    styles = ("look.css", "print.css", "article.css")
+    looks = "".join((site / "assets" / name).read_text(encoding="utf-8") for name in styles)
     names = {part.path: f"part-{number}" for number, part in enumerate(found)}
     margins = "".join(part.style.replace("{page}", names[part.path]) for part in found)
     bodies = (_bound(part, names) for part in found)

@@ -5,19 +5,18 @@ from __future__ import annotations
 from ..finder import FALLBACK
 from ..model import Library, Priority, Tree
 from .find import finder_block
+from .job import PATH as JOB
 from .markup import (
     ABOUT,
     Page,
     View,
+    alarm_link,
     block,
     call_line,
-    esc,
     first_call,
     items,
     phone,
-    priority_badge,
     strip,
-    tree_path,
     whole,
 )
 
@@ -34,7 +33,7 @@ def home_page(library: Library) -> Page:
         path="index",
         title="Balloon pump alarms",
         description="Every balloon pump alarm, from what you see or hear to the first safe step.",
-        body=whole([*top, *groups, *_not_here(view), *_roles(view)]),
+        body=whole([*top, *groups, *_not_here(view), *_roles(view), *_job(view)]),
     )
 
 
@@ -53,24 +52,15 @@ def _urgency(tree: Tree) -> tuple[bool, int, str]:
 
 
 def _group(view: View, about: str, trees: list[Tree]) -> str:
-    entries = items("ul", (_entry(view, tree) for tree in trees), "alarms")
+    entries = items("ul", (alarm_link(view, tree) for tree in trees), "alarms")
     return block("section", [f"<h2>{ABOUT[about]}</h2>", entries], class_="group")
-
-
-def _entry(view: View, tree: Tree) -> str:
-    badge = '<span class="priority">Withdrawn</span>' if tree.status == "withdrawn" else priority_badge(tree)
-    state = ' <span class="quiet">(draft)</span>' if tree.status == "draft" else ""
-    return (
-        f'<a class="alarm-link" href="{view.to(tree_path(tree.id))}" data-tree="{esc(tree.id)}">'
-        f'{badge}<span class="alarm-link__title">{view.say(tree.title)}{state}</span></a>'
-    )
 
 
 def _not_here(view: View) -> list[str]:
     fallback = view.library.trees.get(FALLBACK)
     return [
         '<h2 class="part">My alarm is not here</h2>',
-        items("ul", [_entry(view, fallback)], "alarms") if fallback else "",
+        items("ul", [alarm_link(view, fallback)], "alarms") if fallback else "",
         "<p>Stay with the patient. Look at pulse and pressure. Call; do not try things on the console.</p>",
         call_line(view, first_call(view.library)),
     ]
@@ -80,3 +70,12 @@ def _roles(view: View) -> list[str]:
     roles = [role for role in view.library.roles.values() if role.id != first_call(view.library)]
     lines = (f"{view.say(role.say)}: {phone(role)}" for role in roles)
     return ["<h2>Other numbers</h2>", items("ul", lines)] if roles else []
+
+
+def _job(view: View) -> list[str]:
+    """The way to the articles; nothing where there are none."""
+    if not view.library.articles:
+        return []
+    told = "Starting, timing, rounds, changes, transport, weaning, removal, handing over: the work around the alarms."
+    link = f'<a class="article-link" href="{view.to(JOB)}"><b>The job</b> <span>{told}</span></a>'
+    return ['<h2 class="part">Not an alarm?</h2>', items("ul", [link], "articles")]

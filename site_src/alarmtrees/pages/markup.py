@@ -6,11 +6,13 @@ begins with such a text, so that no Markdown reader can take it for mark-up.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
 
-from ..model import Library, Map, Priority, Role, Tree
+from ..model import Article, Library, Map, Priority, Role, Tree
+from ..ownership import borrowed
 from ..wording import fill
 
 ABOUT = {
@@ -143,6 +145,12 @@ def source_name(entry: Map, key: str) -> str:
     return f"{name} {year}" if year else name
 
 
+def short_source(entry: Map, key: str) -> str:
+    """A source as a text cites it: without an author, the beginning of its title alone."""
+    name = source_name(entry, key)
+    return name if entry.get("author") else re.split(r"[,:;(]", name)[0].strip()
+
+
 def priority_badge(tree: Tree) -> str:
     """Priority as number of exclamation marks, word and colour class; the word is read aloud."""
     priority = tree.harm.priority
@@ -195,3 +203,39 @@ def items(kind: str, texts: Iterable[str], css: str = "", found: bool = True) ->
 def strip() -> str:
     """The caution that stands on every page that could be acted on."""
     return f'<p class="strip" {UNSEARCHED}><b>Look at the patient first.</b> {STRIP}</p>'
+
+
+def alarm_link(view: View, tree: Tree) -> str:
+    """A link to the page of an alarm, with its priority."""
+    badge = '<span class="priority">Withdrawn</span>' if tree.status == "withdrawn" else priority_badge(tree)
+    state = ' <span class="quiet">(draft)</span>' if tree.status == "draft" else ""
+    return (
+        f'<a class="alarm-link" href="{view.to(tree_path(tree.id))}" data-tree="{esc(tree.id)}">'
+        f'{badge}<span class="alarm-link__title">{view.say(tree.title)}{state}</span></a>'
+    )
+
+
+def invented_mark(library: Library) -> str:
+    """What stands behind the hospital's name while anything is invented; plain text, nothing where all is its own."""
+    if library.fictional:
+        return "fictional"
+    left = borrowed(library)
+    return f"{left} {'entry' if left == 1 else 'entries'} invented" if left else ""
+
+
+def review_line(page: Tree | Article) -> str:
+    """Who reviewed a page, when, and until when that holds."""
+    review = page.review
+    if review is None:
+        return '<p class="notice">Nobody has reviewed this page yet.</p>'
+    stamp = f' <span class="quiet">Content stamp {esc(review.content[:8])}.</span>' if review.content else ""
+    return (
+        f"<p {UNSEARCHED}>Reviewed by the {esc(review.by)} on {esc(review.on)}. Next review: {esc(review.next)}; "
+        f"after that day, ask before you use this page.{stamp}</p>"
+    )
+
+
+def until(page: Tree | Article) -> str:
+    """On paper alone: until when a page may be used."""
+    told = f"Do not use after {esc(page.review.next)}" if page.review else "Not reviewed, do not use at the bedside"
+    return f'<p class="until" {UNSEARCHED}>{told}</p>'

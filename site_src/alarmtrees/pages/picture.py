@@ -43,7 +43,7 @@ def picture(view: View, tree: Tree, numbers: Mapping[str, int]) -> str:
     shut = "" if drawn else " open"
     nest = f'<details class="picture__list"{shut}><summary>All steps at a glance</summary>{anytime}{listed}</details>'
     frame = block("div", [anytime, drawn], class_="picture__frame") if drawn else ""
-    return f'<figure id="picture" class="picture" {UNSEARCHED}>\n{frame}\n{nest}\n</figure>'
+    return f'<figure id="_picture" class="picture" {UNSEARCHED}>\n{frame}\n{nest}\n</figure>'
 
 
 def ways_of(tree: Tree) -> dict[tuple[str, str], list[str]]:

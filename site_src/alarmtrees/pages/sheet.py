@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import segno
 
 from ..model import Library, Node, Tree
-from .markup import STRIP, View, block, esc, first_call, items, priority_badge, tree_path
+from .markup import STRIP, View, block, esc, first_call, invented_mark, items, priority_badge, tree_path
 from .order import reading_order
 from .paper import COLUMN_WIDTH, Form, Paper
 from .picture import number_map
@@ -70,8 +70,9 @@ def margins(view: View, tree: Tree, page: str = "") -> str:
         tree: whose sheet it is.
         page: the name of its pages; none for a document that is this sheet alone.
     """
+    mark = invented_mark(view.library)
     title, until = css_string(view.plain(tree.title)), css_string(_until(tree))
-    hospital = css_string(view.library.hospital + (" (fictional)" if view.library.fictional else ""))
+    hospital = css_string(f"{view.library.hospital} ({mark})" if mark else view.library.hospital)
     pages = css_string("Page ") + " counter(page) " + css_string(" of ") + " counter(pages)"
     return (
         f"@page {page}{{@top-left{{content:{title}}}@bottom-left{{content:{until}}}"

@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 from ..model import Library, Map
+from ..provenance import uses_of_sources
 from .markup import Page, View, block, esc, whole
+from .uses import Uses
 
 
 def sources_page(library: Library) -> Page:
     """Every source in full."""
     view = View(library, "sources/index")
+    writer, used = Uses(view), uses_of_sources(library)
+    supports = {key: writer.line(used.get(key, ()), "Supports", "nothing yet") for key in library.sources}
     body = [
         '<h1 id="_top">Sources</h1>',
-        "<p>Each source says how far it was read. “From memory”: the passage itself was not read.</p>",
-        block("ul", (_entry(view, key, entry) for key, entry in library.sources.items()), class_="entries"),
+        "<p>Each source says how far it was read, and what rests on it. “From memory”: the passage itself was not "
+        "read.</p>",
+        block(
+            "ul", (_entry(view, key, entry, supports[key]) for key, entry in library.sources.items()), class_="entries"
+        ),
     ]
     return Page(
         path=view.path,
@@ -23,7 +30,7 @@ def sources_page(library: Library) -> Page:
     )
 
 
-def _entry(view: View, key: str, entry: Map) -> str:
+def _entry(view: View, key: str, entry: Map, supports: str) -> str:
     parts = [
         f"{view.say(entry['author'])}." if entry.get("author") else "",
         f"<b>{view.say(entry['title'])}.</b>" if entry.get("title") else "",
@@ -32,6 +39,7 @@ def _entry(view: View, key: str, entry: Map) -> str:
         _where(entry),
         view.say(entry["say"]) if entry.get("say") else "",
         f'<span class="quiet">How it was read: {esc(entry["read"])}.</span>',
+        supports,
     ]
     return f'<li id="{esc(key)}">{" ".join(part for part in parts if part)}</li>'
 

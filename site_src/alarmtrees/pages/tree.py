@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from ..model import Answer, Library, Node, Tree
 from ..resting import setting_seconds
 from .ahead import steps_ahead
+from .glossary import link_words
 from .markup import (
     UNSEARCHED,
     Page,
@@ -19,6 +20,7 @@ from .markup import (
     items,
     phone,
     priority_badge,
+    review_line,
     strip,
     tree_path,
     whole,
@@ -61,13 +63,16 @@ def _in_full(view: View, tree: Tree, imprint: Imprint) -> list[str]:
     order = reading_order(tree)
     steps = _Steps(view, tree, {node_id: number for number, node_id in enumerate(order, start=1)}, steps_ahead(tree))
     first, *others = (steps.section(tree.nodes[node_id]) for node_id in order)
-    return [
-        *_head(view, tree),
-        _walk(view, tree),
+    read = [
         first,
         *_before_going_on(view, tree),
         '<h2 class="part" data-all-steps="">All further steps</h2>' if others else "",
         *others,
+    ]
+    return [
+        *_head(view, tree),
+        _walk(view, tree),
+        *(link_words(part, view.library, view.path) for part in read),
         picture(view, tree, steps.numbers),
         *_foot(view, tree),
         sheet(view.library, tree, imprint),
@@ -115,36 +120,33 @@ def _before_going_on(view: View, tree: Tree) -> list[str]:
 
 def _foot(view: View, tree: Tree) -> list[str]:
     causes = items("ul", (view.say(cause.say) for cause in tree.causes.values()))
-    related = items("ul", (_article(view, key) for key in tree.related))
+    related = _read_on(view, tree)
     sources = f"<p {UNSEARCHED}>{view.sources(tree.sources)}.</p>"
     return [
         _part("causes", "What may be behind it", causes) if tree.causes else "",
-        _part("related", "Read on", related) if tree.related else "",
+        _part("related", "Read on", items("ul", related, "links")) if related else "",
         _part("sources", "Sources", sources) if tree.sources else "",
-        _part("review", "Review", _review(tree)),
+        _part("review", "Review", review_line(tree)),
     ]
 
 
+def _read_on(view: View, tree: Tree) -> list[str]:
+    """Links to the articles that the tree names, then to those that name it; each once."""
+    naming = [key for key, article in view.library.articles.items() if tree.id in article.trees]
+    return [_article(view, key) for key in dict.fromkeys([*tree.related, *naming])]
+
+
 def _article(view: View, key: str) -> str:
-    """A link to an article, named by its file: titles of articles are known to the site's generator only."""
-    return f'<a href="{view.to(key)}">{esc(key.replace("-", " ").capitalize())}</a>'
+    """A link to an article; a plain page is named by its file, for its title is known to the site's generator only."""
+    article = view.library.articles.get(key)
+    title = view.say(article.title) if article else esc(key.replace("-", " ").capitalize())
+    return f'<a href="{view.to(key)}">{title}</a>'
 
 
 def _part(name: str, title: str, body: str) -> str:
     """A part behind the steps. No step's id begins with a low line, so anchors never meet; and a heading
     without an anchor keeps the page one entry of the search."""
     return block("section", [f'<h2 class="part">{title}</h2>', body], id=f"_{name}")
-
-
-def _review(tree: Tree) -> str:
-    review = tree.review
-    if review is None:
-        return '<p class="notice">Nobody has reviewed this page yet.</p>'
-    stamp = f'<span class="quiet">Content stamp {esc(review.content[:8])}.</span>'
-    return (
-        f"<p {UNSEARCHED}>Reviewed by the {esc(review.by)} on {esc(review.on)}. Next review: {esc(review.next)}; "
-        f"after that day, ask before you use this page. {stamp}</p>"
-    )
 
 
 @dataclass(frozen=True, slots=True)

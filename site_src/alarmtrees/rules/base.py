@@ -12,11 +12,11 @@ from typing import Any
 
 from ..finding import Finding, Place, Severity, Step
 from ..graph import Graph, Key, State, search, way_to
-from ..load import PROSE
-from ..model import Answer, Library, Map, Seq, Source, Spot, Tree
+from ..model import Answer, Article, Library, Map, Seq, Source, Spot, Tree
 from ..patterns import Patterns
 from ..resting import Resting, Times
 from ..simulate import Causes, Simulation
+from ..texts import Text, texts
 
 
 @dataclass(frozen=True)
@@ -82,9 +82,9 @@ class View:
         ahead = tuple(Step(f"{tree.id}/{step.node}", step.answer) for step in way)
         return (way_to(before, (gate, 0), home.id) if (gate, 0) in before else ()) + ahead
 
-    def source_of(self, tree: Tree) -> Source:
-        """The file of a tree."""
-        return self._files[tree.file]
+    def source_of(self, page: Tree | Article) -> Source:
+        """The file of a tree or article."""
+        return self._files[page.file]
 
     def texts(self, source: Source) -> list[Text]:
         """All texts of a file that readers see, in the order of the file."""
@@ -113,7 +113,8 @@ class Rule:
         id: its kebab-case id.
         family: reading, references, shape, library, causes, safety, words or review.
         severity: the weight of its findings, at the most.
-        scope: what it is given beside the view: a "file", a "tree", or nothing ("library").
+        scope: what it is given beside the view: a "file", a "tree", a tree or article ("page"), or nothing
+            ("library").
         check: yields its findings.
         doc: its documentation, Markdown.
     """
@@ -132,48 +133,11 @@ class Rule:
         return cls(parts.ID, parts.FAMILY, parts.SEVERITY, parts.SCOPE, parts.check, parts.__doc__ or "")
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
-    """A text that readers see: its words, its place, the step it stands in, and its role.
-
-    The role is the key that holds it ("say", "why", …), "do" for a line to do, "answer" for what
-    an answer says.
-    """
-
-    text: str
-    place: Place
-    node: str | None
-    role: str
-
-
-def texts(source: Source) -> Iterator[Text]:
-    """All texts of a file that readers see, in the order of the file."""
-    assert source.data is not None
-    yield from _texts(source, source.data, None, ())
-
-
-def _texts(source: Source, owner: Map, node: str | None, path: tuple[str, ...]) -> Iterator[Text]:
-    for key, value in owner.items():
-        here = key if path == ("nodes",) else node
-        if isinstance(value, Map):
-            yield from _texts(source, value, here, (*path, key))
-        elif isinstance(value, Seq):
-            for item, spot in zip(value, value.item_at, strict=True):
-                if isinstance(item, Map):
-                    yield from _texts(source, item, here, (*path, key))
-                elif key in PROSE:
-                    yield Text(item, source.place(spot), here, key)
-        elif key in PROSE:
-            is_answer = key == "say" and bool(path) and path[-1] in ("answers", "anytime")
-            role = "answer" if is_answer else key
-            yield Text(value, source.place(owner.value_at[key]), here, role)
-
-
-def listed(tree: Tree, key: str) -> Iterator[tuple[Place, str | None, str]]:
-    """The ids under a key of the tree and of its steps: place, step, id."""
-    for index, name in enumerate(tree.raw.get(key, ())):
-        yield tree.item_at(key, index), None, name
-    for node in tree.nodes.values():
+def listed(page: Tree | Article, key: str) -> Iterator[tuple[Place, str | None, str]]:
+    """The ids under a key of an article, or of a tree and of its steps: place, step, id."""
+    for index, name in enumerate(page.raw.get(key, ())):
+        yield page.item_at(key, index), None, name
+    for node in page.nodes.values() if isinstance(page, Tree) else ():
         for index, name in enumerate(node.raw.get(key, ())):
             yield node.item_at(key, index), node.id, name
 

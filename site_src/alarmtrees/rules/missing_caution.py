@@ -1,4 +1,4 @@
-"""A tree names no caution.
+"""A tree or article names no caution.
 
 Every page that could be acted on shows the usual cautions.
 
@@ -20,17 +20,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..finding import Finding, Severity
-from ..model import Tree
+from ..model import Article, Tree
 from .base import View
 
 ID = "missing-caution"
 FAMILY = "words"
 SEVERITY = Severity.WARNING
-SCOPE = "tree"
+SCOPE = "page"
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+def check(view: View, page: Tree | Article) -> Iterator[Finding]:
     """Look whether there are any."""
-    if not tree.cautions:
-        message = "the tree names no caution; write `cautions:` with ids from kb/cautions.yml"
-        yield Finding(ID, SEVERITY, tree.at("id"), message)
+    if not page.cautions:
+        kind, key = ("tree", "id") if isinstance(page, Tree) else ("article", "title")
+        message = f"the {kind} names no caution; write `cautions:` with ids from kb/cautions.yml"
+        yield Finding(ID, SEVERITY, page.at(key), message)

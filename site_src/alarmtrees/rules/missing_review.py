@@ -1,4 +1,4 @@
-"""A tree does not say who reviewed it, when, and until when that holds.
+"""A tree or article does not say who reviewed it, when, and until when that holds.
 
 Good:
 
@@ -18,17 +18,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..finding import Finding, Severity
-from ..model import Tree
+from ..model import Article, Tree
 from .base import View
 
 ID = "missing-review"
 FAMILY = "words"
 SEVERITY = Severity.ERROR
-SCOPE = "tree"
+SCOPE = "page"
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+def check(view: View, page: Tree | Article) -> Iterator[Finding]:
     """Look whether there is one."""
-    if tree.review is None:
+    if page.review is None and isinstance(page, Tree):
         message = "the tree has no `review`; have it reviewed, then run `alarmtrees sign`"
-        yield Finding(ID, SEVERITY, tree.at("id"), message)
+        yield Finding(ID, SEVERITY, page.at("id"), message)
+    elif page.review is None:
+        message = "the article has no `review`; have it reviewed, then write who did, when, and when next"
+        yield Finding(ID, SEVERITY, page.at("title"), message)

@@ -1,6 +1,7 @@
-"""A tree names no source.
+"""A tree or article names no source, or an article cites one that it does not list.
 
-Advice says where it comes from: a publication, or plainly `common-practice`.
+Advice says where it comes from: a publication, or plainly `common-practice`. The list is what readers find at
+the end of the page; it may hold more than the text cites.
 
 Good:
 
@@ -19,18 +20,31 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..articles import cited
 from ..finding import Finding, Severity
-from ..model import Tree
+from ..model import Article, Tree
 from .base import View
 
 ID = "missing-source"
 FAMILY = "words"
 SEVERITY = Severity.WARNING
-SCOPE = "tree"
+SCOPE = "page"
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
-    """Look whether there are any."""
-    if not tree.sources:
-        message = "the tree names no source; write `sources:` with ids from kb/sources.yml"
-        yield Finding(ID, SEVERITY, tree.at("id"), message)
+def check(view: View, page: Tree | Article) -> Iterator[Finding]:
+    """Look whether there are any, and whether all that are cited are listed."""
+    if not page.sources:
+        kind, key = ("tree", "id") if isinstance(page, Tree) else ("article", "title")
+        message = f"the {kind} names no source; write `sources:` with ids from kb/sources.yml"
+        yield Finding(ID, SEVERITY, page.at(key), message)
+    elif isinstance(page, Article):
+        yield from _unlisted(page)
+
+
+def _unlisted(article: Article) -> Iterator[Finding]:
+    told = set(article.sources)
+    for key, start, _ in cited(article.plain):
+        if key not in told:
+            told.add(key)
+            message = f"`{key}` is cited, but `sources` does not list it; add it there"
+            yield Finding(ID, SEVERITY, article.place(start + 2), message)

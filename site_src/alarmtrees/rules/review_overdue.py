@@ -22,31 +22,31 @@ from collections.abc import Iterator
 from datetime import date
 
 from ..finding import Finding, Place, Severity
-from ..model import Tree
+from ..model import Article, Tree
 from .base import View
 
 ID = "review-overdue"
 FAMILY = "review"
 SEVERITY = Severity.WARNING
-SCOPE = "tree"
+SCOPE = "page"
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+def check(view: View, page: Tree | Article) -> Iterator[Finding]:
     """Compare the day of the next review with today, and with the day of this one."""
-    if tree.review is None:
+    if page.review is None:
         return
     days: dict[str, date] = {}
-    for key, written in (("on", tree.review.on), ("next", tree.review.next)):
+    for key, written in (("on", page.review.on), ("next", page.review.next)):
         try:
             days[key] = date.fromisoformat(written)
         except ValueError:
             message = f"“{written}” is no day of the calendar; write the day as 2026-09-14"
-            yield Finding(ID, SEVERITY, Place(tree.file, *tree.review.raw.value_at[key]), message)
+            yield Finding(ID, SEVERITY, Place(page.file, *page.review.raw.value_at[key]), message)
     if len(days) < 2:
         return
-    place = Place(tree.file, *tree.review.raw.value_at["next"])
+    place = Place(page.file, *page.review.raw.value_at["next"])
     if days["next"] < view.today:
-        message = f"the next review was due on {days['next']}; review the tree, then run `alarmtrees sign`"
-        yield Finding(ID, SEVERITY, place, message)
+        again = "the tree, then run `alarmtrees sign`" if isinstance(page, Tree) else "the article, then write new days"
+        yield Finding(ID, SEVERITY, place, f"the next review was due on {days['next']}; review {again}")
     elif days["next"] < days["on"]:
         yield Finding(ID, SEVERITY, place, f"the next review is before this one ({days['on']}); write a later day")

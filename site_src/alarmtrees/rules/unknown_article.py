@@ -1,4 +1,8 @@
-"""`related` names an article that does not lie in `kb/` as `<name>.md`.
+"""A tree names, or an article links to, a page that does not exist.
+
+`related` of a tree names articles in `kb/` without their ending. A link in an article leads to another
+article (`starting-up.md`), to the page of an alarm (`alarms/pump-stopped/index.md`), to a page of this site
+(`settings/index.md`), or to an address on the web. All else would lead nowhere, here or on paper.
 
 Good, with `kb/starting-up.md`:
 
@@ -17,20 +21,37 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..articles import links
 from ..finding import Finding, Severity
-from ..model import Tree
+from ..model import Article, Tree
 from .base import View, guess
 
 ID = "unknown-article"
 FAMILY = "references"
 SEVERITY = Severity.ERROR
-SCOPE = "tree"
+SCOPE = "page"
+
+_ALLOWED = "`other-article.md`, `alarms/some-alarm/index.md`, `settings/index.md` or an address on the web"
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
-    """Look up every article that is named."""
-    known = view.library.articles
-    for index, name in enumerate(tree.related):
+def check(view: View, page: Tree | Article) -> Iterator[Finding]:
+    """Look up every article that is named, and every page that is linked to."""
+    known = view.library.written
+    if isinstance(page, Article):
+        yield from _links(page, known)
+        return
+    for index, name in enumerate(page.related):
         if name not in known:
             message = f"there is no article kb/{name}.md{guess(name, known)}"
-            yield Finding(ID, SEVERITY, tree.item_at("related", index), message)
+            yield Finding(ID, SEVERITY, page.item_at("related", index), message)
+
+
+def _links(article: Article, known: frozenset[str]) -> Iterator[Finding]:
+    for link in links(article):
+        kind, name, _ = link.leads_to
+        if kind == "article" and name not in known:
+            message = f"there is no article kb/{name}.md{guess(name, known)}"
+            yield Finding(ID, SEVERITY, article.place(link.start), message)
+        elif kind == "odd":
+            message = f"“{link.target[:60]}” leads nowhere here; link to {_ALLOWED}"
+            yield Finding(ID, SEVERITY, article.place(link.start), message)

@@ -1,4 +1,4 @@
-"""A tree or step names a caution that `kb/cautions.yml` does not list.
+"""A tree, step or article names a caution that `kb/cautions.yml` does not list.
 
 Good:
 
@@ -18,19 +18,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..finding import Finding, Severity
-from ..model import Tree
+from ..model import Article, Tree
 from .base import View, guess, listed
 
 ID = "unknown-caution"
 FAMILY = "references"
 SEVERITY = Severity.ERROR
-SCOPE = "tree"
+SCOPE = "page"
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+def check(view: View, page: Tree | Article) -> Iterator[Finding]:
     """Look up every caution that is named."""
     known = view.library.cautions
-    for place, node, name in listed(tree, "cautions"):
+    for place, node, name in listed(page, "cautions"):
         if name not in known:
             message = f"there is no caution `{name}` in kb/cautions.yml{guess(name, known)}"
             yield Finding(ID, SEVERITY, place, message, node)

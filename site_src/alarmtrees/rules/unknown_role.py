@@ -1,6 +1,7 @@
-"""A `call` names a role that `kb/settings.yml` does not list.
+"""A `call` names a role that `kb/settings.yml` does not list, or a review one that may not sign.
 
-The reader would not know whom to call.
+The reader would not know whom to call. Who may sign is listed as `reviewers` in the settings; without that list
+anybody may.
 
 Good:
 
@@ -19,7 +20,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..finding import Finding, Severity
+from ..finding import Finding, Place, Severity
+from ..model import Article, Tree
 from .base import View, guess, strange_names
 
 ID = "unknown-role"
@@ -37,3 +39,13 @@ def check(view: View) -> Iterator[Finding]:
             if node.call and node.call not in known:
                 message = f"there is no role `{node.call}` in kb/settings.yml{guess(node.call, known)}"
                 yield Finding(ID, SEVERITY, node.at("call"), message, node.id)
+    yield from _reviewers(view)
+
+
+def _reviewers(view: View) -> Iterator[Finding]:
+    allowed = view.library.reviewers
+    pages: list[Tree | Article] = [*view.library.trees.values(), *view.library.articles.values()]
+    for page in pages:
+        if allowed and page.review and page.review.by not in allowed:
+            message = f"the {page.review.by} may not sign; `reviewers` in the settings lists {', '.join(allowed)}"
+            yield Finding(ID, SEVERITY, Place(page.file, *page.review.raw.value_at["by"]), message)

@@ -19,7 +19,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..finding import Finding, Severity
+from ..articles import settings_in
+from ..finding import Finding, Place, Severity
 from ..wording import names
 from .base import View, guess, strange_names
 
@@ -30,18 +31,25 @@ SCOPE = "library"
 
 
 def check(view: View) -> Iterator[Finding]:
-    """Look up every setting that a text of trees and facts names."""
-    known = view.library.settings
+    """Look up every setting that a text of trees, articles and facts names."""
     yield from strange_names(view, "values", ID, SEVERITY)
+    for place, node, name in _named(view):
+        if name not in view.library.settings:
+            message = (
+                f"there is no setting `{name}` in kb/settings.yml{guess(name, view.library.settings)}"
+                if name
+                else "a brace stands alone; write {{ for a brace, or {name} for a setting"
+            )
+            yield Finding(ID, SEVERITY, place, message, node)
+
+
+def _named(view: View) -> Iterator[tuple[Place, str | None, str]]:
     for source in view.library.sources_read:
         if source.data is None or source.problems or source.kind in ("settings", "sources"):
             continue
         for text in view.texts(source):
             for name in names(text.text):
-                if name not in known:
-                    message = (
-                        f"there is no setting `{name}` in kb/settings.yml{guess(name, known)}"
-                        if name
-                        else "a brace stands alone; write {{ for a brace, or {name} for a setting"
-                    )
-                    yield Finding(ID, SEVERITY, text.place, message, text.node)
+                yield text.place, text.node, name
+    for article in view.library.articles.values():
+        for name, start, _ in settings_in(article):
+            yield article.place(start), None, name

@@ -1,6 +1,7 @@
-"""A tree, a step or a fact names a source that `kb/sources.yml` does not list.
+"""A tree, a step, an article or a fact names a source that `kb/sources.yml` does not list.
 
-A number or a rule without a source that can be looked up is only a claim.
+A number or a rule without a source that can be looked up is only a claim. In the text of an article a source
+is cited as `[@weil-2007]`.
 
 Good:
 
@@ -19,6 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..articles import cited
 from ..finding import Finding, Place, Severity
 from .base import View, guess, listed
 
@@ -40,6 +42,10 @@ def check(view: View) -> Iterator[Finding]:
 def _named(view: View) -> Iterator[tuple[Place, str | None, str]]:
     for tree in view.library.trees.values():
         yield from listed(tree, "sources")
+    for article in view.library.articles.values():
+        yield from listed(article, "sources")
+        for name, start, _ in cited(article.plain):
+            yield article.place(start + 2), None, name
     for source in view.library.sources_read:
         if source.data is None or source.problems:
             continue

@@ -1,4 +1,7 @@
-"""A `go` names a tree that does not exist.
+"""A `go` of a tree names, or an article names or links to, a tree that does not exist.
+
+An article names the alarms that it serves under `trees`, and links to them as `alarms/<id>/index.md`, or with
+`#` and a step behind.
 
 Good:
 
@@ -17,20 +20,43 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..finding import Finding, Severity
-from ..model import Tree
+from ..articles import links
+from ..finding import Finding, Place, Severity
+from ..model import Article, Tree
 from .base import View, guess
 
 ID = "unknown-tree"
 FAMILY = "references"
 SEVERITY = Severity.ERROR
-SCOPE = "tree"
+SCOPE = "page"
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+def check(view: View, page: Tree | Article) -> Iterator[Finding]:
     """Look up every tree that is named; a tree whose file is broken does exist."""
-    for node in tree.nodes.values():
+    if isinstance(page, Article):
+        yield from _named(view, page)
+        return
+    for node in page.nodes.values():
         tree_id = (node.go or "").partition("/")[0]
         if node.go and tree_id not in view.library.known:
-            message = f"there is no tree `{tree_id}`{guess(tree_id, view.library.known)}"
-            yield Finding(ID, SEVERITY, node.at("go"), message, node.id)
+            yield _unknown(view, node.at("go"), tree_id, node.id)
+
+
+def _named(view: View, article: Article) -> Iterator[Finding]:
+    for index, tree_id in enumerate(article.trees):
+        if tree_id not in view.library.known:
+            yield _unknown(view, article.item_at("trees", index), tree_id)
+    for link in links(article):
+        kind, tree_id, step = link.leads_to
+        if kind != "tree":
+            continue
+        tree = view.library.trees.get(tree_id)
+        if tree_id not in view.library.known:
+            yield _unknown(view, article.place(link.start), tree_id)
+        elif tree and step and step not in tree.nodes:
+            message = f"the tree `{tree_id}` has no step `{step}`{guess(step, tree.nodes)}"
+            yield Finding(ID, SEVERITY, article.place(link.start), message)
+
+
+def _unknown(view: View, place: Place, tree_id: str, node: str | None = None) -> Finding:
+    return Finding(ID, SEVERITY, place, f"there is no tree `{tree_id}`{guess(tree_id, view.library.known)}", node)

@@ -1,4 +1,4 @@
-"""A tree shows a local value, or calls a role, that the hospital has not set.
+"""A tree or article shows a local value, or a tree calls a role, that the hospital has not set.
 
 The reader sees "not set here". Set it in `kb/settings.local.yml`.
 
@@ -21,8 +21,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..finding import Finding, Severity
-from ..model import Tree
+from ..articles import settings_in
+from ..finding import Finding, Place, Severity
+from ..model import Article, Tree
 from ..resting import COUNTED
 from ..wording import names
 from .base import View
@@ -34,7 +35,7 @@ SCOPE = "library"
 
 
 def check(view: View) -> Iterator[Finding]:
-    """Look up what the checks count with, and each value and number at its first use in a tree."""
+    """Look up what the checks count with, and each value and number at its first use in a tree or article."""
     for name in COUNTED:
         setting = view.library.settings.get(name)
         if setting and setting.value is None:
@@ -43,17 +44,27 @@ def check(view: View) -> Iterator[Finding]:
     for tree in view.library.trees.values():
         yield from _values(view, tree)
         yield from _numbers(view, tree)
+    for article in view.library.articles.values():
+        yield from _values(view, article)
 
 
-def _values(view: View, tree: Tree) -> Iterator[Finding]:
+def _values(view: View, page: Tree | Article) -> Iterator[Finding]:
     settings = view.library.settings
     reported: set[str] = set()
-    for text in view.texts(view.source_of(tree)):
+    for place, node, name in _named(view, page):
+        if name in settings and settings[name].value is None and name not in reported:
+            reported.add(name)
+            message = f"`{name}` has no value, readers see “not set here”: set it in kb/settings.local.yml"
+            yield Finding(ID, SEVERITY, place, message, node)
+
+
+def _named(view: View, page: Tree | Article) -> Iterator[tuple[Place, str | None, str]]:
+    for text in view.texts(view.source_of(page)):
         for name in names(text.text):
-            if name in settings and settings[name].value is None and name not in reported:
-                reported.add(name)
-                message = f"`{name}` has no value, readers see “not set here”: set it in kb/settings.local.yml"
-                yield Finding(ID, SEVERITY, text.place, message, text.node)
+            yield text.place, text.node, name
+    if isinstance(page, Article):
+        for name, start, _ in settings_in(page):
+            yield page.place(start), None, name
 
 
 def _numbers(view: View, tree: Tree) -> Iterator[Finding]:

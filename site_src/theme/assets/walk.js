@@ -236,7 +236,7 @@
   }
 
   function drawPicture() {
-    const picture = document.getElementById("picture");
+    const picture = document.getElementById("_picture");
     if (!picture) return;
     const taken = state.way.map((one) => one.id).concat(state.node);
     const pairs = new Set(taken.slice(1).map((to, place) => taken[place] + " " + to));

@@ -1,0 +1,201 @@
+"""What a calculator holds once its file and the hospital's values are read. `reading.py` makes it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from ..finding import Place
+from ..model import Calculator, Setting
+from .expression import Node
+from .units import Unit
+
+MOST_ROWS = 200
+"""A plan that would be longer is no plan: nothing is worked out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something wrong with a calculator: the rule it breaks, where, and why."""
+
+    rule: str
+    place: Place
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """What a person fills in.
+
+    Attributes:
+        id: its name in the formulas, and on the command line.
+        say: the question or the label.
+        sign: its letter in the written formula, as "p_now".
+        hint: a short word of help; empty where there is none.
+        kind: "number", "choice", "yes-no" or "clock".
+        units: of a number: those it may be given in. Range, default and example are in the first.
+        low: the least number allowed.
+        high: the greatest number allowed.
+        choices: of a choice: what each one says.
+        default: what stands in the field at first, as typed; None where a person must say it.
+        setting: the hospital's value that the default comes from.
+        example: what tables, plots and tests count with; the default where there is one.
+    """
+
+    id: str
+    say: str
+    sign: str
+    hint: str
+    kind: str
+    units: tuple[Unit, ...]
+    low: float
+    high: float
+    choices: Mapping[str, str]
+    default: str | None
+    setting: Setting | None
+    example: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Fixed:
+    """A constant, or a value of the hospital's: `value` is in SI units, None where the hospital has not set it."""
+
+    id: str
+    say: str
+    sign: str
+    unit: Unit
+    value: float | None
+    shown: str
+    setting: Setting | None
+    sources: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A named result: one on the way, or an output. `node` is its formula, `digits` those behind the point."""
+
+    id: str
+    say: str
+    sign: str
+    unit: Unit
+    digits: int
+    down: bool
+    output: bool
+    note: str
+    node: Node
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Words that stand where a condition holds; always, where there is none."""
+
+    when: Node | None
+    say: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a plan, or one repeated for a counter from 1 on."""
+
+    counter: str
+    count: Node | None
+    at: Node
+    when: Node | None
+    say: str
+    look: bool
+    shows: Step | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Rows in the order of their place, which is a time from the start, or any other quantity."""
+
+    say: str
+    unit: Unit
+    start: str
+    rows: tuple[Row, ...]
+    stops: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """Inputs as typed; those left out are the examples. With `gives`, a check value: output, number, tolerance."""
+
+    say: str
+    given: Mapping[str, str]
+    gives: Mapping[str, float]
+    within: float
+    refused: bool
+    sources: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table for paper: for each row, and for each column where there are some, what `show` names."""
+
+    say: str
+    rows: tuple[Case, ...]
+    columns: tuple[Case, ...]
+    show: tuple[str, ...]
+    of: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """One line of a plot: an output, over one input, with others held."""
+
+    say: str
+    show: str
+    given: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """A drawing: curves over one input (`across`), levels of some inputs, or a plan as stairs."""
+
+    say: str
+    across: str
+    low: float
+    high: float
+    curves: tuple[Curve, ...]
+    levels: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """A calculator ready to be checked, computed and shown. With faults, nothing else may be relied on."""
+
+    calculator: Calculator
+    fields: Mapping[str, Field]
+    fixed: Mapping[str, Fixed]
+    steps: Mapping[str, Step]
+    refuse: tuple[Line, ...]
+    warn: tuple[Line, ...]
+    reads: tuple[Line, ...]
+    plan: Plan | None
+    table: Table | None
+    plot: Plot | None
+    checks: tuple[Case, ...]
+    faults: tuple[Fault, ...] = field(default=())
+
+    @property
+    def outputs(self) -> tuple[Step, ...]:
+        """The results that are shown, in order."""
+        return tuple(step for step in self.steps.values() if step.output)
+
+    @property
+    def unset(self) -> tuple[Fixed, ...]:
+        """Values that the hospital has not set: without them nothing is worked out."""
+        return tuple(fixed for fixed in self.fixed.values() if fixed.value is None)
+
+    @property
+    def examples(self) -> dict[str, str]:
+        """All inputs as tables and plots take them, as typed."""
+        return {key: one.example for key, one in self.fields.items()}

@@ -1,0 +1,121 @@
+"""What a comparison finds: changes, each with its weight, its witness, and a fingerprint."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from ..finding import Place, Step
+
+Way = tuple[Step, ...]
+
+
+class Weight(StrEnum):
+    """How much a change weighs for the reader."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    NOTE = "note"
+
+
+ORDER = {Weight.ERROR: 0, Weight.WARNING: 1, Weight.NOTE: 2}
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One change between two versions of a library.
+
+    Attributes:
+        kind: the kebab-case name of what changed.
+        weight: error, warning or note.
+        tree: the tree concerned, None where it is about what trees share.
+        message: what changes for the reader.
+        place: where to look; in the head's files where the thing still stands there.
+        gone: whether the place is one in the base's files.
+        node: the step concerned.
+        before: the text that goes, or the name of what goes.
+        after: the text that comes.
+        way_before: the shortest way that shows the change, as the base has it.
+        way_now: the same answers, as the head has it.
+        ways: on how many ways it is met, None where that says nothing.
+    """
+
+    kind: str
+    weight: Weight
+    tree: str | None
+    message: str
+    place: Place
+    gone: bool = False
+    node: str | None = None
+    before: str | None = None
+    after: str | None = None
+    way_before: Way | None = None
+    way_now: Way | None = None
+    ways: int | None = None
+
+    @property
+    def fingerprint(self) -> str:
+        """A short hash that stays the same as long as the change does: 16 hexadecimal digits.
+
+        Line numbers, counts and the names of steps do not enter; the tree, the kind, the texts and the
+        answers of the witness do. An approval given to it so outlives edits elsewhere.
+        """
+        content = [self.tree, self.kind, self.before, self.after, _answers(self.way_before), _answers(self.way_now)]
+        text = json.dumps(content, ensure_ascii=False, separators=(",", ":"))
+        return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+    @property
+    def sort_key(self) -> tuple[int, str, Place, str, str, str]:
+        """The order of a report: by weight, then tree, place and kind."""
+        return (ORDER[self.weight], self.tree or "", self.place, self.kind, self.message, self.fingerprint)
+
+
+def _answers(way: Way | None) -> list[str] | None:
+    return None if way is None else [step.answer for step in way if step.answer is not None]
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """The ways of one tree, told apart by their answers: before, now, and those that stay the same.
+
+    `complete` is False where the two versions differ in so many places that they could not be put side by
+    side; `same` then counts too few.
+    """
+
+    tree: str
+    before: int
+    now: int
+    same: int
+    complete: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two versions of a library and all that changes between them.
+
+    Attributes:
+        base: the name of the version before.
+        head: the name of the version now.
+        changes: sorted by weight, tree and place.
+        counts: the ways of each tree that both versions have, by id.
+        approved: fingerprints that somebody approved.
+        pictures: for each tree with a changed way the picture of it, as Mermaid text.
+    """
+
+    base: str
+    head: str
+    changes: tuple[Change, ...]
+    counts: tuple[Counts, ...]
+    approved: frozenset[str] = frozenset()
+    pictures: dict[str, str] = field(default_factory=dict)
+
+    def open(self, weight: Weight) -> int:
+        """How many changes of a weight nobody has approved."""
+        return sum(c.weight is weight and c.fingerprint not in self.approved for c in self.changes)
+
+    @property
+    def stale(self) -> list[str]:
+        """Approvals that fit no change."""
+        return sorted(self.approved - {change.fingerprint for change in self.changes})

@@ -1,0 +1,195 @@
+"""One version of a tree as a graph of stops: where a reader has to answer, and what is done in between.
+
+Two ways differ where another answer is given. An answer offered at any time can be given at each step of a
+row of things to do, with the same outcome; it counts once, where it comes last. So a stop is a question, an
+end, or something to do behind which some answer is no longer offered.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from ..finding import Step
+from ..model import Answer, Node, Tree
+from ..rules.base import folded
+
+NOWHERE = ""
+"""The stop behind a step from which nothing leads on."""
+
+
+class NotComparableError(ValueError):
+    """The ways of a tree cannot be told: it has a loop, or leads to a step that is not there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A move from one stop to the next.
+
+    Attributes:
+        letter: the answer without regard to case and white space; "" where it goes on by itself.
+        answer: the answer, None where it goes on by itself.
+        passed: what is done on the way, by id, in order.
+        to: the next stop.
+    """
+
+    letter: str
+    answer: Answer | None
+    passed: tuple[str, ...]
+    to: str
+
+    @property
+    def anytime(self) -> bool:
+        """Whether the answer is one offered at any time."""
+        return self.answer is not None and self.answer.anytime
+
+
+class Stops:
+    """The stops of one version of a tree.
+
+    Args:
+        tree: the tree.
+        roots: the steps at which ways begin: its start, and where other trees enter it.
+
+    Raises:
+        NotComparableError: see there.
+    """
+
+    def __init__(self, tree: Tree, roots: Iterable[str]) -> None:
+        self.tree = tree
+        self.nodes = tree.nodes
+        self._leads_somewhere()
+        self.moves: dict[str, dict[str, Move]] = {}
+        self.entries = {root: self._follow("", None, root) for root in roots}
+        self.order = self._sorted()
+        self.ways = self._counted()
+
+    def _leads_somewhere(self) -> None:
+        nodes = self.tree.nodes
+        targets = [self.tree.start, *(answer.to for answer in self.tree.anytime)]
+        for node in nodes.values():
+            targets += [answer.to for answer in node.answers]
+            targets += [node.then] if node.then is not None else []
+        lost = next((target for target in targets if target not in nodes), None)
+        if lost is not None:
+            raise NotComparableError(f"it leads to a step `{lost}` that is not there")
+
+    def node(self, stop: str) -> Node | None:
+        """The step of a stop; None behind a step from which nothing leads on."""
+        return self.nodes.get(stop)
+
+    def is_ask(self, stop: str) -> bool:
+        """Whether a question is asked here."""
+        return stop in self.nodes and self.nodes[stop].kind == "ask"
+
+    def is_final(self, stop: str) -> bool:
+        """Whether ways end here."""
+        return not self.moves[stop]
+
+    def _offered(self, node: Node) -> dict[str, Answer]:
+        found: dict[str, Answer] = {}
+        for answer in self.tree.answers_at(node):
+            found.setdefault(folded(answer.say), answer)
+        return found
+
+    def _only_here(self, node: Node) -> dict[str, Answer]:
+        """The answers offered at something to do, and no longer at what follows."""
+        if not self.tree.anytime or node.kind != "do":
+            return {}
+        following = self._offered(self.nodes[node.then]) if node.then is not None else {}
+        return {letter: answer for letter, answer in self._offered(node).items() if letter not in following}
+
+    def _follow(self, letter: str, answer: Answer | None, target: str) -> Move:
+        passed: dict[str, None] = {}
+        at: str | None = target
+        while at is not None and self.nodes[at].kind == "do":
+            if at in passed:
+                raise NotComparableError(f"it goes in a circle at step `{at}`")
+            passed[at] = None
+            if self._only_here(self.nodes[at]):
+                return Move(letter, answer, tuple(passed), at)
+            at = self.nodes[at].then
+        return Move(letter, answer, tuple(passed), NOWHERE if at is None else at)
+
+    def _moves_from(self, stop: str) -> dict[str, Move]:
+        node = self.node(stop)
+        if node is None or node.kind == "end":
+            return {}
+        if node.kind == "ask":
+            offered = self._offered(node)
+            return {letter: self._follow(letter, answer, answer.to) for letter, answer in offered.items()}
+        by_itself = self._follow("", None, node.then) if node.then is not None else Move("", None, (), NOWHERE)
+        only_here = self._only_here(node).items()
+        return {"": by_itself, **{letter: self._follow(letter, answer, answer.to) for letter, answer in only_here}}
+
+    def _sorted(self) -> list[str]:
+        """The stops that ways reach, each before all that can follow it; without recursion."""
+        done: list[str] = []
+        state: dict[str, int] = {}
+        ahead = [entry.to for entry in self.entries.values()]
+        while ahead:
+            stop = ahead[-1]
+            if stop not in state:
+                state[stop] = 1
+                self.moves[stop] = self._moves_from(stop)
+                for move in self.moves[stop].values():
+                    if state.get(move.to) == 1:
+                        raise NotComparableError(f"it goes in a circle at step `{move.to or stop}`")
+                    if move.to not in state:
+                        ahead.append(move.to)
+                continue
+            ahead.pop()
+            if state[stop] == 1:
+                state[stop] = 2
+                done.append(stop)
+        done.reverse()
+        return done
+
+    def _counted(self) -> dict[str, int]:
+        """For each stop how many ways lead on from it."""
+        counted: dict[str, int] = {}
+        for stop in reversed(self.order):
+            counted[stop] = sum(counted[move.to] for move in self.moves[stop].values()) or 1
+        return counted
+
+    def arriving(self, roots: Iterable[str]) -> dict[str, int]:
+        """For each stop how many ways lead to it from some roots."""
+        counted = dict.fromkeys(self.order, 0)
+        for root in roots:
+            counted[self.entries[root].to] += 1
+        for stop in self.order:
+            for move in self.moves[stop].values():
+                counted[move.to] += counted[stop]
+        return counted
+
+    def shortest(self, roots: Iterable[str]) -> dict[str, tuple[str, Move] | None]:
+        """For each stop the stop before it and the move, on a way with the fewest stops; None: a way begins there."""
+        before: dict[str, tuple[str, Move] | None] = {self.entries[root].to: None for root in roots}
+        ahead = deque(before)
+        while ahead:
+            stop = ahead.popleft()
+            for move in self.moves[stop].values():
+                if move.to not in before:
+                    before[move.to] = (stop, move)
+                    ahead.append(move.to)
+        return before
+
+    def told(self, entry: Move, row: Iterable[tuple[str, Move]], last: str | None) -> tuple[Step, ...]:
+        """A way as steps with their answers.
+
+        Args:
+            entry: the move into the tree.
+            row: stops and the moves taken there.
+            last: the stop at which the way is left; None where it is left at the last step done.
+        """
+        steps = [Step(node, None) for node in entry.passed]
+        for stop, move in row:
+            if self.is_ask(stop):
+                steps.append(Step(stop, move.answer.say if move.answer else None))
+            elif move.answer is not None:  # given at something to do, which has been told already
+                steps[-1] = Step(stop, move.answer.say)
+            steps += [Step(node, None) for node in move.passed]
+        if last and (not steps or steps[-1].node != last):
+            steps.append(Step(last, None))
+        return tuple(steps)

@@ -1,0 +1,138 @@
+"""Reads one version of a library: from a folder, or from git without touching the working tree.
+
+A hospital's private settings are left out in either case: what is compared is what is shared, and a
+comparison is made to be read by others.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path, PurePosixPath
+
+from ..library import LOCAL_SETTINGS, open_library
+from ..load import MAX_BYTES
+from ..model import Library
+
+_SUFFIXES = (".yml", ".yaml", ".md")
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """A library as it was or is, and the name to call it by."""
+
+    name: str
+    library: Library
+
+
+def read_version(name: str | None, root: Path) -> Version:
+    """Read a version of the library at `root`.
+
+    Args:
+        name: a folder that holds a library, or a git revision; None for the library as it lies in `root`.
+        root: the library, and where git is asked.
+
+    Raises:
+        FileNotFoundError: there is no library in the folder, or in that revision.
+        ValueError: the name is neither a folder with a library nor a revision, or git cannot be run.
+    """
+    folder = root if name is None else Path(name)
+    if name is None or (folder / "trees").is_dir():
+        with _copied(folder) as copy:
+            return Version(name or "working tree", _opened(copy, folder))
+    with _extracted(name, root) as copy:
+        if not (copy / "trees").is_dir():
+            raise FileNotFoundError(f"{name}: no folder trees/ in that revision")
+        return Version(name, _opened(copy, root))
+
+
+def _opened(copy: Path, origin: Path) -> Library:
+    return replace(open_library(copy), root=str(origin))
+
+
+@contextmanager
+def _copied(folder: Path) -> Iterator[Path]:
+    """The readable part of a library in a folder of its own, without private settings."""
+    if not (folder / "trees").is_dir():
+        raise FileNotFoundError(f"{folder}: no folder trees/ here; name the library with --root")
+    with tempfile.TemporaryDirectory() as made:
+        copy = Path(made)
+        for part in ("trees", "kb"):
+            (copy / part).mkdir()
+            for path in sorted((folder / part).rglob("*")):
+                if _is_read(PurePosixPath(path.relative_to(folder).as_posix())) and path.is_file():
+                    _place(copy, path.relative_to(folder), path)
+        yield copy
+
+
+def _place(copy: Path, name: Path, path: Path) -> None:
+    target = copy / name
+    target.parent.mkdir(parents=True, exist_ok=True)
+    shutil.copyfile(path, target)
+
+
+def _is_read(name: PurePosixPath) -> bool:
+    """Whether a file is one that a library reads."""
+    if name.suffix.lower() not in _SUFFIXES or ".." in name.parts or name.name == LOCAL_SETTINGS:
+        return False
+    return name.parts[0] == "trees" or (name.parts[0] == "kb" and len(name.parts) == 2)
+
+
+@contextmanager
+def _extracted(revision: str, root: Path) -> Iterator[Path]:
+    """The readable part of a library as a revision has it, in a folder of its own."""
+    commit = _git(root, "rev-parse", "--verify", "--quiet", "--end-of-options", f"{revision}^{{commit}}", name=revision)
+    prefix = _git(root, "rev-parse", "--show-prefix").strip()
+    listing = _git(root, "ls-tree", "-r", "-z", "--full-tree", commit.strip())
+    entries = [entry.split("\t", 1) for entry in listing.split("\0") if "\t" in entry]
+    wanted = [
+        (about.split()[2], name.removeprefix(prefix))
+        for about, name in entries
+        if about.startswith("100") and name.startswith(prefix) and _is_read(PurePosixPath(name.removeprefix(prefix)))
+    ]
+    with tempfile.TemporaryDirectory() as made:
+        copy = Path(made)
+        for (_, name), content in zip(wanted, _blobs(root, [blob for blob, _ in wanted]), strict=True):
+            target = copy / name
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(content)
+        yield copy
+
+
+def _blobs(root: Path, names: list[str]) -> Iterator[bytes]:
+    """The contents of git objects, as they are stored."""
+    if not names:
+        return
+    out = _run(root, ["cat-file", "--batch"], "".join(f"{name}\n" for name in names).encode())
+    at = 0
+    for _ in names:
+        line_end = out.index(b"\n", at)
+        size = int(out[at:line_end].split()[2])
+        # One character more than a file may have shows as too large, without holding all of it.
+        yield out[line_end + 1 : line_end + 1 + min(size, MAX_BYTES + 1)]
+        at = line_end + 1 + size + 1
+
+
+def _git(root: Path, *arguments: str, name: str = "") -> str:
+    try:
+        return _run(root, list(arguments)).decode("utf-8", "surrogateescape")
+    except subprocess.CalledProcessError as fault:
+        said = fault.stderr.decode("utf-8", "replace").strip().splitlines()
+        reason = said[0] if said else "no such folder or revision"
+        raise ValueError(f"{name or root}: {reason}; name a git revision, or a folder that holds trees/") from None
+
+
+def _run(root: Path, arguments: list[str], given: bytes = b"") -> bytes:
+    environment = {key: value for key, value in os.environ.items() if key not in ("GIT_DIR", "GIT_WORK_TREE")}
+    try:
+        done = subprocess.run(
+            ["git", "-C", str(root), *arguments], input=given, capture_output=True, check=True, env=environment
+        )
+    except FileNotFoundError:
+        raise ValueError("git is not installed; compare two folders instead") from None
+    return done.stdout
