@@ -14,11 +14,13 @@ import pytest
 import yaml
 
 from alarmtrees.articles import settings_in
+from alarmtrees.calc.formula import counted as counted_in
 from alarmtrees.graph import Graph
 from alarmtrees.library import build_tree, open_library
 from alarmtrees.load import parse
 from alarmtrees.patterns import Patterns
 from alarmtrees.texts import Text, texts
+from alarmtrees.wording import names
 from cases.bundle import REPO
 
 KB = REPO / "kb"
@@ -453,6 +455,9 @@ def test_every_setting_named_in_a_text_exists_and_each_is_used() -> None:
                 assert setting in SETTINGS["values"], f"{name}: {text}"
                 named.add(setting)
     named |= {name for article in LIBRARY.articles.values() for name, _, _ in settings_in(article)}
+    named |= {name for calculator in LIBRARY.calculators.values() for _, name in counted_in(calculator)}
+    for calculator in LIBRARY.calculators.values():
+        named |= {name for text in texts_of(calculator.file) for name in names(text.text)}
     counted = {"call_by", "before_page", "ask_takes", "do_takes"}  # the checks use these
     counted.add("site_address")  # sheets of paper lead there
     assert set(SETTINGS["values"]) - named - counted == set()
@@ -479,13 +484,13 @@ def texts_of(file: str) -> list[Text]:
 
 def test_no_text_holds_a_sign_for_a_unit_that_is_not_explained() -> None:
     """Units stand in settings; there they are such as everybody knows."""
-    known = {"s", "min", "h", "months", "bar", "degrees", "mmHg", "/min", "ml", "mL/kg/h", "%", "times"}
+    known = {"s", "min", "h", "months", "bar", "degrees", "mmHg", "/min", "ml", "mL/kg/h", "%", "times", "L", "mL", "m", "L/min/m²"}
     assert {entry["unit"] for entry in SETTINGS["values"].values() if "unit" in entry} <= known
 
 
 # ---------------------------------------------------------------------- sources
 
-PLAIN = {"common-practice", "from-memory"}
+PLAIN = {"common-practice", "from-memory", "arithmetic"}
 
 
 @pytest.mark.parametrize("key", [key for key in SOURCES if key not in PLAIN])
@@ -506,7 +511,7 @@ def test_a_source_can_be_found_by_a_reader(key: str) -> None:
 
 def test_the_plain_sources_say_what_they_mean() -> None:
     for key in PLAIN:
-        assert SOURCES[key]["say"] and SOURCES[key]["read"] in ("common practice", "from memory")
+        assert SOURCES[key]["say"] and SOURCES[key]["read"] in ("common practice", "from memory", "calculated")
 
 
 def test_no_source_stands_twice() -> None:
@@ -550,5 +555,5 @@ def test_the_usual_cautions_are_there() -> None:
 
 
 def test_no_file_of_facts_is_left_unread() -> None:
-    read = {Path(source.file).name for source in LIBRARY.sources_read if source.kind not in ("tree", "article")}
+    read = {Path(source.file).name for source in LIBRARY.sources_read if source.kind not in ("tree", "article", "calculator")}
     assert {path.name for path in KB.glob("*.y*ml")} == read

@@ -125,13 +125,14 @@ def test_site_that_is_being_edited_is_not_kept(built: Path) -> None:
 def test_content_is_dated_by_the_newest_review_or_value(small_library: Path) -> None:
     library = open_library(small_library)
     days = [tree.review.on for tree in library.trees.values() if tree.review]
+    days += [article.review.on for article in library.articles.values() if article.review]
     days += [setting.on for setting in library.settings.values() if setting.on]
     assert content_date(library) == max(days)
     settings = dict(library.settings)
     name, setting = next(iter(settings.items()))
     settings[name] = replace(setting, on="2999-01-31")
     assert content_date(replace(library, settings=settings)) == "2999-01-31"
-    assert content_date(replace(library, trees={}, settings={})) == ""
+    assert content_date(replace(library, trees={}, articles={}, settings={})) == ""
 
 
 def test_web_manifest_names_only_icons_that_are_there_in_the_size_it_says() -> None:

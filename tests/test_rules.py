@@ -31,12 +31,13 @@ TODAY = date(2026, 11, 25)
 DESIGN = {
     "reading": "yaml lost-text duplicate-key schema id-mismatch",
     "references": "unknown-target unknown-tree unknown-cause unknown-mark unknown-caution unknown-role "
-    "unknown-setting unknown-source unknown-article",
+    "unknown-setting unknown-source unknown-article unknown-trace",
     "shape": "unreachable cycle dead-end cross-tree-cycle single-answer duplicate-answer same-way-twice",
     "library": "duplicate-title alias-clash too-few-aliases",
     "causes": "cause-stuck wrong-remedy cause-unfixed never-answered",
     "safety": "safety-rule missing-mark resting-limit",
-    "words": "long-text bare-number unknown-abbreviation raw-html missing-section missing-caution missing-source "
+    "formulas": "formula formula-dimension formula-range formula-check",
+    "words": "fill-in long-text bare-number unknown-abbreviation raw-html missing-section missing-caution missing-source "
     "unset missing-status missing-review",
     "review": "review-overdue review-stale",
 }

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from .finding import Place
-from .load import parse, read_text
+from .load import forbidden, parse, read_text
 from .model import Article, Map, Passage, Problem, Review, Source
 from .wording import spots
 
@@ -28,7 +28,7 @@ PARTS = {
 }
 """The parts of the job that articles belong to, in the order of the work, as readers see them."""
 
-_MADE = ("articles", "numbers", "rules", "safety", "words", "sources", "settings")
+_MADE = ("articles", "calculators", "numbers", "rules", "safety", "words", "sources", "settings")
 GENERATED = ("index", *(f"{name}/index" for name in _MADE))
 """The pages that are made from the library, beside those of the trees and of the rules."""
 
@@ -44,6 +44,7 @@ _ROW = re.compile(r"\s*\|")
 _SIGN = re.compile(r"\S")
 _CITED = re.compile(r"\[@([^\[\]\n]*)\]")
 _TARGET = re.compile(r"\]\(\s*<?([^)\s>]*)")
+_TRACE = re.compile(r"<!--\s*(trace|steps):\s*(\S*)\s*-->")
 _ID = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*")
 
 
@@ -58,7 +59,7 @@ class Link:
     def leads_to(self) -> tuple[str, str, str]:
         """What kind of page it leads to, which one, and the place on it.
 
-        Kinds: "tree", "article" (any Markdown file of kb/), "made" (a page made from the library),
+        Kinds: "tree", "calculator", "article" (any Markdown file of kb/), "made" (a page made from the library),
         "here", "web", and "odd" for all that may not be written.
 
         >>> Link("alarms/pump-stopped/index.md#look", 0).leads_to
@@ -74,6 +75,8 @@ class Link:
             return "odd", path, anchor
         if tree := re.fullmatch(r"alarms/([^/]+)/index", stem):
             return "tree", tree.group(1), anchor
+        if calculator := re.fullmatch(r"calculators/([^/]+)/index", stem):
+            return "calculator", calculator.group(1), anchor
         if stem in GENERATED or re.fullmatch(r"rules/[a-z-]+/index", stem):
             return "made", stem, anchor
         return ("odd" if "/" in stem else "article"), stem, anchor
@@ -95,6 +98,7 @@ def read_article(path: Path, root: Path) -> Source | None:
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     front = _FRONT.match(text)
     head = (front.group(1) or "") if front else ""
+    problem = problem and (forbidden(text) or problem)  # its place, now that line ends are all alike
     if problem:
         return Source(file, "article", path.stem, text, None, (problem,))
     if not re.search(rf"^[\"']?(?:{'|'.join(_KEYS)})[\"']?\s*:", head, re.MULTILINE):
@@ -251,3 +255,10 @@ def links(article: Article) -> Iterator[Link]:
 def settings_in(article: Article) -> Iterator[tuple[str, int, int]]:
     """The settings that the body names, and where; "" for a brace that stands alone."""
     return spots(article.plain)
+
+
+def traces_in(article: Article) -> Iterator[tuple[str, str, int, int]]:
+    """The places that ask for a pressure trace, or for a row of them: "trace" or "steps", the id, begin and end."""
+    for begin, end in comments(article.text, article.body_at):
+        if asked := _TRACE.fullmatch(article.text, begin, end):
+            yield asked.group(1), asked.group(2), begin, end

@@ -99,8 +99,11 @@ def _run(rule: Rule, view: View) -> Iterator[Finding]:
     elif rule.scope == "library":
         yield from rule.check(view)
     elif rule.scope == "page":
-        for page in (*view.library.trees.values(), *view.library.articles.values()):
+        for page in view.pages:
             yield from rule.check(view, page)
+    elif rule.scope == "calculator":
+        for calculator in view.library.calculators.values():
+            yield from rule.check(view, calculator)
     else:
         trees = view.library.trees
         if rule.family in _ON_WAYS:

@@ -17,6 +17,7 @@ from .load import read_source
 from .model import (
     DERIVED_MARKS,
     Answer,
+    Calculator,
     Cause,
     Caution,
     Harm,
@@ -32,20 +33,25 @@ from .model import (
     Source,
     Synonyms,
     Tree,
+    Waveform,
+    WaveformSeries,
+    WaveformStep,
+    Withdrawal,
 )
 
-FACTS = ("settings", "marks", "safety", "cautions", "sources", "words", "synonyms")
+FACTS = ("settings", "marks", "safety", "cautions", "sources", "words", "synonyms", "waveforms")
 LOCAL_SETTINGS = "settings.local.yml"
 PATTERNS = ("precedence", "absence", "response", "existence")
 
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 
 
-def open_library(root: Path) -> Library:
+def open_library(root: Path, private: bool = True) -> Library:
     """Read a whole library.
 
     Args:
         root: the folder that holds `trees/` and `kb/`. Fact files that are missing count as empty.
+        private: whether the hospital's own `kb/settings.local.yml` counts; what leaves the house is read without it.
 
     Returns:
         The library; broken files are known by their `problems` only.
@@ -58,7 +64,7 @@ def open_library(root: Path) -> Library:
     read = [read_checked(path, root, "tree") for path in _tree_files(root / "trees")]
     facts = {kind: _fact(root, kind) for kind in FACTS}
     local = root / "kb" / LOCAL_SETTINGS
-    overlay = read_checked(local, root, "settings") if local.is_file() else None
+    overlay = read_checked(local, root, "settings") if private and local.is_file() else None
     known = frozenset(source.stem for source in read if source.kind == "tree")
     overlay = _led_somewhere(overlay, known) if overlay else None
     read += [source for source in (*facts.values(), overlay) if source is not None]
@@ -66,6 +72,8 @@ def open_library(root: Path) -> Library:
     pages = sorted(path for path in (root / "kb").glob("*.md") if path.is_file())
     articles = [source for path in pages if (source := _article(path, root)) is not None]
     read += articles
+    calculators = [read_checked(path, root, "calculator") for path in _tree_files(root / "kb" / "calculators")]
+    read += calculators
     whole = [source for source in read if source.kind == "tree" and not source.problems and is_in_place(source)]
     hospital, fictional = _hospital(facts["settings"], overlay)
     sources, words = _usable(facts["sources"]), _usable(facts["words"])
@@ -88,7 +96,10 @@ def open_library(root: Path) -> Library:
         words=dict(words),
         articles={source.stem: build_article(source) for source in articles if not source.problems},
         written=frozenset(path.stem for path in pages),
+        calculators={source.stem: build_calculator(source) for source in calculators if is_usable(source)},
         synonyms=_synonyms(facts["synonyms"]),
+        waveforms=_waveforms(facts["waveforms"]),
+        waveform_series=_waveform_series(facts["waveforms"]),
         wordings=_wordings(overlay),
     )
 
@@ -112,6 +123,11 @@ def _strays(root: Path) -> list[Source]:
 def is_in_place(source: Source) -> bool:
     """Whether a tree's file lies where trees lie: `trees/<id>.yml`."""
     return source.file == f"trees/{source.stem}.yml"
+
+
+def is_usable(source: Source) -> bool:
+    """Whether a calculator's file holds one, and lies where calculators lie: `kb/calculators/<id>.yml`."""
+    return not source.problems and source.file == f"kb/calculators/{source.stem}.yml"
 
 
 def open_tree(path: Path) -> tuple[Source, Tree | None]:
@@ -163,6 +179,26 @@ def build_tree(source: Source, tree_id: str | None = None) -> Tree:
         sources=tuple(raw.get("sources", ())),
         review=_review(raw, file),
         file=file,
+        raw=raw,
+        withdrawn=Withdrawal(raw["withdrawn"]["on"], raw["withdrawn"]["why"]) if "withdrawn" in raw else None,
+    )
+
+
+def build_calculator(source: Source) -> Calculator:
+    """The calculator of a source that fits its schema."""
+    raw = source.data
+    assert raw is not None
+    return Calculator(
+        id=source.stem,
+        title=raw["title"],
+        summary=raw["summary"],
+        trees=tuple(raw.get("trees", ())),
+        related=tuple(raw.get("related", ())),
+        cautions=tuple(raw.get("cautions", ())),
+        sources=tuple(raw.get("sources", ())),
+        review=_review(raw, source.file),
+        text=source.text,
+        file=source.file,
         raw=raw,
     )
 
@@ -234,7 +270,7 @@ def _review(raw: Map, file: str) -> Review | None:
     if review is None:
         return None
     place = Place(file, *raw.key_at["review"])
-    return Review(review["by"], review["on"], review["next"], review["content"], review, place)
+    return Review(review["by"], review["on"], review["next"], review.get("content", ""), review, place)
 
 
 def _fact(root: Path, kind: str) -> Source | None:
@@ -382,6 +418,37 @@ def _synonyms(source: Source | None) -> Synonyms:
         elsewhere=tuple(data.get("elsewhere", ())),
         said={tree_id: tuple(texts) for tree_id, texts in data.get("said", {}).items()},
     )
+
+
+def _waveforms(source: Source | None) -> dict[str, Waveform]:
+    return {
+        key: Waveform(
+            id=key,
+            title=raw["title"],
+            say=raw["say"],
+            seen=tuple((entry["say"], entry["sign"]) for entry in raw["seen"]),
+            why=raw.get("why"),
+            beside=raw.get("beside"),
+            trees=tuple(raw.get("trees", ())),
+            sources=tuple(raw["sources"]),
+            raw=raw,
+        )
+        for key, raw in _part(source, "scenes").items()
+    }
+
+
+def _waveform_series(source: Source | None) -> dict[str, WaveformSeries]:
+    return {
+        key: WaveformSeries(
+            id=key,
+            title=raw["title"],
+            say=raw["say"],
+            of=raw["from"],
+            moves=raw["moves"],
+            steps=tuple(WaveformStep(step["by"], step["say"], tuple(step.get("signs", ()))) for step in raw["steps"]),
+        )
+        for key, raw in _part(source, "series").items()
+    }
 
 
 def _led_somewhere(overlay: Source, known: frozenset[str]) -> Source:

@@ -209,6 +209,14 @@ class Review:
 
 
 @dataclass(frozen=True, slots=True)
+class Withdrawal:
+    """Since when a tree is withdrawn, and why."""
+
+    on: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class Passage:
     """A heading, paragraph, list item or table row of an article.
 
@@ -329,6 +337,7 @@ class Tree:
     review: Review | None
     file: str
     raw: Map = field(repr=False)
+    withdrawn: Withdrawal | None = None
 
     def at(self, key: str) -> Place:
         """Where the value of a top-level key stands; the file's first line where there is none."""
@@ -455,6 +464,49 @@ NO_SYNONYMS = Synonyms()
 
 
 @dataclass(frozen=True, slots=True)
+class Waveform:
+    """A pressure trace that the model of the circulation draws, and what is said of it.
+
+    Attributes:
+        seen: what can be seen in it: the words, and the sign that the model has to show.
+        beside: the trace drawn with it for comparison.
+        trees: the alarms on whose pages it stands.
+        raw: the entry, with what differs from the usual patient and timing.
+    """
+
+    id: str
+    title: str
+    say: str
+    seen: tuple[tuple[str, str], ...]
+    why: str | None
+    beside: str | None
+    trees: tuple[str, ...]
+    sources: tuple[str, ...]
+    raw: Map = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class WaveformStep:
+    """One step of a row: by how much ("40 ms earlier"), what is seen, the signs that the model has to show."""
+
+    by: str
+    say: str
+    signs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WaveformSeries:
+    """A row of traces in which the timing of one moves; `moves` is "fill" or "empty"."""
+
+    id: str
+    title: str
+    say: str
+    of: str
+    moves: str
+    steps: tuple[WaveformStep, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Library:
     """All that one department keeps: the trees, and the facts they share.
 
@@ -487,3 +539,5 @@ class Library:
     articles: Mapping[str, Article] = field(default_factory=dict)
     written: frozenset[str] = frozenset()
     calculators: Mapping[str, Calculator] = field(default_factory=dict)
+    waveforms: Mapping[str, Waveform] = field(default_factory=dict)
+    waveform_series: Mapping[str, WaveformSeries] = field(default_factory=dict)

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from fnmatch import fnmatch
 from pathlib import Path
 
-from .model import Library
+from .model import Article, Calculator, Library, Tree
 
 BUILD = "@@build@@"
 """Stands for the build id in any file of the site until the site is sealed."""
@@ -41,8 +41,10 @@ class SealError(Exception):
 
 
 def content_date(library: Library) -> str:
-    """The newest day on which a tree was reviewed or a value was set, as `2026-09-14`; empty where none is known."""
-    reviewed = [tree.review.on for tree in library.trees.values() if tree.review]
+    """The newest day of a review or of a value that was set, as `2026-09-14`; empty where none is known."""
+    pages: list[Tree | Article | Calculator] = [*library.trees.values(), *library.articles.values()]
+    pages += library.calculators.values()
+    reviewed = [page.review.on for page in pages if page.review]
     return max([*reviewed, *(setting.on for setting in library.settings.values() if setting.on)], default="")
 
 

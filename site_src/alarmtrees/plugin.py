@@ -35,6 +35,7 @@ from .pages import (
     cautions_list,
     invented_mark,
     link_words,
+    tidy_traces,
 )
 from .report import as_text
 from .rules import RULES
@@ -109,6 +110,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             "invented": self.library.invented,
             "mark": invented_mark(self.library),
             "articles": bool(self.library.articles),
+            "calculators": bool(self.library.calculators),
             "faults": faults,
             "dated": content_date(self.library),
             "build": BUILD,
@@ -176,6 +178,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             seal(Path(config.site_dir), content_date(self.library), kept=not self.serving)
         except SealError as fault:
             raise PluginError(str(fault)) from fault
+        tidy_traces(self.library)
 
     def on_serve(
         self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Callable[..., Any]

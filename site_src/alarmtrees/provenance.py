@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from .articles import cited, settings_in
-from .model import Article, Library, Passage, Tree
+from .calc.formula import counted
+from .model import Article, Calculator, Library, Map, Passage, Seq, Tree
 from .quantities import quantities
 from .texts import Text, texts
 from .wording import fill, names
@@ -18,7 +19,7 @@ class Use:
     """A place that uses something.
 
     Attributes:
-        kind: "tree", "article", "setting", "caution", "safety" or "word".
+        kind: "tree", "article", "calculator", "setting", "caution", "safety" or "word".
         id: which one.
         node: the step of a tree; None for all else.
     """
@@ -72,6 +73,10 @@ def _shown(library: Library) -> Iterator[tuple[str, Use]]:
             yield from ((name, Use("tree", tree.id, text.node)) for name in names(text.text))
     for article in library.articles.values():
         yield from ((name, Use("article", article.id)) for name, _, _ in settings_in(article))
+    for calculator in library.calculators.values():
+        use = Use("calculator", calculator.id)
+        yield from ((name, use) for _, name in counted(calculator))
+        yield from ((name, use) for text in _texts(library, calculator) for name in names(text.text))
     for use, words, _ in _facts(library):
         yield from ((name, use) for name in names(words))
 
@@ -89,6 +94,8 @@ def _supported(library: Library) -> Iterator[tuple[str, Use]]:
     for article in library.articles.values():
         keys = [*article.sources, *(key for key, _, _ in cited(article.plain))]
         yield from ((key, Use("article", article.id)) for key in keys)
+    for calculator in library.calculators.values():
+        yield from ((key, Use("calculator", calculator.id)) for key in _sources_in(calculator.raw))
 
 
 def cited_numbers(library: Library) -> list[Cited]:
@@ -107,9 +114,19 @@ def cited_numbers(library: Library) -> list[Cited]:
     return found
 
 
-def _texts(library: Library, tree: Tree) -> Iterator[Text]:
+def _sources_in(owner: Map) -> Iterator[str]:
+    """Every source that a calculator names, however deep."""
+    for key, value in owner.items():
+        for part in value if isinstance(value, Seq) else (value,):
+            if isinstance(part, Map):
+                yield from _sources_in(part)
+            elif key == "sources":
+                yield part
+
+
+def _texts(library: Library, page: Tree | Calculator) -> Iterator[Text]:
     """What a reader acts on: other names are only typed."""
-    source = next(source for source in library.sources_read if source.file == tree.file)
+    source = next(source for source in library.sources_read if source.file == page.file)
     return (text for text in texts(source) if text.role != "aliases")
 
 

@@ -9,7 +9,7 @@ from urllib.parse import quote
 
 from . import __version__
 from .check import CheckResult
-from .finding import Finding, Severity, Step
+from .finding import Finding, Place, Severity, Step
 from .rules import RULES
 
 
@@ -68,10 +68,21 @@ def as_github(result: CheckResult) -> str:
 
 
 def _one_github(finding: Finding) -> str:
-    place = finding.place
     message = finding.message + (f"\nway: {way_text(finding.way)}" if finding.way else "")
-    fields = f"file={_property(place.file)},line={place.line},col={place.column},title={_property(finding.rule)}"
-    return f"::{finding.severity} {fields}::{_data(message)}\n"
+    return annotation(str(finding.severity), finding.place, finding.rule, message)
+
+
+def annotation(level: str, place: Place, title: str, message: str) -> str:
+    """One workflow command: a message beside a line.
+
+    Args:
+        level: error, warning or notice.
+        place: the line.
+        title: what stands above the message.
+        message: any text; line ends are kept.
+    """
+    fields = f"file={_property(place.file)},line={place.line},col={place.column},title={_property(title)}"
+    return f"::{level} {fields}::{_data(message)}\n"
 
 
 def _data(text: str) -> str:

@@ -54,3 +54,14 @@ def spots(text: str) -> Iterator[tuple[str, int, int]]:
         for match in _BRACE.finditer(text):
             if match.group() != "{{":
                 yield match.group(1) or "", match.start(), match.end()
+
+
+def lasting(seconds: float) -> str:
+    r"""A time in minutes and seconds, each behind a no-break space.
+
+    >>> lasting(99.6), lasting(40), lasting(120)
+    ('1\xa0min 40\xa0s', '40\xa0s', '2\xa0min')
+    """
+    minutes, rest = divmod(round(seconds), 60)
+    parts = [f"{minutes}\u00a0min"] * bool(minutes) + [f"{rest}\u00a0s"] * bool(rest or not minutes)
+    return " ".join(parts)

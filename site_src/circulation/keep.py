@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import asdict
 from hashlib import sha256
+from os import getpid
 from pathlib import Path
 
 from .scene import Scene, play
@@ -77,12 +79,8 @@ class Keep:
 
 def _write(path: Path, text: str) -> None:
     """Whole or not at all: two builds may run at once."""
-    from os import getpid
-
     part = path.with_suffix(f".{getpid()}")
-    try:
+    with suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
         part.write_text(text, encoding="utf-8")
         part.replace(path)
-    except OSError:
-        part.unlink(missing_ok=True)

@@ -164,8 +164,10 @@ def five_pressures(trace: Trace) -> Five:
     beats = trace.beats
     at = first_balloon_beat(trace)
     if at is None:
-        ejecting = [beat for beat in beats if beat.opens is not None]
-        return Five(unassisted_systole=systole_of(trace, ejecting[0]), unassisted_end=end_before(trace, ejecting[1]))
+        ejecting = [beat for beat in beats if beat.opens is not None][:2]
+        if not ejecting:
+            return Five()
+        return Five(unassisted_systole=systole_of(trace, ejecting[0]), unassisted_end=end_before(trace, ejecting[-1]))
     free = next((beat for beat in beats[at + 2 :] if not beat.helped), None)
     return Five(
         unassisted_systole=None if beats[at].helped else systole_of(trace, beats[at]),

@@ -135,7 +135,7 @@ def unassisted_closure(scene: Scene) -> float:
 
     Filling is timed by this one: a balloon that fills early shuts the valve earlier, and would pull its mark along.
     """
-    beats = play(scene, lasts=1.5).trace.beats
+    beats = play(scene, lasts=LEAD + 2.2 * 60.0 / scene.rate).trace.beats
     return next(beat.shuts - beat.start for beat in beats if beat.shuts is not None)
 
 

@@ -112,6 +112,26 @@ def _peaks_vary(strip: Strip, _: Strip) -> bool:
     return len(strip.peaks) > 1 and max(strip.peaks) - min(strip.peaks) >= PLAIN
 
 
+def _hump_broad(strip: Strip, usual: Strip) -> bool:
+    """From the filling to the lowest point it is longer than with good timing."""
+    own, other = _hump(strip), _hump(usual)
+    return own is not None and other is not None and own >= other + 0.03
+
+
+def _hump(strip: Strip) -> float | None:
+    peak, valley = strip.five.augmented, strip.five.assisted_end
+    return None if peak is None or valley is None else valley.time - peak.time
+
+
+def _rounded(strip: Strip, usual: Strip) -> bool:
+    """The steepest rise is less than half of what it is."""
+    return _steepest(strip) < 0.5 * _steepest(usual)
+
+
+def _steepest(strip: Strip) -> float:
+    return max((late[1] - early[1]) / (late[0] - early[0]) for early, late in pairwise(strip.trace))
+
+
 def _no_balloon(strip: Strip, _: Strip) -> bool:
     return not strip.peaks
 
@@ -129,6 +149,8 @@ SIGNS: dict[str, Sign] = {
     "notch-hidden": _notch_hidden,
     "notch-free": _notch_free,
     "hollow": _hollow,
+    "hump-broad": _hump_broad,
+    "rounded": _rounded,
     "opens-late": _opens_late,
     "ejects-less": _ejects_less,
     "heart-higher": _heart_higher,

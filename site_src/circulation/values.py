@@ -120,12 +120,12 @@ class Balloon:
     """
 
     volume: float = 40.0
-    conductance: float = 3.3
+    conductance: float = 3.6
     push: float = 180.0
     pull: float = -100.0
     switch: float = 0.015
     leak: float = 0.0
-    softness: float = 7.0
+    softness: float = 11.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from .values import BLOOD_DENSITY, Valves
 
-ALMOST_SHUT = 1e-4
-"""The smallest opening, as a share: it keeps divisions finite and lets less than a thousandth of a mL through."""
+ALMOST_SHUT = 1e-5
+"""The smallest opening, as a share: it keeps divisions finite and lets less than a hundredth of a mL a beat through."""
 
 
 def inertance(valves: Valves) -> float:

@@ -1,5 +1,8 @@
 """The formula as a function of Python.
 
+Numbers that agree to nine digits count as equal, and what is a whole number but for that is one: an edge that was
+turned into another unit must stay an edge.
+
 Its arithmetic is that of IEEE 754, as a browser's is: where Python would raise an exception, a result is
 infinite or no number at all, and then nothing is shown.
 """
@@ -17,6 +20,9 @@ Value = float | str | bool
 Values = Mapping[str, Value]
 
 NAN = float("nan")
+
+SAME = 1e-9
+"""The part by which two numbers may differ and still count as equal."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,8 +167,16 @@ def _root(value: float) -> float:
     return math.sqrt(value) if value >= 0 else NAN
 
 
-def _whole(value: float, turned: Callable[[float], int]) -> float:
-    return float(turned(value)) if math.isfinite(value) else value
+def _room(left: float, right: float) -> float:
+    return SAME * max(abs(left), abs(right))
+
+
+def _floor(value: float) -> float:
+    return float(math.floor(value + _room(value, 1.0))) if math.isfinite(value) else value
+
+
+def _ceil(value: float) -> float:
+    return float(math.ceil(value - _room(value, 1.0))) if math.isfinite(value) else value
 
 
 def _least(*values: float) -> float:
@@ -181,10 +195,10 @@ _WORKED: dict[str, Callable[[float, float], float]] = {
     "**": _power,
 }
 _COMPARED: dict[str, Callable[[float, float], bool]] = {
-    "<": lambda left, right: left < right,
-    "<=": lambda left, right: left <= right,
-    ">": lambda left, right: left > right,
-    ">=": lambda left, right: left >= right,
+    "<": lambda left, right: left - right < -_room(left, right),
+    "<=": lambda left, right: left - right <= _room(left, right),
+    ">": lambda left, right: left - right > _room(left, right),
+    ">=": lambda left, right: left - right >= -_room(left, right),
 }
 _FUNCTIONS: dict[str, Callable[..., float]] = {
     "min": _least,
@@ -192,7 +206,7 @@ _FUNCTIONS: dict[str, Callable[..., float]] = {
     "exp": _exponential,
     "log": _logarithm,
     "sqrt": _root,
-    "floor": lambda value: _whole(value, math.floor),
-    "ceil": lambda value: _whole(value, math.ceil),
+    "floor": _floor,
+    "ceil": _ceil,
     "abs": abs,
 }

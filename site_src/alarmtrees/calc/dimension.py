@@ -102,6 +102,10 @@ def kind_of(node: Node, kinds: Kinds) -> Any:
 
 
 def _named(node: Name, kinds: Kinds) -> Any:
+    if node.id not in kinds:
+        raise ExpressionError(
+            f"`{node.id}` is one of the answers to a choice; ask for it as `input == {node.id}`", node.at
+        )
     kind = kinds[node.id]
     if isinstance(kind, Mapping) and kind and all(isinstance(words, str) for words in kind.values()):
         choices = " or ".join(f"`{node.id} == {key}`" for key in kind)

@@ -145,7 +145,7 @@ def shown(step: Step, value: float) -> str:
 
 
 def clock(start: float, after: float) -> str:
-    """A time of day some seconds after another, which is in minutes after midnight; with the day where it is not the first.
+    """A time of day, some seconds after another that is in minutes after midnight; with the day from the second on.
 
     >>> clock(23 * 60, 7200)
     '01:00 (day 2)'

@@ -216,15 +216,15 @@ class _Reader:
         raise ExpressionError(f"“{self._written(raw)}” is not allowed here; {_ALLOWED}", at)
 
     def _number(self, raw: ast.Constant, at: int) -> Number:
-        written = self._written(raw)
+        written = self.text[raw.col_offset : raw.end_col_offset]
         if type(raw.value) not in (int, float) or not _NUMBER.fullmatch(written):
-            raise ExpressionError(f"“{written}” is no plain number", at)
+            raise ExpressionError(f"“{written[:40]}” is no plain number", at)
         try:
             value = float(written)
         except (ValueError, OverflowError):
             value = float("inf")
         if not value < 1e300:
-            raise ExpressionError(f"“{written}” is too large a number", at)
+            raise ExpressionError(f"“{written[:40]}” is too large a number", at)
         return Number(value, at)
 
     def _comparison(self, raw: ast.Compare, depth: int, at: int) -> Node:

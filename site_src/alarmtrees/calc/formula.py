@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from ..finding import Place
-from ..model import Calculator, Setting
+from ..model import Calculator, Map, Setting
 from .expression import Node
 from .units import Unit
 
 MOST_ROWS = 200
 """A plan that would be longer is no plan: nothing is worked out."""
+
+
+def counted(calculator: Calculator) -> Iterator[tuple[Map, str]]:
+    """The settings that a calculator counts with: the mapping that names each, and its name."""
+    raws = [*calculator.raw.get("local", {}).values()]
+    raws += [raw["default"] for raw in calculator.raw["inputs"].values() if isinstance(raw.get("default"), Map)]
+    yield from ((raw, raw["setting"]) for raw in raws)
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,9 +37,10 @@ class Difference:
 class Matching:
     """The steps and answers of two versions of a tree, side by side.
 
-    A step is the same as one of the same name and kind; where a name is new, as one that says the same. An
-    answer is the same as one that reads the same, or nearly so; where it reads otherwise, as the one that
-    alone takes its place: it leads to the same step, with the same marks.
+    A step is the same as one of the same name and kind; where a name is new, as one that says the same, or a
+    question whose answers all read the same and lead to the same steps. An answer is the same as one that reads
+    the same, or nearly so; where it reads otherwise, as the one that alone takes its place: it leads to the same
+    step, with the same marks.
 
     Args:
         old: the tree before.
@@ -120,7 +121,7 @@ class Matching:
     def _lines(self, a: Node, b: Node) -> Iterator[Difference]:
         if a.lines == b.lines:
             return
-        place = b.at("do" if b.kind == "do" else "ask" if b.kind == "ask" else "say")
+        place = _first_other(a, b) if b.kind == "do" else b.at("ask" if b.kind == "ask" else "say")
         for mark in self._words_gone(a, b):
             message = f"no line speaks any longer of what `{mark}` means"
             yield Difference("safety-words-gone", Weight.ERROR, message, a.text, b.text, place)
@@ -217,7 +218,33 @@ def _steps(old: Tree, new: Tree) -> dict[str, str]:
         fits = left.get((node.kind, folded(node.text)))
         if name not in same and fits:
             same[name] = fits.pop(0)
-    return same
+    return {**same, **_asked_alike(old, new, same)}
+
+
+def _asked_alike(old: Tree, new: Tree, same: dict[str, str]) -> dict[str, str]:
+    """Questions of another name and wording whose answers read the same and lead to the same steps."""
+
+    def led(node: Node, names: Mapping[str, str]) -> frozenset[tuple[str, str]]:
+        return frozenset((folded(answer.say), names.get(answer.to, answer.to)) for answer in node.answers)
+
+    taken = set(same.values())
+    left: dict[frozenset[tuple[str, str]], list[str]] = {}
+    for name, node in new.nodes.items():
+        if node.kind == "ask" and name not in taken:
+            left.setdefault(led(node, {}), []).append(name)
+    found = {}
+    for name, node in old.nodes.items():
+        if node.kind == "ask" and name not in same and (fits := left.get(led(node, same))):
+            found[name] = fits.pop(0)
+    return found
+
+
+def _first_other(a: Node, b: Node) -> Place:
+    """The first line of something to do that is another than before; the last where lines only went."""
+    same = 0
+    while same < min(len(a.lines), len(b.lines)) and a.lines[same] == b.lines[same]:
+        same += 1
+    return b.item_at("do", min(same, len(b.lines) - 1))
 
 
 def _marks(before: frozenset[str], after: frozenset[str], place: Place) -> Iterator[Difference]:

@@ -27,7 +27,7 @@ ENDS_SOONER, GOES_ON, OTHER_QUESTION = "ends-sooner", "goes-on", "other-question
 class Joint:
     """A move in the product: of both versions, or of one alone.
 
-    `same`: the reader meets the same words on it. `together`: both versions ask the question that is answered.
+    `same`: the reader meets the same words on it in both. `anytime`: an answer offered at any time is given.
     """
 
     old: Move | None
@@ -35,12 +35,7 @@ class Joint:
     start: State | None
     to: State
     same: bool
-    together: bool
-
-    @property
-    def anytime(self) -> bool:
-        """Whether an answer offered at any time is given."""
-        return bool((self.old and self.old.anytime) or (self.new and self.new.anytime))
+    anytime: bool = False
 
 
 class Product:
@@ -50,6 +45,7 @@ class Product:
         old: the stops before.
         new: the stops now.
         matching: which step is which.
+        pairs: the steps at which ways begin, before and now.
         same_go: whether two hand-overs lead to the same step of another tree.
         most: how many states are looked at at the most.
 
@@ -65,6 +61,7 @@ class Product:
         old: Stops,
         new: Stops,
         matching: Matching,
+        pairs: list[tuple[str, str]],
         same_go: Callable[[str, str], bool],
         most: int,
     ) -> None:
@@ -80,17 +77,14 @@ class Product:
         self._bit = {v: 1 << i for i, v in enumerate(asks)}
         self._ahead_old = _ahead(old, lambda u: self._bit.get(matching.forth.get(u, ""), 0))
         self._ahead_new = _ahead(new, lambda v: self._bit.get(v, 0))
-        self._ends_old = _ahead(old, _final_bits(old))
-        self._ends_new = _ahead(new, _final_bits(new))
-        self.starts = [
-            self._entry(old.entries[u], new.entries[v])
-            for u in old.entries
-            if (v := matching.forth.get(u)) in new.entries
-        ] or [self._entry(old.entries[old.tree.start], new.entries[new.tree.start])]
+        self._finals_old, self._finals_new = _finals(old), _finals(new)
+        self._ends_old = _ahead(old, _bits_of(self._finals_old), False)
+        self._ends_new = _ahead(new, _bits_of(self._finals_new), False)
+        self.starts = [self._entry(old.entries[u], new.entries[v]) for u, v in pairs]
         self.order = self._sorted()
 
     def _entry(self, a: Move, b: Move) -> Joint:
-        return Joint(a, b, None, (a.to, b.to, frozenset()), self._same_row(a.passed, b.passed), False)
+        return Joint(a, b, None, (a.to, b.to, frozenset()), self._same_row(a.passed, b.passed))
 
     def _sorted(self) -> list[State]:
         done: list[State] = []
@@ -122,7 +116,7 @@ class Product:
         ask_u, ask_v = self.old.is_ask(u), self.new.is_ask(v)
         if not old_moves and not new_moves:
             return
-        how = self._parts(u, v)
+        how = None if v in known else self._parts(u, v, bool(given))
         if how:
             self.apart[state] = how
             return
@@ -154,25 +148,27 @@ class Product:
         """Whether the old version's question is answered first where the two ask different ones."""
         if not self.new.moves[v] or not self.old.moves[u]:
             return bool(self.old.moves[u])
-        behind = self._ahead_new[v] & self._bit.get(self.matching.forth.get(u, ""), 0)
-        return not behind or bool(self._ahead_old[u] & self._bit.get(v, 0))
+        return not self._asked_later(u, v) or bool(self._ahead_old[u] & self._bit.get(v, 0))
 
-    def _parts(self, u: str, v: str) -> str | None:
-        """How the versions part here for good, None where they may still meet."""
+    def _parts(self, u: str, v: str, given: bool) -> str | None:
+        """How the versions part here for good, None where they may still meet.
+
+        Where answers have been given that the new version asks for only later, not all ends ahead of it count.
+        """
         ask_u, ask_v = self.old.is_ask(u), self.new.is_ask(v)
         if ask_u and not self.new.moves[v]:
-            return None if all(self.same_end(end, v) for end in self._ends(self._ends_old[u], self.old)) else ENDS_SOONER
-        if ask_v and not self.old.moves[u]:
-            return None if all(self.same_end(u, end) for end in self._ends(self._ends_new[v], self.new)) else GOES_ON
-        if ask_u and ask_v and self.matching.forth.get(u) != v:
-            before = self._ahead_old[u] | self._bit.get(self.matching.forth.get(u, ""), 0)
-            now = self._ahead_new[v] | self._bit.get(v, 0)
-            return None if before & now else OTHER_QUESTION
+            ends = _picked(self._finals_old, self._ends_old[u])
+            return None if all(self.same_end(end, v) for end in ends) else ENDS_SOONER
+        if ask_v and not self.old.moves[u] and not given:
+            ends = _picked(self._finals_new, self._ends_new[v])
+            return None if all(self.same_end(u, end) for end in ends) else GOES_ON
+        if ask_u and ask_v and self.matching.forth.get(u) != v and not self._asked_later(u, v):
+            return None if self._ahead_old[u] & self._bit.get(v, 0) else OTHER_QUESTION
         return None
 
-    @staticmethod
-    def _ends(bits: int, side: Stops) -> list[str]:
-        return [stop for i, stop in enumerate(_finals(side)) if bits >> i & 1]
+    def _asked_later(self, u: str, v: str) -> bool:
+        """Whether the new version may still ask the old one's question."""
+        return bool(self._ahead_new[v] & self._bit.get(self.matching.forth.get(u, ""), 0))
 
     def _now(self, letter: str) -> str:
         """An answer offered at any time, by its name in the old version."""
@@ -188,14 +184,13 @@ class Product:
 
     def _both(self, state: State, new_moves: dict[str, Move]) -> Iterator[Joint]:
         u, v, given = state
-        together = self.old.is_ask(u)
-        same = not together or not any(d.counts for d in self.matching.step(u, v))
+        same = not self.old.is_ask(u) or not any(d.counts for d in self.matching.step(u, v))
         for letter, a in self.old.moves[u].items():
             b = new_moves.get(letter)
             if b is not None:
                 alike = same and self._same_answer(a.answer, b.answer) and self._same_row(a.passed, b.passed)
                 to = (a.to, b.to, self._still_ahead(given, b.to))
-                yield Joint(a, b, state, to, alike, together)
+                yield Joint(a, b, state, to, alike, a.anytime or b.anytime)
 
     def _anytime(self, state: State) -> Iterator[Joint]:
         """What may be answered at any time is told to both versions at once."""
@@ -204,15 +199,17 @@ class Product:
         for letter, a in self.old.moves[u].items():
             b = offered.get(letter)
             if letter and b is not None and (a.anytime or b.anytime):
-                yield Joint(a, b, state, (a.to, b.to, frozenset()), False, False)
+                yield Joint(a, b, state, (a.to, b.to, frozenset()), False, True)
 
     def _alone(self, state: State, old: Move | None, new: Move | None) -> Joint:
         u, v, given = state
         to_old, to_new = old.to if old else u, new.to if new else v
         asked = self.matching.forth.get(u)
-        if old and self.old.is_ask(u) and asked and self._ahead_new[v] & self._bit.get(asked, 0):
+        if old and self.old.is_ask(u) and asked and self._asked_later(u, v):
             given |= {(asked, old.letter)}
-        return Joint(old, new, state, (to_old, to_new, self._still_ahead(given, to_new)), False, False)
+        move = old or new
+        nothing_met = move is not None and not move.letter and not move.passed
+        return Joint(old, new, state, (to_old, to_new, self._still_ahead(given, to_new)), nothing_met)
 
     def _still_ahead(self, given: frozenset[tuple[str, str]], v: str) -> frozenset[tuple[str, str]]:
         if not given:
@@ -269,17 +266,22 @@ def _finals(side: Stops) -> list[str]:
     return [stop for stop in side.order if not side.moves[stop]]
 
 
-def _final_bits(side: Stops) -> Callable[[str], int]:
-    bits = {stop: 1 << i for i, stop in enumerate(_finals(side))}
+def _bits_of(stops: list[str]) -> Callable[[str], int]:
+    bits = {stop: 1 << i for i, stop in enumerate(stops)}
     return lambda stop: bits.get(stop, 0)
 
 
-def _ahead(side: Stops, bits: Callable[[str], int]) -> dict[str, int]:
-    """For each stop the bits of all stops that can follow it."""
+def _picked(stops: list[str], bits: int) -> Iterator[str]:
+    return (stop for i, stop in enumerate(stops) if bits >> i & 1)
+
+
+def _ahead(side: Stops, bits: Callable[[str], int], anytime: bool = True) -> dict[str, int]:
+    """For each stop the bits of all stops that can follow it, with or without answers offered at any time."""
     found: dict[str, int] = {}
     for stop in reversed(side.order):
         total = 0
         for move in side.moves[stop].values():
-            total |= found[move.to] | bits(move.to)
+            if anytime or not move.anytime:
+                total |= found[move.to] | bits(move.to)
         found[stop] = total
     return found

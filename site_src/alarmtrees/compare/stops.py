@@ -51,14 +51,16 @@ class Stops:
     Args:
         tree: the tree.
         roots: the steps at which ways begin: its start, and where other trees enter it.
+        halts: things to do that are stops as well, for they are in the version that this one is compared to.
 
     Raises:
         NotComparableError: see there.
     """
 
-    def __init__(self, tree: Tree, roots: Iterable[str]) -> None:
+    def __init__(self, tree: Tree, roots: Iterable[str], halts: frozenset[str] = frozenset()) -> None:
         self.tree = tree
         self.nodes = tree.nodes
+        self._halts = halts | halts_of(tree)
         self._leads_somewhere()
         self.moves: dict[str, dict[str, Move]] = {}
         self.entries = {root: self._follow("", None, root) for root in roots}
@@ -87,19 +89,6 @@ class Stops:
         """Whether ways end here."""
         return not self.moves[stop]
 
-    def _offered(self, node: Node) -> dict[str, Answer]:
-        found: dict[str, Answer] = {}
-        for answer in self.tree.answers_at(node):
-            found.setdefault(folded(answer.say), answer)
-        return found
-
-    def _only_here(self, node: Node) -> dict[str, Answer]:
-        """The answers offered at something to do, and no longer at what follows."""
-        if not self.tree.anytime or node.kind != "do":
-            return {}
-        following = self._offered(self.nodes[node.then]) if node.then is not None else {}
-        return {letter: answer for letter, answer in self._offered(node).items() if letter not in following}
-
     def _follow(self, letter: str, answer: Answer | None, target: str) -> Move:
         passed: dict[str, None] = {}
         at: str | None = target
@@ -107,7 +96,7 @@ class Stops:
             if at in passed:
                 raise NotComparableError(f"it goes in a circle at step `{at}`")
             passed[at] = None
-            if self._only_here(self.nodes[at]):
+            if at in self._halts:
                 return Move(letter, answer, tuple(passed), at)
             at = self.nodes[at].then
         return Move(letter, answer, tuple(passed), NOWHERE if at is None else at)
@@ -117,10 +106,10 @@ class Stops:
         if node is None or node.kind == "end":
             return {}
         if node.kind == "ask":
-            offered = self._offered(node)
+            offered = _offered(self.tree, node)
             return {letter: self._follow(letter, answer, answer.to) for letter, answer in offered.items()}
         by_itself = self._follow("", None, node.then) if node.then is not None else Move("", None, (), NOWHERE)
-        only_here = self._only_here(node).items()
+        only_here = _only_here(self.tree, node).items()
         return {"": by_itself, **{letter: self._follow(letter, answer, answer.to) for letter, answer in only_here}}
 
     def _sorted(self) -> list[str]:
@@ -193,3 +182,81 @@ class Stops:
         if last and (not steps or steps[-1].node != last):
             steps.append(Step(last, None))
         return tuple(steps)
+
+    def through(self, roots: Iterable[str]) -> dict[str, int]:
+        """For each step how many ways from some roots lead through it."""
+        roots = list(roots)
+        arriving = self.arriving(roots)
+        found = {stop: count * self.ways[stop] for stop, count in arriving.items() if count}
+        for root in roots:
+            for node in self.entries[root].passed:
+                found[node] = found.get(node, 0) + self.ways[self.entries[root].to]
+        for stop, count in arriving.items():
+            for move in self.moves[stop].values() if count else ():
+                for node in move.passed:
+                    # At a stop that is itself something to do, all that arrives has been counted already.
+                    if node != move.to:
+                        found[node] = found.get(node, 0) + count * self.ways[move.to]
+        return found
+
+    def guide(self, roots: Iterable[str]) -> Guide:
+        """What tells a shortest way from some roots to each step."""
+        return Guide(self, list(roots))
+
+
+class Guide:
+    """Tells a shortest way to each step that ways reach from some roots."""
+
+    def __init__(self, side: Stops, roots: list[str]) -> None:
+        self.side = side
+        self._before = side.shortest(roots)
+        self._entries = {side.entries[root].to: side.entries[root] for root in reversed(roots)}
+        self._at: dict[str, str] = {}
+        for stop, link in self._before.items():
+            done = link[1].passed if link else self._entries[stop].passed
+            for node in (*done, stop):
+                self._at.setdefault(node, stop)
+
+    def __contains__(self, node: str) -> bool:
+        return bool(node) and node in self._at
+
+    def way_to(self, node: str) -> tuple[Step, ...] | None:
+        """A shortest way to a step; None where no way reaches it."""
+        if node not in self:
+            return None
+        stop = self._at[node]
+        row: list[tuple[str, Move]] = []
+        while (link := self._before[stop]) is not None:
+            row.append(link)
+            stop = link[0]
+        row.reverse()
+        told = self.side.told(self._entries[stop], row, self._at[node] or None)
+        at = next(i for i in range(len(told) - 1, -1, -1) if told[i].node == node)
+        return (*told[:at], Step(node, None))
+
+
+def halts_of(tree: Tree, within: bool = False) -> frozenset[str]:
+    """The things to do behind which some answer is no longer offered; with `within`, only where no end follows."""
+    if not tree.anytime:
+        return frozenset()
+    found = (name for name, node in tree.nodes.items() if _only_here(tree, node))
+    return frozenset(name for name in found if not within or _goes_on(tree, tree.nodes[name]))
+
+
+def _goes_on(tree: Tree, node: Node) -> bool:
+    return node.then is not None and tree.nodes[node.then].kind != "end"
+
+
+def _offered(tree: Tree, node: Node) -> dict[str, Answer]:
+    found: dict[str, Answer] = {}
+    for answer in tree.answers_at(node):
+        found.setdefault(folded(answer.say), answer)
+    return found
+
+
+def _only_here(tree: Tree, node: Node) -> dict[str, Answer]:
+    """The answers offered at something to do, and no longer at what follows."""
+    if node.kind != "do":
+        return {}
+    following = _offered(tree, tree.nodes[node.then]) if node.then and node.then in tree.nodes else {}
+    return {letter: answer for letter, answer in _offered(tree, node).items() if letter not in following}

@@ -41,6 +41,8 @@ def read_version(name: str | None, root: Path) -> Version:
         FileNotFoundError: there is no library in the folder, or in that revision.
         ValueError: the name is neither a folder with a library nor a revision, or git cannot be run.
     """
+    if name == "":
+        raise ValueError("the name of a version is empty; name a git revision, or a folder that holds trees/")
     folder = root if name is None else Path(name)
     if name is None or (folder / "trees").is_dir():
         with _copied(folder) as copy:
@@ -80,7 +82,7 @@ def _is_read(name: PurePosixPath) -> bool:
     """Whether a file is one that a library reads."""
     if name.suffix.lower() not in _SUFFIXES or ".." in name.parts or name.name == LOCAL_SETTINGS:
         return False
-    return name.parts[0] == "trees" or (name.parts[0] == "kb" and len(name.parts) == 2)
+    return name.parts[0] in ("trees", "kb")
 
 
 @contextmanager

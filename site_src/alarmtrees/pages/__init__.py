@@ -2,22 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from pathlib import Path
 
+from ..evidence import Evidence
+from ..history import history as changes_of
 from ..model import Library
 from .article import article_markdown
+from .calculator import calculators_pages
 from .cautions import cautions_list
+from .checks import checks_page
 from .glossary import link_words
+from .history import history_page
 from .home import home_page
 from .job import job_page
 from .layout import HAS_GRAPHVIZ
 from .markup import Page, invented_mark
 from .numbers import numbers_page
+from .overview import overview_page
+from .review import review_page
 from .rules import RuleDoc, rule_page, rules_index
 from .safety import safety_page
 from .settings import settings_page
 from .sheet import Imprint
 from .sources import sources_page
+from .traces import tidy as tidy_traces
 from .tree import tree_page
 from .words import words_page
 
@@ -30,6 +39,7 @@ __all__ = [
     "cautions_list",
     "invented_mark",
     "link_words",
+    "tidy_traces",
 ]
 
 
@@ -45,11 +55,26 @@ def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | N
         home_page(library),
         job_page(library),
         *(tree_page(library, tree, imprint) for tree in library.trees.values()),
+        *calculators_pages(library),
         rules_index(rules),
         *(rule_page(rule) for rule in rules),
+        *_proof(library),
         safety_page(library),
         words_page(library),
         sources_page(library),
         settings_page(library),
         numbers_page(library),
     ]
+
+
+def _proof(library: Library) -> Iterator[Page]:
+    """What was checked, who reviewed it, and which changes it has been through."""
+    evidence = Evidence(library)
+    changes = changes_of(Path(library.root))
+    yield overview_page(library, evidence)
+    yield review_page(library)
+    for tree in evidence.trees.values():
+        known = changes.get(tree.file, [])
+        yield checks_page(library, evidence, tree, bool(known))
+        if known:
+            yield history_page(library, tree, known)

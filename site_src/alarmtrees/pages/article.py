@@ -5,9 +5,24 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from ..articles import cited, comments, heading, settings_in
+from ..articles import cited, comments, heading, settings_in, traces_in
 from ..model import Article, Library
-from .markup import UNSEARCHED, View, alarm_link, block, esc, items, review_line, short_source, strip, until, whole
+from .markup import (
+    UNSEARCHED,
+    View,
+    alarm_link,
+    block,
+    calculators_for,
+    due_notice,
+    esc,
+    items,
+    review_line,
+    short_source,
+    strip,
+    until,
+    whole,
+)
+from .traces import asked_for
 
 _BOX = re.compile(r"(\s*(?:[-*+]|\d{1,9}[.)])\s+)\[[ xX]\]\s+")
 _BRACES = re.compile(r"\{\{")
@@ -32,6 +47,7 @@ def _head(view: View, article: Article) -> list[str]:
     return [
         f'<h1 id="_top">{view.say(article.title)}</h1>',
         until(article),
+        due_notice(article),
         strip(),
         f"<p>{view.say(article.description)}</p>",
         _jump(article),
@@ -56,9 +72,12 @@ def _anchor(words: str) -> str:
 def _foot(view: View, article: Article) -> list[str]:
     trees = [tree for key in article.trees if (tree := view.library.trees.get(key))]
     serves = ["<h2>Alarms this serves</h2>", items("ul", (alarm_link(view, tree) for tree in trees), "alarms")]
+    worked_out = calculators_for(view, article)
+    sums = ["<h2>Numbers to work out</h2>", items("ul", worked_out, "links")]
     sources = ["<h2>Sources</h2>", f"<p {UNSEARCHED}>{view.sources(article.sources)}.</p>"]
     return [
         block("section", serves, class_="part", id="_alarms") if trees else "",
+        block("section", sums, class_="part", id="_numbers") if worked_out else "",
         block("section", sources, class_="part", id="_sources") if article.sources else "",
         block("section", ["<h2>Review</h2>", review_line(article)], class_="part", id="_review"),
     ]
@@ -67,7 +86,8 @@ def _foot(view: View, article: Article) -> list[str]:
 def _body(view: View, article: Article) -> str:
     """The text behind the title, with settings, citations and boxes in their places."""
     edits = sorted([*_title(article), *_settings(view, article), *_citations(view, article), *_boxes(article)])
-    edits += [(begin, end, "") for begin, end in comments(article.text, article.body_at)]
+    shown = {begin: asked_for(view.library, kind, name) for kind, name, begin, _ in traces_in(article)}
+    edits += [(begin, end, shown.get(begin, "")) for begin, end in comments(article.text, article.body_at)]
     kept, done = [], article.body_at
     for begin, end, put in sorted(edits):
         if begin >= done:  # what stands inside a comment goes with it

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ..finder import FALLBACK
 from ..model import Library, Priority, Tree
+from .calculator import INDEX as CALCULATORS
 from .find import finder_block
 from .job import PATH as JOB
 from .markup import (
@@ -19,8 +20,10 @@ from .markup import (
     strip,
     whole,
 )
+from .review import recalled, withdrawn
 
 _ORDER = {priority: place for place, priority in enumerate(Priority)}
+_SOONEST = ("immediate", "prompt", "delayed")
 
 
 def home_page(library: Library) -> Page:
@@ -33,12 +36,12 @@ def home_page(library: Library) -> Page:
         path="index",
         title="Balloon pump alarms",
         description="Every balloon pump alarm, from what you see or hear to the first safe step.",
-        body=whole([*top, *groups, *_not_here(view), *_roles(view), *_job(view)]),
+        body=whole([*top, *groups, *_not_here(view), *_roles(view), *_job(view), *_recalled(view)]),
     )
 
 
 def by_subject(library: Library) -> dict[str, list[Tree]]:
-    """The trees under what they are about, high priority first, then by title; withdrawn ones last."""
+    """The trees under what they are about: high priority first, then what harms soonest, then by title; withdrawn last."""
     groups: dict[str, list[Tree]] = {about: [] for about in ABOUT}
     for tree in library.trees.values():
         groups[tree.about].append(tree)
@@ -47,8 +50,9 @@ def by_subject(library: Library) -> dict[str, list[Tree]]:
     return {about: trees for about, trees in groups.items() if trees}
 
 
-def _urgency(tree: Tree) -> tuple[bool, int, str]:
-    return tree.status == "withdrawn", _ORDER[tree.harm.priority], tree.title.casefold()
+def _urgency(tree: Tree) -> tuple[bool, int, int, str]:
+    soon = _SOONEST.index(tree.harm.onset)
+    return tree.status == "withdrawn", _ORDER[tree.harm.priority], soon, tree.title.casefold()
 
 
 def _group(view: View, about: str, trees: list[Tree]) -> str:
@@ -73,9 +77,21 @@ def _roles(view: View) -> list[str]:
 
 
 def _job(view: View) -> list[str]:
-    """The way to the articles; nothing where there are none."""
-    if not view.library.articles:
-        return []
-    told = "Starting, timing, rounds, changes, transport, weaning, removal, handing over: the work around the alarms."
-    link = f'<a class="article-link" href="{view.to(JOB)}"><b>The job</b> <span>{told}</span></a>'
-    return ['<h2 class="part">Not an alarm?</h2>', items("ul", [link], "articles")]
+    """The ways to the articles and the calculators; nothing where there are none."""
+    ways = []
+    if view.library.articles:
+        told = "Starting, timing, rounds, changes, transport, weaning, removal, handing over: the work around the alarms."
+        ways.append((JOB, "The job", told))
+    if view.library.calculators:
+        ways.append((CALCULATORS, "Calculators", "Gas left, height, timing, a reserve for a move, a weaning plan."))
+    links = [
+        f'<a class="article-link" href="{view.to(path)}"><b>{name}</b> <span>{told}</span></a>'
+        for path, name, told in ways
+    ]
+    return ['<h2 class="part">Not an alarm?</h2>', items("ul", links, "articles")] if links else []
+
+
+def _recalled(view: View) -> list[str]:
+    """What is withdrawn, since when and why; nothing where nothing is."""
+    lines = [recalled(view, tree) for tree in withdrawn(view.library)]
+    return ['<h2 class="part">No longer in use</h2>', items("ul", lines)] if lines else []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ..articles import PARTS
 from ..model import Article, Library
+from .calculator import INDEX as CALCULATORS
 from .markup import Page, View, block, esc, items, strip, whole
 
 PATH = "articles/index"
@@ -14,7 +15,8 @@ def job_page(library: Library) -> Page:
     """The list of all articles."""
     view = View(library, PATH)
     groups = [_group(view, part, articles) for part, articles in by_part(library).items()]
-    told = f"<p>The work with a balloon pump around its alarms, in the order of the work.{_table(view)}</p>"
+    ways = f"{_table(view)}{_numbers(view)}"
+    told = f"<p>The work with a balloon pump around its alarms, in the order of the work.{ways}</p>"
     return Page(
         path=PATH,
         title=TITLE,
@@ -37,6 +39,13 @@ def _table(view: View) -> str:
     if whole_job is None:
         return ""
     return f' Each task in one table: <a href="{view.to(whole_job.id)}">{view.say(whole_job.title)}</a>.'
+
+
+def _numbers(view: View) -> str:
+    """The way to the calculators, where there are some."""
+    if not view.library.calculators:
+        return ""
+    return f' Numbers to work out: <a href="{view.to(CALCULATORS)}">calculators</a>.'
 
 
 def _none() -> str:

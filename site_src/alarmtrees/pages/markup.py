@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
 
-from ..model import Article, Library, Map, Priority, Role, Tree
+from ..model import Article, Calculator, Library, Map, Priority, Role, Tree
 from ..ownership import borrowed
 from ..wording import fill
 
@@ -205,6 +205,20 @@ def strip() -> str:
     return f'<p class="strip" {UNSEARCHED}><b>Look at the patient first.</b> {STRIP}</p>'
 
 
+def calculator_path(key: str) -> str:
+    """Where the page of a calculator lies."""
+    return f"calculators/{key}/index"
+
+
+def calculators_for(view: View, page: Tree | Article) -> list[str]:
+    """Links to the calculators that serve an alarm or article."""
+    return [
+        f'<a href="{view.to(calculator_path(one.id))}">{view.say(one.title)}</a>'
+        for one in view.library.calculators.values()
+        if page.id in (one.trees if isinstance(page, Tree) else one.related)
+    ]
+
+
 def alarm_link(view: View, tree: Tree) -> str:
     """A link to the page of an alarm, with its priority."""
     badge = '<span class="priority">Withdrawn</span>' if tree.status == "withdrawn" else priority_badge(tree)
@@ -223,7 +237,16 @@ def invented_mark(library: Library) -> str:
     return f"{left} {'entry' if left == 1 else 'entries'} invented" if left else ""
 
 
-def review_line(page: Tree | Article) -> str:
+def due_notice(page: Tree | Article | Calculator) -> str:
+    """A notice that the review is overdue. A script shows it from the day on: a page does not know what day it is."""
+    if page.review is None:
+        return ""
+    day = esc(page.review.next)
+    told = f"<b>Review overdue</b> since {day}. Ask before you use this page."
+    return f'<p class="notice" data-due="{day}" hidden {UNSEARCHED}>{told}</p>'
+
+
+def review_line(page: Tree | Article | Calculator) -> str:
     """Who reviewed a page, when, and until when that holds."""
     review = page.review
     if review is None:
@@ -235,7 +258,7 @@ def review_line(page: Tree | Article) -> str:
     )
 
 
-def until(page: Tree | Article) -> str:
+def until(page: Tree | Article | Calculator) -> str:
     """On paper alone: until when a page may be used."""
     told = f"Do not use after {esc(page.review.next)}" if page.review else "Not reviewed, do not use at the bedside"
     return f'<p class="until" {UNSEARCHED}>{told}</p>'

@@ -14,6 +14,7 @@ _FAMILIES = {
     "library": "The library",
     "causes": "Causes and remedies",
     "safety": "Safety",
+    "formulas": "Formulas of calculators",
     "words": "Words",
     "review": "Review",
 }
@@ -64,7 +65,8 @@ _INTRODUCTION = (
     "<p>Every tree passes these rules before the site is built. Those about safety hold on every way through "
     "a tree, and on into the tree that it hands over to.</p>",
     f'<p class="strip">{NOT_SAFE} What must hold on every way stands in the '
-    '<a href="../safety/index.html">safety rules</a>.</p>',
+    '<a href="../safety/index.html">safety rules</a>; what was checked, alarm by alarm, in '
+    '<a href="../checks/index.html">checked on every way</a>.</p>',
 )
 
 

@@ -8,13 +8,16 @@ from dataclasses import dataclass
 from ..model import Answer, Library, Node, Tree
 from ..resting import setting_seconds
 from .ahead import steps_ahead
+from .checks import checks_path
 from .glossary import link_words
 from .markup import (
     UNSEARCHED,
     Page,
     View,
     block,
+    calculators_for,
     call_line,
+    due_notice,
     esc,
     first_call,
     items,
@@ -27,7 +30,9 @@ from .markup import (
 )
 from .order import reading_order
 from .picture import picture
+from .review import is_stale
 from .sheet import Imprint, sheet
+from .traces import traces_of
 
 _END_WORDS = {"resolved": "Alarm answered", "call": "Call now", "go": "Another page goes on"}
 
@@ -54,9 +59,14 @@ def tree_page(library: Library, tree: Tree, imprint: Imprint | None = None) -> P
 def _withdrawn(view: View, tree: Tree) -> list[str]:
     return [
         f'<h1 id="_top">{view.say(tree.title)}</h1>',
-        '<p class="notice"><b>Withdrawn.</b> Do not use this page any more.</p>',
+        f'<p class="notice"><b>Withdrawn{_since(tree)}.</b> Do not use this page any more.</p>',
+        f"<p>{view.say(tree.withdrawn.why)}</p>" if tree.withdrawn else "",
         call_line(view, first_call(view.library)),
     ]
+
+
+def _since(tree: Tree) -> str:
+    return f" since {esc(tree.withdrawn.on)}" if tree.withdrawn else ""
 
 
 def _in_full(view: View, tree: Tree, imprint: Imprint) -> list[str]:
@@ -81,11 +91,14 @@ def _in_full(view: View, tree: Tree, imprint: Imprint) -> list[str]:
 
 def _head(view: View, tree: Tree) -> list[str]:
     differs = '<span class="quiet">The console’s priority may differ.</span>'
+    changed = '<p class="notice"><b>Changed since it was signed.</b> Ask before you use this page.</p>'
     draft = '<p class="notice"><b>Draft.</b> Not reviewed; not for use at the bedside.</p>'
     return [
         f'<h1 id="_top">{view.say(tree.title)}</h1>',
         f'<p class="rank" {UNSEARCHED}>{priority_badge(tree)} {differs}</p>',
         draft if tree.status == "draft" else "",
+        due_notice(tree),
+        changed if is_stale(tree) else "",
         strip(),
     ]
 
@@ -120,14 +133,21 @@ def _before_going_on(view: View, tree: Tree) -> list[str]:
 
 def _foot(view: View, tree: Tree) -> list[str]:
     causes = items("ul", (view.say(cause.say) for cause in tree.causes.values()))
-    related = _read_on(view, tree)
+    related, sums = _read_on(view, tree), calculators_for(view, tree)
     sources = f"<p {UNSEARCHED}>{view.sources(tree.sources)}.</p>"
     return [
         _part("causes", "What may be behind it", causes) if tree.causes else "",
+        _part("traces", "What it looks like", traces) if (traces := traces_of(view.library, tree)) else "",
         _part("related", "Read on", items("ul", related, "links")) if related else "",
+        _part("numbers", "Numbers to work out", items("ul", sums, "links")) if sums else "",
         _part("sources", "Sources", sources) if tree.sources else "",
-        _part("review", "Review", review_line(tree)),
+        _part("review", "Review", review_line(tree) + _checked(view, tree)),
     ]
+
+
+def _checked(view: View, tree: Tree) -> str:
+    link = f'<a href="{view.to(checks_path(tree.id))}">Checked on every way: how, and on what</a>'
+    return f"\n<p {UNSEARCHED}>{link}</p>"
 
 
 def _read_on(view: View, tree: Tree) -> list[str]:

@@ -16,6 +16,7 @@ _KINDS = {
     "word": "Words",
     "tree": "Alarms",
     "article": "Articles",
+    "calculator": "Calculators",
 }
 
 
@@ -63,6 +64,8 @@ class Uses:
             return f"{name} (step {links})" if links else name
         if kind == "article":
             return f'<a href="{view.to(key)}">{view.say(library.articles[key].title)}</a>'
+        if kind == "calculator":
+            return f'<a href="{view.to(f"calculators/{key}/index")}">{view.say(library.calculators[key].title)}</a>'
         page, anchor, words = self._fact(kind, key)
         if page not in _MADE and page not in library.written:
             return view.say(words).rstrip(".")

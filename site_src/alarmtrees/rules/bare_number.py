@@ -26,7 +26,7 @@ from ..articles import cited
 from ..finding import Finding, Severity
 from ..model import Article, Tree
 from ..quantities import quantities
-from .base import View
+from .base import Page, View, kind_of
 
 ID = "bare-number"
 FAMILY = "words"
@@ -37,17 +37,17 @@ _UNREAD = ("aliases",)
 """Words that somebody may type; nobody acts on them."""
 
 
-def check(view: View, page: Tree | Article) -> Iterator[Finding]:
+def check(view: View, page: Page) -> Iterator[Finding]:
     """Look for numbers with units where no source is named."""
     if isinstance(page, Article):
         yield from _in_article(page)
         return
     for text in view.texts(view.source_of(page)):
-        node = page.nodes.get(text.node or "")
+        node = page.nodes.get(text.node or "") if isinstance(page, Tree) else None
         if text.role in _UNREAD or (node.sources if node else page.sources):
             continue
         for number, _ in quantities(text.text):
-            where = "this step has no `sources`" if node else "the tree has no `sources`"
+            where = "this step has no `sources`" if node else f"the {kind_of(page)[0]} has no `sources`"
             message = f"“{number}” comes from nowhere: write a {{setting}} for it; or is it published? {where}"
             yield Finding(ID, SEVERITY, text.place, message, text.node)
 

@@ -10,13 +10,19 @@ from functools import cached_property
 from types import ModuleType
 from typing import Any
 
+from ..calc import trial
+from ..calc.formula import Fault, Formula
+from ..calc.reading import read_formula
 from ..finding import Finding, Place, Severity, Step
 from ..graph import Graph, Key, State, search, way_to
-from ..model import Answer, Article, Library, Map, Seq, Source, Spot, Tree
+from ..model import Answer, Article, Calculator, Library, Map, Seq, Source, Spot, Tree
 from ..patterns import Patterns
 from ..resting import Resting, Times
 from ..simulate import Causes, Simulation
 from ..texts import Text, texts
+
+Page = Tree | Article | Calculator
+"""What readers open, and what is reviewed."""
 
 
 @dataclass(frozen=True)
@@ -82,8 +88,20 @@ class View:
         ahead = tuple(Step(f"{tree.id}/{step.node}", step.answer) for step in way)
         return (way_to(before, (gate, 0), home.id) if (gate, 0) in before else ()) + ahead
 
-    def source_of(self, page: Tree | Article) -> Source:
-        """The file of a tree or article."""
+    @property
+    def pages(self) -> tuple[Page, ...]:
+        """All trees, articles and calculators."""
+        library = self.library
+        return (*library.trees.values(), *library.articles.values(), *library.calculators.values())
+
+    @cached_property
+    def formulas(self) -> dict[str, tuple[Formula, tuple[Fault, ...]]]:
+        """Each calculator read, and all that is wrong with it: the trial only where it can be worked out."""
+        read = {key: read_formula(one, self.library.settings) for key, one in self.library.calculators.items()}
+        return {key: (one, one.faults or tuple(trial.faults(one))) for key, one in read.items()}
+
+    def source_of(self, page: Page) -> Source:
+        """The file of a tree, article or calculator."""
         return self._files[page.file]
 
     def texts(self, source: Source) -> list[Text]:
@@ -111,10 +129,10 @@ class Rule:
 
     Attributes:
         id: its kebab-case id.
-        family: reading, references, shape, library, causes, safety, words or review.
+        family: reading, references, shape, library, causes, safety, formulas, words or review.
         severity: the weight of its findings, at the most.
-        scope: what it is given beside the view: a "file", a "tree", a tree or article ("page"), or nothing
-            ("library").
+        scope: what it is given beside the view: a "file", a "tree", a "calculator", any of these two or an
+            article ("page"), or nothing ("library").
         check: yields its findings.
         doc: its documentation, Markdown.
     """
@@ -133,13 +151,38 @@ class Rule:
         return cls(parts.ID, parts.FAMILY, parts.SEVERITY, parts.SCOPE, parts.check, parts.__doc__ or "")
 
 
-def listed(page: Tree | Article, key: str) -> Iterator[tuple[Place, str | None, str]]:
-    """The ids under a key of an article, or of a tree and of its steps: place, step, id."""
+def kind_of(page: Page) -> tuple[str, str]:
+    """What a page is called, and the key to show where it lacks something."""
+    if isinstance(page, Article):
+        return "article", "title"
+    return "tree" if isinstance(page, Tree) else "calculator", "id"
+
+
+def wrong_formulas(view: View, calculator: Calculator, rule: str, severity: Severity) -> Iterator[Finding]:
+    """What is wrong with a calculator, under one rule."""
+    for fault in view.formulas[calculator.id][1]:
+        if fault.rule == rule:
+            yield Finding(rule, severity, fault.place, fault.message)
+
+
+def listed(page: Page, key: str) -> Iterator[tuple[Place, str | None, str]]:
+    """The ids under a key of a page, and of the steps of a tree: place, step, id."""
     for index, name in enumerate(page.raw.get(key, ())):
         yield page.item_at(key, index), None, name
     for node in page.nodes.values() if isinstance(page, Tree) else ():
         for index, name in enumerate(node.raw.get(key, ())):
             yield node.item_at(key, index), node.id, name
+
+
+def named_in(owner: Map, key: str) -> Iterator[tuple[Map, str, int, str]]:
+    """Every item of every list under a key, however deep: its mapping, the key, its index, the item."""
+    for name, value in owner.items():
+        if name == key and isinstance(value, Seq):
+            yield from ((owner, name, index, item) for index, item in enumerate(value))
+            continue
+        for part in value if isinstance(value, Seq) else (value,):
+            if isinstance(part, Map):
+                yield from named_in(part, key)
 
 
 def strange_names(view: View, part: str, rule: str, severity: Severity) -> Iterator[Finding]:

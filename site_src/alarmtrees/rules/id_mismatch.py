@@ -1,4 +1,4 @@
-"""A tree's `id` is not its file's name, or its file does not lie in `trees/` as `<id>.yml`.
+"""A tree's or calculator's `id` is not its file's name, or its file does not lie in its folder as `<id>.yml`.
 
 Links, `go` and the address of the page use the id; the pull request shows the file. They must be one.
 
@@ -20,7 +20,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..finding import Finding, Severity
-from ..library import is_in_place
 from ..model import Source
 from .base import View
 
@@ -29,13 +28,16 @@ FAMILY = "reading"
 SEVERITY = Severity.ERROR
 SCOPE = "file"
 
+_FOLDERS = {"tree": "trees", "calculator": "kb/calculators"}
+
 
 def check(view: View, source: Source) -> Iterator[Finding]:
     """Compare the id with the name, and the place with the folder."""
-    if source.kind != "tree":
+    if source.kind not in _FOLDERS:
         return
-    if not is_in_place(source):
-        message = f"trees lie as trees/<id>.yml; move this file to trees/{source.stem}.yml"
+    folder = _FOLDERS[source.kind]
+    if source.file != f"{folder}/{source.stem}.yml":
+        message = f"{source.kind}s lie as {folder}/<id>.yml; move this file to {folder}/{source.stem}.yml"
         yield Finding(ID, SEVERITY, source.place((1, 1)), message)
     written = source.data.get("id") if source.data else None
     if isinstance(written, str) and source.data and written and written != source.stem:

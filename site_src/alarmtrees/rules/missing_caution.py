@@ -1,4 +1,4 @@
-"""A tree or article names no caution.
+"""A tree, article or calculator names no caution.
 
 Every page that could be acted on shows the usual cautions.
 
@@ -20,8 +20,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..finding import Finding, Severity
-from ..model import Article, Tree
-from .base import View
+from .base import Page, View, kind_of
 
 ID = "missing-caution"
 FAMILY = "words"
@@ -29,9 +28,9 @@ SEVERITY = Severity.WARNING
 SCOPE = "page"
 
 
-def check(view: View, page: Tree | Article) -> Iterator[Finding]:
+def check(view: View, page: Page) -> Iterator[Finding]:
     """Look whether there are any."""
     if not page.cautions:
-        kind, key = ("tree", "id") if isinstance(page, Tree) else ("article", "title")
+        kind, key = kind_of(page)
         message = f"the {kind} names no caution; write `cautions:` with ids from kb/cautions.yml"
         yield Finding(ID, SEVERITY, page.at(key), message)

@@ -18,8 +18,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..finding import Finding, Severity
-from ..model import Article, Tree
-from .base import View
+from ..model import Tree
+from .base import Page, View, kind_of
 
 ID = "missing-review"
 FAMILY = "words"
@@ -27,11 +27,12 @@ SEVERITY = Severity.ERROR
 SCOPE = "page"
 
 
-def check(view: View, page: Tree | Article) -> Iterator[Finding]:
+def check(view: View, page: Page) -> Iterator[Finding]:
     """Look whether there is one."""
     if page.review is None and isinstance(page, Tree):
         message = "the tree has no `review`; have it reviewed, then run `alarmtrees sign`"
         yield Finding(ID, SEVERITY, page.at("id"), message)
     elif page.review is None:
-        message = "the article has no `review`; have it reviewed, then write who did, when, and when next"
-        yield Finding(ID, SEVERITY, page.at("title"), message)
+        kind, key = kind_of(page)
+        message = f"the {kind} has no `review`; have it reviewed, then write who did, when, and when next"
+        yield Finding(ID, SEVERITY, page.at(key), message)

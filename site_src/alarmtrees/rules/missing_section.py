@@ -25,8 +25,8 @@ from itertools import pairwise
 
 from ..articles import SECTIONS, heading
 from ..finding import Finding, Severity
-from ..model import Article, Passage, Tree
-from .base import View
+from ..model import Article, Passage
+from .base import Page, View
 
 ID = "missing-section"
 FAMILY = "words"
@@ -34,9 +34,9 @@ SEVERITY = Severity.ERROR
 SCOPE = "page"
 
 
-def check(view: View, page: Tree | Article) -> Iterator[Finding]:
+def check(view: View, page: Page) -> Iterator[Finding]:
     """Look for the title and the six sections, in order and filled."""
-    if isinstance(page, Tree):
+    if not isinstance(page, Article):
         return
     yield from _title(page)
     if not page.free:

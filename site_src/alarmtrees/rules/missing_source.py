@@ -1,4 +1,4 @@
-"""A tree or article names no source, or an article cites one that it does not list.
+"""A tree, article or calculator names no source, or an article cites one that it does not list.
 
 Advice says where it comes from: a publication, or plainly `common-practice`. The list is what readers find at
 the end of the page; it may hold more than the text cites.
@@ -22,8 +22,8 @@ from collections.abc import Iterator
 
 from ..articles import cited
 from ..finding import Finding, Severity
-from ..model import Article, Tree
-from .base import View
+from ..model import Article
+from .base import Page, View, kind_of
 
 ID = "missing-source"
 FAMILY = "words"
@@ -31,10 +31,10 @@ SEVERITY = Severity.WARNING
 SCOPE = "page"
 
 
-def check(view: View, page: Tree | Article) -> Iterator[Finding]:
+def check(view: View, page: Page) -> Iterator[Finding]:
     """Look whether there are any, and whether all that are cited are listed."""
     if not page.sources:
-        kind, key = ("tree", "id") if isinstance(page, Tree) else ("article", "title")
+        kind, key = kind_of(page)
         message = f"the {kind} names no source; write `sources:` with ids from kb/sources.yml"
         yield Finding(ID, SEVERITY, page.at(key), message)
     elif isinstance(page, Article):

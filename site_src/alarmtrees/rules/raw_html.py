@@ -23,8 +23,8 @@ import re
 from collections.abc import Iterator
 
 from ..finding import Finding, Severity
-from ..model import Article, Tree
-from .base import View
+from ..model import Article
+from .base import Page, View
 
 ID = "raw-html"
 FAMILY = "words"
@@ -38,9 +38,9 @@ _SHAPES = (
 )
 
 
-def check(view: View, page: Tree | Article) -> Iterator[Finding]:
+def check(view: View, page: Page) -> Iterator[Finding]:
     """Look for what is not plain, outside code and comments."""
-    if isinstance(page, Tree):
+    if not isinstance(page, Article):
         return
     for shape, message in _SHAPES:
         for match in shape.finditer(page.plain):

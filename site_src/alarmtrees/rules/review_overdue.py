@@ -1,7 +1,7 @@
 """The day of the next review has passed.
 
 Half of all guidelines are out of date after about six years, one in ten after less than four
-(Shekelle 2001). Look again, then run `alarmtrees sign`.
+(Shekelle 2001). Look again, then run `alarmtrees sign`. A withdrawn tree needs no review.
 
 Good, until that day:
 
@@ -22,8 +22,8 @@ from collections.abc import Iterator
 from datetime import date
 
 from ..finding import Finding, Place, Severity
-from ..model import Article, Tree
-from .base import View
+from ..model import Tree
+from .base import Page, View, kind_of
 
 ID = "review-overdue"
 FAMILY = "review"
@@ -31,10 +31,10 @@ SEVERITY = Severity.WARNING
 SCOPE = "page"
 
 
-def check(view: View, page: Tree | Article) -> Iterator[Finding]:
+def check(view: View, page: Page) -> Iterator[Finding]:
     """Compare the day of the next review with today, and with the day of this one."""
-    if page.review is None:
-        return
+    if page.review is None or (isinstance(page, Tree) and page.status == "withdrawn"):
+        return  # nobody is to follow a withdrawn tree, so nobody has to review it
     days: dict[str, date] = {}
     for key, written in (("on", page.review.on), ("next", page.review.next)):
         try:
@@ -46,7 +46,9 @@ def check(view: View, page: Tree | Article) -> Iterator[Finding]:
         return
     place = Place(page.file, *page.review.raw.value_at["next"])
     if days["next"] < view.today:
-        again = "the tree, then run `alarmtrees sign`" if isinstance(page, Tree) else "the article, then write new days"
+        again = f"the {kind_of(page)[0]}, then write new days"
+        if isinstance(page, Tree):
+            again = "the tree, then run `alarmtrees sign`"
         yield Finding(ID, SEVERITY, place, f"the next review was due on {days['next']}; review {again}")
     elif days["next"] < days["on"]:
         yield Finding(ID, SEVERITY, place, f"the next review is before this one ({days['on']}); write a later day")

@@ -1,7 +1,7 @@
 """The content has changed since it was reviewed.
 
 The stamp in `review: content` is the SHA-256 of what the tree says. Comments, layout, other names,
-related articles and the status do not change it.
+related articles and the status do not change it. A withdrawn tree needs no review.
 
 Good, after `alarmtrees sign`:
 
@@ -33,6 +33,8 @@ SCOPE = "tree"
 
 def check(view: View, tree: Tree) -> Iterator[Finding]:
     """Compare the stamp with the content."""
+    if tree.status == "withdrawn":
+        return  # nobody is to follow it, so nobody has to review it
     if tree.review is not None and tree.review.content != content_stamp(tree):
         place = Place(tree.file, *tree.review.raw.value_at["content"])
         message = "the content has changed since the review; review it, then run `alarmtrees sign`"

@@ -23,8 +23,8 @@ import re
 from collections.abc import Iterator
 
 from ..finding import Finding, Place, Severity
-from ..model import Article, Tree
-from .base import View
+from ..model import Article
+from .base import Page, View
 
 ID = "unknown-abbreviation"
 FAMILY = "words"
@@ -39,8 +39,7 @@ def check(view: View) -> Iterator[Finding]:
     """Look up every run of two and more capitals, once a page."""
     names = [name for word in view.library.words.values() for name in (word["say"], *word.get("also", ()))]
     known = {match for name in names for match in _SHAPE.findall(name)}
-    pages: list[Tree | Article] = [*view.library.trees.values(), *view.library.articles.values()]
-    for page in pages:
+    for page in view.pages:
         told = set(known)
         for place, node, name in _found(view, page):
             if name not in told:
@@ -49,7 +48,7 @@ def check(view: View) -> Iterator[Finding]:
                 yield Finding(ID, SEVERITY, place, message, node)
 
 
-def _found(view: View, page: Tree | Article) -> Iterator[tuple[Place, str | None, str]]:
+def _found(view: View, page: Page) -> Iterator[tuple[Place, str | None, str]]:
     for text in view.texts(view.source_of(page)):
         for name in _SHAPE.findall(text.text) if text.role != "aliases" else ():
             yield text.place, text.node, name

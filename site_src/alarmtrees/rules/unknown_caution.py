@@ -1,4 +1,4 @@
-"""A tree, step or article names a caution that `kb/cautions.yml` does not list.
+"""A tree, step, article or calculator names a caution that `kb/cautions.yml` does not list.
 
 Good:
 
@@ -18,8 +18,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..finding import Finding, Severity
-from ..model import Article, Tree
-from .base import View, guess, listed
+from .base import Page, View, guess, listed
 
 ID = "unknown-caution"
 FAMILY = "references"
@@ -27,7 +26,7 @@ SEVERITY = Severity.ERROR
 SCOPE = "page"
 
 
-def check(view: View, page: Tree | Article) -> Iterator[Finding]:
+def check(view: View, page: Page) -> Iterator[Finding]:
     """Look up every caution that is named."""
     known = view.library.cautions
     for place, node, name in listed(page, "cautions"):

@@ -21,7 +21,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..finding import Finding, Place, Severity
-from ..model import Article, Tree
 from .base import View, guess, strange_names
 
 ID = "unknown-role"
@@ -44,8 +43,7 @@ def check(view: View) -> Iterator[Finding]:
 
 def _reviewers(view: View) -> Iterator[Finding]:
     allowed = view.library.reviewers
-    pages: list[Tree | Article] = [*view.library.trees.values(), *view.library.articles.values()]
-    for page in pages:
+    for page in view.pages:
         if allowed and page.review and page.review.by not in allowed:
             message = f"the {page.review.by} may not sign; `reviewers` in the settings lists {', '.join(allowed)}"
             yield Finding(ID, SEVERITY, Place(page.file, *page.review.raw.value_at["by"]), message)

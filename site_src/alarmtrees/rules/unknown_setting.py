@@ -1,4 +1,4 @@
-"""A text holds `{name}`, but `kb/settings.yml` has no such value.
+"""A text holds `{name}`, or a calculator counts with a setting, but `kb/settings.yml` has no such value.
 
 The reader would see the bare name. For a brace in a text write `{{`.
 
@@ -20,6 +20,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..articles import settings_in
+from ..calc.formula import counted
 from ..finding import Finding, Place, Severity
 from ..wording import names
 from .base import View, guess, strange_names
@@ -50,6 +51,9 @@ def _named(view: View) -> Iterator[tuple[Place, str | None, str]]:
         for text in view.texts(source):
             for name in names(text.text):
                 yield text.place, text.node, name
+    for calculator in view.library.calculators.values():
+        for raw, name in counted(calculator):
+            yield Place(calculator.file, *raw.value_at["setting"]), None, name
     for article in view.library.articles.values():
         for name, start, _ in settings_in(article):
             yield article.place(start), None, name

@@ -1,4 +1,4 @@
-"""A tree, a step, an article or a fact names a source that `kb/sources.yml` does not list.
+"""A tree, a step, an article, a calculator or a fact names a source that `kb/sources.yml` does not list.
 
 A number or a rule without a source that can be looked up is only a claim. In the text of an article a source
 is cited as `[@weil-2007]`.
@@ -22,7 +22,7 @@ from collections.abc import Iterator
 
 from ..articles import cited
 from ..finding import Finding, Place, Severity
-from .base import View, guess, listed
+from .base import View, guess, listed, named_in
 
 ID = "unknown-source"
 FAMILY = "references"
@@ -46,12 +46,19 @@ def _named(view: View) -> Iterator[tuple[Place, str | None, str]]:
         yield from listed(article, "sources")
         for name, start, _ in cited(article.plain):
             yield article.place(start + 2), None, name
+    for calculator in view.library.calculators.values():
+        for owner, key, index, name in named_in(calculator.raw, "sources"):
+            yield Place(calculator.file, *owner[key].item_at[index]), None, name
     for source in view.library.sources_read:
         if source.data is None or source.problems:
             continue
         if source.kind in ("safety", "cautions", "words"):
             for entry in source.data.values():
                 for index, name in enumerate(entry.get("sources", ())):
+                    yield source.place(entry["sources"].item_at[index]), None, name
+        if source.kind == "waveforms":
+            for entry in source.data["scenes"].values():
+                for index, name in enumerate(entry["sources"]):
                     yield source.place(entry["sources"].item_at[index]), None, name
         if source.kind == "settings":
             for entry in source.data.get("values", {}).values():

@@ -1,4 +1,4 @@
-"""A `go` of a tree names, or an article names or links to, a tree that does not exist.
+"""A `go` of a tree names, or an article or calculator names or links to, a tree that does not exist.
 
 An article names the alarms that it serves under `trees`, and links to them as `alarms/<id>/index.md`, or with
 `#` and a step behind.
@@ -22,8 +22,8 @@ from collections.abc import Iterator
 
 from ..articles import links
 from ..finding import Finding, Place, Severity
-from ..model import Article, Tree
-from .base import View, guess
+from ..model import Article, Calculator
+from .base import Page, View, guess
 
 ID = "unknown-tree"
 FAMILY = "references"
@@ -31,10 +31,13 @@ SEVERITY = Severity.ERROR
 SCOPE = "page"
 
 
-def check(view: View, page: Tree | Article) -> Iterator[Finding]:
+def check(view: View, page: Page) -> Iterator[Finding]:
     """Look up every tree that is named; a tree whose file is broken does exist."""
     if isinstance(page, Article):
         yield from _named(view, page)
+        return
+    if isinstance(page, Calculator):
+        yield from _listed(view, page)
         return
     for node in page.nodes.values():
         tree_id = (node.go or "").partition("/")[0]
@@ -42,10 +45,14 @@ def check(view: View, page: Tree | Article) -> Iterator[Finding]:
             yield _unknown(view, node.at("go"), tree_id, node.id)
 
 
-def _named(view: View, article: Article) -> Iterator[Finding]:
-    for index, tree_id in enumerate(article.trees):
+def _listed(view: View, page: Article | Calculator) -> Iterator[Finding]:
+    for index, tree_id in enumerate(page.trees):
         if tree_id not in view.library.known:
-            yield _unknown(view, article.item_at("trees", index), tree_id)
+            yield _unknown(view, page.item_at("trees", index), tree_id)
+
+
+def _named(view: View, article: Article) -> Iterator[Finding]:
+    yield from _listed(view, article)
     for link in links(article):
         kind, tree_id, step = link.leads_to
         if kind != "tree":

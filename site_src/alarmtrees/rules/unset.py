@@ -1,4 +1,4 @@
-"""A tree or article shows a local value, or a tree calls a role, that the hospital has not set.
+"""A tree, article or calculator shows a local value, or a tree calls a role, that the hospital has not set.
 
 The reader sees "not set here". Set it in `kb/settings.local.yml`.
 
@@ -22,11 +22,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..articles import settings_in
+from ..calc.formula import counted
 from ..finding import Finding, Place, Severity
-from ..model import Article, Tree
+from ..model import Article, Calculator, Tree
 from ..resting import COUNTED
 from ..wording import names
-from .base import View
+from .base import Page, View
 
 ID = "unset"
 FAMILY = "words"
@@ -46,9 +47,11 @@ def check(view: View) -> Iterator[Finding]:
         yield from _numbers(view, tree)
     for article in view.library.articles.values():
         yield from _values(view, article)
+    for calculator in view.library.calculators.values():
+        yield from _values(view, calculator)
 
 
-def _values(view: View, page: Tree | Article) -> Iterator[Finding]:
+def _values(view: View, page: Page) -> Iterator[Finding]:
     settings = view.library.settings
     reported: set[str] = set()
     for place, node, name in _named(view, page):
@@ -58,10 +61,12 @@ def _values(view: View, page: Tree | Article) -> Iterator[Finding]:
             yield Finding(ID, SEVERITY, place, message, node)
 
 
-def _named(view: View, page: Tree | Article) -> Iterator[tuple[Place, str | None, str]]:
+def _named(view: View, page: Page) -> Iterator[tuple[Place, str | None, str]]:
     for text in view.texts(view.source_of(page)):
         for name in names(text.text):
             yield text.place, text.node, name
+    for raw, name in counted(page) if isinstance(page, Calculator) else ():
+        yield Place(page.file, *raw.value_at["setting"]), None, name
     if isinstance(page, Article):
         for name, start, _ in settings_in(page):
             yield page.place(start), None, name

@@ -1,0 +1,120 @@
+"""The formula as a function of JavaScript, made from the same tree as the function of Python.
+
+The arithmetic is the same on both sides: IEEE 754, in SI units, operation by operation, and equal is
+what agrees to nine digits.
+"""
+
+from __future__ import annotations
+
+from .compute import SAME
+from .expression import Call, Comparison, Either, Logic, Name, Negative, Node, Not, Number, Operation
+from .formula import MOST_ROWS, Formula, Line, Row
+
+_HELPERS = (
+    f"const room = (a, b) => {SAME!r} * Math.max(Math.abs(a), Math.abs(b));",
+    "const floor = (a) => Math.floor(a + room(a, 1));",
+    "const ceil = (a) => Math.ceil(a - room(a, 1));",
+)
+_COMPARED = {"<": "< -", "<=": "<= ", ">": "> ", ">=": ">= -"}
+_WORDS = {"and": "&&", "or": "||"}
+
+
+def function(formula: Formula) -> str:
+    """A function of one object of entries that gives what `compute.Result` holds.
+
+    Args:
+        formula: one without faults.
+
+    Returns:
+        JavaScript of one expression, without a blank line. Numbers of the entries are in SI units; a choice is a
+        text, yes or no is true or false.
+    """
+    lines = ["function (v) {", '"use strict";', *_HELPERS]
+    lines += [f"const {_name(key)} = v.{key};" for key in formula.fields]
+    lines += [
+        f"const {_name(key)} = {'NaN' if fixed.value is None else _number(fixed.value)};"
+        for key, fixed in formula.fixed.items()
+    ]
+    lines += [f"const {_name(key)} = {expression(step.node)};" for key, step in formula.steps.items()]
+    lines += ["const rows = [];", "let fits = true;"]
+    for index, row in enumerate(formula.plan.rows if formula.plan else ()):
+        lines += _row(index, row)
+    lines += [
+        f"if (rows.length > {MOST_ROWS}) fits = false;",
+        "if (!rows.every((row) => isFinite(row[1]) && (row[2] === null || isFinite(row[2])))) fits = false;",
+        "rows.sort((one, other) => one[1] - other[1]);",
+        f"const values = {{{', '.join(f'{key}: {_name(key)}' for key in formula.steps)}}};",
+        "const sound = fits && Object.values(values).every(isFinite);",
+        "const held = (all) => all.map((one, index) => (one ? index : -1)).filter((index) => index >= 0);",
+        "return {",
+        "values: values,",
+        *(f"{part}: held({_conditions(getattr(formula, part))})," for part in ("refuse", "warn", "reads")),
+        "plan: fits ? rows : [],",
+        "sound: sound",
+        "};",
+        "}",
+    ]
+    return "\n".join(lines)
+
+
+def _conditions(lines: tuple[Line, ...]) -> str:
+    return f"[{', '.join('true' if line.when is None else expression(line.when) for line in lines)}]"
+
+
+def _row(index: int, row: Row) -> list[str]:
+    shows = expression(row.shows.node) if row.shows else "null"
+    push = f"rows.push([{index}, {expression(row.at)}, {shows}]);"
+    if row.when is not None:
+        push = f"if ({expression(row.when)}) {push}"
+    if row.count is None:
+        return [push]
+    count, counter = f"count{index}", _name(row.counter)
+    loop = f"for (let {counter} = 1; {counter} <= Math.floor({count}); {counter} += 1) {{ {push} }}"
+    return [
+        f"const {count} = {expression(row.count)};",
+        f"if (!({count} <= {MOST_ROWS})) fits = false;",
+        f"else {loop}",
+    ]
+
+
+def _name(key: str) -> str:
+    """A name that no word of JavaScript can be."""
+    return f"${key}"
+
+
+def _number(value: float) -> str:
+    return f"({value!r})" if value < 0 else repr(value)
+
+
+def expression(node: Node) -> str:
+    """One formula, fully in brackets.
+
+    >>> expression(Operation("+", Name("a"), Number(2.0)))
+    '($a + 2.0)'
+    """
+    match node:
+        case Number():
+            return _number(node.value)
+        case Name():
+            return _name(node.id)
+        case Negative():
+            return f"(-{expression(node.value)})"
+        case Operation(sign="**"):
+            return f"Math.pow({expression(node.left)}, {expression(node.right)})"
+        case Operation():
+            return f"({expression(node.left)} {node.sign} {expression(node.right)})"
+        case Call(function="floor" | "ceil"):
+            return f"{node.function}({expression(node.values[0])})"
+        case Call():
+            return f"Math.{node.function}({', '.join(map(expression, node.values))})"
+        case Comparison(sign="==" | "!=") if isinstance(node.left, Name) and isinstance(node.right, Name):
+            return f'({_name(node.left.id)} {node.sign}= "{node.right.id}")'
+        case Comparison():
+            left, right = expression(node.left), expression(node.right)
+            return f"({left} - {right} {_COMPARED[node.sign]}room({left}, {right}))"
+        case Logic():
+            return f"({f' {_WORDS[node.word]} '.join(map(expression, node.parts))})"
+        case Not():
+            return f"(!{expression(node.part)})"
+        case Either():
+            return f"({expression(node.condition)} ? {expression(node.yes)} : {expression(node.no)})"

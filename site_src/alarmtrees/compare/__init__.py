@@ -1,0 +1,124 @@
+"""Compares two versions of a library: whose advice changes, and how much that weighs.
+
+Each way through a tree is known by its answers; what is compared is what the reader meets on it and where it
+ends. Ways are counted, and never listed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from ..finding import Place
+from ..graph import Graph
+from ..model import Library, Tree
+from ..resting import Times
+from .alike import Vocabulary
+from .change import Change, Comparison, Counts, Weight
+from .facts import compare_facts
+from .matching import Matching
+from .mermaid import picture
+from .trees import compare_trees
+from .versions import read_version
+
+__all__ = ["Change", "Comparison", "Counts", "Weight", "compare", "compare_libraries", "read_approved"]
+
+
+def compare(base: str, head: str | None, root: Path, approved: frozenset[str] = frozenset()) -> Comparison:
+    """Compare two versions of a library.
+
+    Args:
+        base: the version before: a git revision, or a folder that holds a library.
+        head: the version now; None for the library as it lies in `root`.
+        root: the library, and where git is asked for revisions.
+        approved: fingerprints of changes that somebody approved.
+
+    Raises:
+        FileNotFoundError: there is no library in a version.
+        ValueError: a version is neither a folder nor a revision.
+    """
+    before, now = read_version(base, root), read_version(head, root)
+    return compare_libraries(before.library, now.library, before.name, now.name, approved)
+
+
+def compare_libraries(
+    old: Library, new: Library, base: str = "base", head: str = "head", approved: frozenset[str] = frozenset()
+) -> Comparison:
+    """Compare two libraries that have been read; see `compare`."""
+    words = Vocabulary.of(old)
+    changes = [*_added_and_removed(old, new), *compare_facts(old, new, words)]
+    counts, pictures = [], {}
+    matchings = {
+        name: Matching(tree, new.trees[name], words, old.marks) for name, tree in old.trees.items() if name in new.trees
+    }
+    entries = Graph(old.trees).entries, Graph(new.trees).entries
+    times = Times.of(new.settings)
+
+    def same_go(a: str, b: str) -> bool:
+        (tree_a, node_a), (tree_b, node_b) = _target(a, old), _target(b, new)
+        if tree_a != tree_b:
+            return False
+        return node_a == node_b or (tree_a in matchings and matchings[tree_a].forth.get(node_a) == node_b)
+
+    for name, matching in matchings.items():
+        entered = frozenset(entries[0].get(name, ())), frozenset(entries[1].get(name, ()))
+        compared = compare_trees(matching, entered, same_go, times)
+        changes += compared.changes
+        counts += [compared.counts] if compared.counts else []
+        shown = picture(matching, [c for c in compared.changes if c.weight is not Weight.NOTE])
+        if shown:
+            pictures[name] = shown
+    unique = {(c.fingerprint, c.place, c.message): c for c in changes}
+    ordered = tuple(sorted(unique.values(), key=lambda change: change.sort_key))
+    return Comparison(base, head, ordered, tuple(counts), approved, pictures)
+
+
+def _target(go: str, library: Library) -> tuple[str, str]:
+    tree, _, node = go.partition("/")
+    return tree, node or (library.trees[tree].start if tree in library.trees else "")
+
+
+def _added_and_removed(old: Library, new: Library) -> Iterator[Change]:
+    for name in sorted(new.known):
+        tree = new.trees.get(name)
+        if tree is None:
+            message = "the tree cannot be read; see `alarmtrees check`"
+            place = Place(_file(new, name), 1, 1)
+            yield Change("not-comparable", Weight.ERROR, name, message, place, after="unreadable")
+        elif name not in old.known:
+            yield _whole(tree, "tree-added", Weight.NOTE, "the tree is new")
+        elif name not in old.trees:
+            message = "its ways cannot be compared: the version before cannot be read"
+            place = Place(tree.file, 1, 1)
+            yield Change("not-comparable", Weight.WARNING, name, message, place, before="unreadable")
+    for name in sorted(old.known - new.known):
+        place = Place(_file(old, name), 1, 1)
+        title = old.trees[name].title if name in old.trees else name
+        message = "the tree is removed: whoever meets this alarm finds no advice"
+        yield Change("tree-gone", Weight.ERROR, name, message, place, gone=True, before=title)
+
+
+def _whole(tree: Tree, kind: str, weight: Weight, message: str) -> Change:
+    return Change(kind, weight, tree.id, message, Place(tree.file, 1, 1), after=tree.title)
+
+
+def _file(library: Library, name: str) -> str:
+    return next(s.file for s in library.sources_read if s.kind == "tree" and s.stem == name)
+
+
+def read_approved(path: Path) -> frozenset[str]:
+    """The fingerprints in a file of approvals: one a line, what stands behind `#` is for people.
+
+    Raises:
+        OSError: the file cannot be read.
+        ValueError: a line holds no fingerprint.
+    """
+    found = set()
+    for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
+        text = line.partition("#")[0].strip()
+        if not text:
+            continue
+        if len(text) != 16 or set(text) - set("0123456789abcdef"):
+            raise ValueError(f"{path}:{number}: “{text}” is no fingerprint; copy the 16 signs from the report")
+        found.add(text)
+    return frozenset(found)

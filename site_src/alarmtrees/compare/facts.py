@@ -1,0 +1,284 @@
+"""What changes in what trees share: safety rules, marks, settings, roles, cautions, sources, words, articles."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from ..finding import Place
+from ..model import Library, Mark, SafetyRule
+from ..resting import COUNTED
+from ..texts import texts
+from ..wording import names
+from .alike import Vocabulary
+from .change import Change, Weight
+
+# For each pattern the marks that make a rule weaker where they are fewer, and those where they are more.
+_FEWER = {"precedence": ("then",), "absence": ("of",), "response": ("of",), "existence": ()}
+_MORE = {"precedence": ("first",), "absence": ("until",), "response": ("by",), "existence": ("of",)}
+
+
+def compare_facts(old: Library, new: Library, words: Vocabulary) -> Iterator[Change]:
+    """All changes in the fact files and articles of two versions."""
+    yield from _safety(old, new)
+    yield from _marks(old, new)
+    yield from _settings(old, new)
+    yield from _roles(old, new)
+    yield from _reviewers(old, new)
+    yield from _cautions(old, new, words)
+    for part in ("sources", "words"):
+        yield from _noted(part, getattr(old, part), getattr(new, part))
+    yield from _files(old, new)
+
+
+def _change(
+    kind: str, weight: Weight, message: str, place: Place, before: Any = None, after: Any = None, gone: bool = False
+) -> Change:
+    return Change(kind, weight, None, message, place, gone, before=_text(before), after=_text(after))
+
+
+def _text(value: Any) -> str | None:
+    if value is None or isinstance(value, str):
+        return value
+    if isinstance(value, Mapping):
+        return ", ".join(f"{key}: {_text(entry)}" for key, entry in value.items())
+    if isinstance(value, (set, frozenset)):
+        value = sorted(value)
+    return ", ".join(_text(item) or "" for item in value)
+
+
+# ---------------------------------------------------------------------- safety rules and marks
+
+
+def _safety(old: Library, new: Library) -> Iterator[Change]:
+    if "safety" in new.broken:
+        message = "the safety rules cannot be read; see `alarmtrees check`"
+        yield _change("safety-rule-gone", Weight.ERROR, message, Place("kb/safety.yml", 1, 1), after="unreadable")
+        return
+    for name, rule in old.safety.items():
+        if name not in new.safety:
+            message = f"the safety rule `{name}` is removed: {rule.say}"
+            yield _change("safety-rule-gone", Weight.ERROR, message, rule.place, before=rule.say, gone=True)
+    for name, rule in new.safety.items():
+        before = old.safety.get(name)
+        if before is None:
+            yield _change(
+                "safety-rule-added",
+                Weight.NOTE,
+                f"the safety rule `{name}` is new: {rule.say}",
+                rule.place,
+                after=rule.say,
+            )
+            continue
+        how = _weakened(before, rule)
+        was, is_now = _told(before), _told(rule)
+        if how:
+            message = f"the safety rule `{name}` asks for less: {'; '.join(how)}"
+            yield _change("safety-rule-weakened", Weight.ERROR, message, rule.place, was, is_now)
+        elif was != is_now:
+            yield _change(
+                "safety-rule-strengthened",
+                Weight.NOTE,
+                f"the safety rule `{name}` asks for more",
+                rule.place,
+                was,
+                is_now,
+            )
+        if before.say != rule.say:
+            message = f"the safety rule `{name}` reads otherwise"
+            yield _change("safety-rule-reworded", Weight.WARNING, message, rule.place, before.say, rule.say)
+        if (before.reason, before.sources) != (rule.reason, rule.sources):
+            was, is_now = f"{before.reason} {_text(before.sources)}", f"{rule.reason} {_text(rule.sources)}"
+            message = f"reason or sources of the safety rule `{name}` changed"
+            yield _change("safety-rule-reason", Weight.NOTE, message, rule.place, was, is_now)
+
+
+def _told(rule: SafetyRule) -> str:
+    parts = [
+        rule.pattern,
+        *(f"{slot}: {_text(marks) if marks is not None else 'any'}" for slot, marks in rule.slots.items()),
+    ]
+    return ", ".join(parts) + (f", only: {_text(rule.only)}" if rule.only else "")
+
+
+def _weakened(old: SafetyRule, new: SafetyRule) -> list[str]:
+    """In what a rule holds less than before; empty where it holds all that it did."""
+    if old.pattern != new.pattern:
+        return [f"it is another pattern, {new.pattern} and not {old.pattern}"]
+    found = []
+    for slot in _FEWER[old.pattern]:
+        before, now = old.slots[slot], new.slots[slot]
+        if now is not None and (before is None or before - now):
+            found.append(f"`{slot}` no longer holds {_text(before - now) if before else 'any'}")
+    for slot in _MORE[old.pattern]:
+        more = (new.slots.get(slot) or frozenset()) - (old.slots.get(slot) or frozenset())
+        if more:
+            found.append(f"`{slot}` may now be {_text(more)} as well")
+    if old.pattern == "absence" and "after" in new.slots:
+        before, now = old.slots.get("after"), new.slots["after"] or frozenset()
+        if before is None:
+            found.append(f"it holds only after {_text(now)}")
+        elif before - now:
+            found.append(f"it no longer holds after {_text(before - now)}")
+    if new.only and (not old.only or old.only - new.only):
+        found.append(f"it holds only for {_text(new.only)}")
+    return found
+
+
+def _marks(old: Library, new: Library) -> Iterator[Change]:
+    for name, mark in old.marks.items():
+        if name not in new.marks:
+            yield _change("mark-gone", Weight.ERROR, f"the mark `{name}` is removed", mark.place, mark.say, gone=True)
+    for name, mark in new.marks.items():
+        before = old.marks.get(name)
+        if before is None:
+            yield _change("mark-added", Weight.NOTE, f"the mark `{name}` is new", mark.place, after=mark.say)
+            continue
+        lost = _less(before, mark)
+        if lost:
+            yield _change("mark-weakened", Weight.ERROR, f"the mark `{name}` demands less: {lost}", mark.place, lost)
+        elif _mark_told(before) != _mark_told(mark):
+            message = f"the mark `{name}` changed"
+            yield _change("mark-changed", Weight.NOTE, message, mark.place, _mark_told(before), _mark_told(mark))
+
+
+def _less(old: Mark, new: Mark) -> str:
+    parts = []
+    for key in ("shows", "step_words", "answer_words"):
+        lost = [word for word in getattr(old, key) if word not in getattr(new, key)]
+        parts += [f"`{key}` without {_text(lost)}"] if lost else []
+    parts += ["no longer at any time"] if old.anytime and not new.anytime else []
+    return ", ".join(parts)
+
+
+def _mark_told(mark: Mark) -> str:
+    return f"{mark.say} {_text(mark.shows)} {mark.anytime} {_text(mark.step_words)} {_text(mark.answer_words)}"
+
+
+# ---------------------------------------------------------------------- local values
+
+
+def _settings(old: Library, new: Library) -> Iterator[Change]:
+    if "settings" in new.broken:
+        return
+    shown = _shown_in(old), _shown_in(new)
+    for name in (*old.settings, *(n for n in new.settings if n not in old.settings)):
+        before, now = old.settings.get(name), new.settings.get(name)
+        entry = now or before
+        assert entry is not None
+        where = sorted(shown[0].get(name, set()) | shown[1].get(name, set()))
+        matters = Weight.WARNING if where or name in COUNTED else Weight.NOTE
+        seen = f"; shown in {', '.join(where)}" if where else "; counted with on every page" if name in COUNTED else ""
+        if before is None and now is not None:
+            yield _change(
+                "setting-added", Weight.NOTE, f"the setting `{name}` is new{seen}", entry.place, after=now.shown
+            )
+        elif now is None and before is not None:
+            message = f"the setting `{name}` is gone{seen}"
+            yield _change("setting-gone", matters, message, entry.place, before.shown, gone=True)
+        elif before is not None and now is not None:
+            if before.shown != now.shown:
+                message = f"the setting `{name}` changed from {before.shown} to {now.shown}{seen}"
+                yield _change("setting-changed", matters, message, now.place, before.shown, now.shown)
+            about = ("say", "status", "source", "by", "on")
+            was, is_now = ({key: getattr(s, key) for key in about} for s in (before, now))
+            if was != is_now:
+                message = f"what stands with the setting `{name}` changed"
+                yield _change("setting-note", Weight.NOTE, message, now.place, was, is_now)
+
+
+def _shown_in(library: Library) -> dict[str, set[str]]:
+    """For each setting the trees and pages of kb/ that show it."""
+    found: dict[str, set[str]] = {}
+    for source in library.sources_read:
+        if source.kind == "settings" or source.data is None or source.problems:
+            continue
+        shown = [text.text for text in texts(source)] if source.kind != "article" else [source.text]
+        where = source.stem if source.kind == "tree" else source.file
+        for text in shown:
+            for name in names(text):
+                found.setdefault(name, set()).add(where)
+    return found
+
+
+def _reviewers(old: Library, new: Library) -> Iterator[Change]:
+    if old.reviewers != new.reviewers and "settings" not in new.broken:
+        was, is_now = (_text(library.reviewers) or "anybody" for library in (old, new))
+        message = f"who may sign a review changed from {was} to {is_now}"
+        yield _change("reviewers-changed", Weight.WARNING, message, Place("kb/settings.yml", 1, 1), was, is_now)
+
+
+def _roles(old: Library, new: Library) -> Iterator[Change]:
+    if "settings" in new.broken:
+        return
+    for name, role in old.roles.items():
+        if name not in new.roles:
+            yield _change("role-gone", Weight.WARNING, f"the role `{name}` is gone", role.place, role.say, gone=True)
+    for name, role in new.roles.items():
+        before = old.roles.get(name)
+        if before is None:
+            yield _change("role-added", Weight.NOTE, f"the role `{name}` is new", role.place, after=role.say)
+        elif (before.say, before.phone) != (role.say, role.phone):
+            was, is_now = (f"{r.say}, {r.phone or 'no number'}" for r in (before, role))
+            message = f"the role `{name}` changed from {was} to {is_now}"
+            yield _change("role-changed", Weight.WARNING, message, role.place, was, is_now)
+
+
+# ---------------------------------------------------------------------- words
+
+
+def _cautions(old: Library, new: Library, words: Vocabulary) -> Iterator[Change]:
+    if "cautions" in new.broken:
+        return
+    for name, caution in old.cautions.items():
+        if name not in new.cautions:
+            message = f"the caution `{name}` is gone"
+            yield _change("caution-gone", Weight.WARNING, message, caution.place, caution.say, gone=True)
+    for name, caution in new.cautions.items():
+        before = old.cautions.get(name)
+        if before is None:
+            message = f"the caution `{name}` is new"
+            yield _change("caution-added", Weight.NOTE, message, caution.place, after=caution.say)
+        elif before.say != caution.say:
+            weight = Weight.NOTE if words.is_slip(before.say, caution.say) else Weight.WARNING
+            message = f"the caution `{name}` reads otherwise"
+            yield _change("caution-reworded", weight, message, caution.place, before.say, caution.say)
+        elif (before.why, before.sources) != (caution.why, caution.sources):
+            message = f"reason or sources of the caution `{name}` changed"
+            was, is_now = (f"{c.why or ''} {_text(c.sources)}" for c in (before, caution))
+            yield _change("caution-reason", Weight.NOTE, message, caution.place, was, is_now)
+
+
+def _noted(part: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[Change]:
+    file = f"kb/{part}.yml"
+    for name in (*old, *(n for n in new if n not in old)):
+        before, now = old.get(name), new.get(name)
+        if before != now:
+            how = "is gone" if now is None else "is new" if before is None else "changed"
+            spot = (old[name] if now is None else new[name]).at
+            message = f"the entry `{name}` {how}"
+            yield _change(f"{part}-changed", Weight.NOTE, message, Place(file, *spot), before, now, gone=now is None)
+
+
+_TOLD_APART = ("tree", "settings", "marks", "safety", "cautions", "sources", "words")
+"""Kinds of files whose changes are told entry by entry; all others are told as a whole."""
+
+
+def _files(old: Library, new: Library) -> Iterator[Change]:
+    before, now = ({s.file: s for s in library.sources_read if s.kind not in _TOLD_APART} for library in (old, new))
+    for file in sorted({*before, *now}):
+        a, b = before.get(file), now.get(file)
+        was, is_now = a.text if a else None, b.text if b else None
+        if was != is_now:
+            kind = (b or a).kind  # type: ignore[union-attr]
+            how = "is gone" if b is None else "is new" if a is None else "changed; read it as a whole"
+            name = f"the {kind} {file}" if kind == "article" else file
+            place = Place(file, 1, 1)
+            message = f"{name} {how}"
+            yield _change(f"{kind}-changed", Weight.NOTE, message, place, _stamp(was), _stamp(is_now), b is None)
+
+
+def _stamp(text: str | None) -> str | None:
+    """A long text, short enough to stand in a report."""
+    return None if text is None else hashlib.sha256(text.encode()).hexdigest()[:12]

@@ -1,0 +1,391 @@
+"""What changes on the ways of one tree: counted, weighed, each with its shortest witness.
+
+Everything is computed by passing values along the product once, in time linear in its states; ways are
+counted as whole numbers, however many they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+from ..finding import Place
+from ..resting import Times
+from .change import Change, Way, Weight
+from .passing import Passing, Sight, marks_of
+from .product import ENDS_SOONER, GOES_ON, Joint, Product, State
+from .stops import Move, Stops
+
+MOST_TRACED = 24
+"""Steps that are traced one by one in one tree; those beyond are told in one sentence, without a witness."""
+
+MOST_SUMS = 64
+"""Different gains of time that are kept for a state; beyond, ways are no longer counted by them."""
+
+V = TypeVar("V")
+
+Gain = tuple[bool, bool, float]
+"""Whether help has been called before, whether now, and how many seconds later now."""
+
+
+@dataclass(slots=True)
+class _Met(Generic[V]):
+    """A value met at a state: on how many ways, after how few moves at the least, and from where."""
+
+    ways: int
+    moves: int
+    before: tuple[int, V] | None
+    joint: Joint
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """On how many ways something shows, and the shortest, as either version has it; None where nothing was traced."""
+
+    ways: int | None
+    before: Way | None
+    now: Way | None
+
+
+class Judge:
+    """The changes on the ways that begin at one pair of steps.
+
+    Args:
+        product: the product of the two versions.
+        start: one of its starts.
+        times: how long steps take where the tree says nothing; the head's, for both.
+    """
+
+    def __init__(self, product: Product, start: Joint, times: Times) -> None:
+        self.product = product
+        self.start = start
+        self.times = times
+        self.tree = product.new.tree
+        self.old, self.new, self.matching = product.old, product.new, product.matching
+        reached = {start.to}
+        self.order: list[State] = []
+        for state in product.order:
+            if state in reached:
+                self.order.append(state)
+                reached.update(joint.to for joint in product.edges[state])
+        index = {state: i for i, state in enumerate(self.order)}
+        self._onward = [[(index[joint.to], joint) for joint in product.edges[state]] for state in self.order]
+
+    def same(self) -> int:
+        """How many ways are the same in both versions, word for word but for notes."""
+        same: dict[State, int] = {}
+        for state in reversed(self.order):
+            joints = self.product.edges[state]
+            ended = self.product.is_end(state) and self.product.reads_the_same(state)
+            same[state] = sum(same[joint.to] for joint in joints if joint.same) if joints else int(ended)
+        return same[self.start.to] if self.start.same else 0
+
+    def changes(self) -> Iterator[Change]:
+        """All that the product shows: other ends, steps and marks gone, new or moved, a longer way to help."""
+        yield from self._ends()
+        yield from self._steps_and_marks()
+        yield from self._longer()
+
+    # ------------------------------------------------------------------ passing values along
+
+    def _run(
+        self, first: V, after: Callable[[Joint], Callable[[V], V]], size: Callable[[V], float] | None = None
+    ) -> list[dict[V, _Met[V]]]:
+        """The values met at each state.
+
+        Args:
+            first: what is met before a way begins.
+            after: for a move how a value changes on it.
+            size: where the values could become many, the largest by this are kept.
+        """
+        table: list[dict[V, _Met[V]]] = [{} for _ in self.order]
+        table[0][after(self.start)(first)] = _Met(1, 0, None, self.start)
+        for number, onward in enumerate(self._onward):
+            here = table[number]
+            for target, joint in onward if here else ():
+                change, values = after(joint), table[target]
+                for value, met in here.items():
+                    new = change(value)
+                    there = values.get(new)
+                    if there is None:
+                        values[new] = _Met(met.ways, met.moves + 1, (number, value), joint)
+                        if size and len(values) > MOST_SUMS:
+                            del values[min(values, key=size)]
+                        continue
+                    there.ways += met.ways
+                    if met.moves + 1 < there.moves:
+                        there.moves, there.before, there.joint = met.moves + 1, (number, value), joint
+        return table
+
+    def _told(self, table: list[dict[V, _Met[V]]], number: int, value: V) -> tuple[Way, Way]:
+        """The way to a state on which a value is met, as the old version has it and as the new one."""
+        state = self.order[number]
+        joints: list[Joint] = []
+        at: tuple[int, V] | None = (number, value)
+        while at is not None:
+            met = table[at[0]][at[1]]
+            if met.before is not None:
+                joints.append(met.joint)
+            at = met.before
+        joints.reverse()
+        assert self.start.old and self.start.new
+        old = [(j.start[0], j.old) for j in joints if j.start and j.old]
+        new = [(j.start[1], j.new) for j in joints if j.start and j.new]
+        return self.old.told(self.start.old, old, state[0]), self.new.told(self.start.new, new, state[1])
+
+    # ------------------------------------------------------------------ ends
+
+    def _ends(self) -> Iterator[Change]:
+        table = self._run(0, lambda joint: _as_is)
+        for (u, v), numbers in self._parted().items():
+            best = min(numbers, key=lambda number: table[number][0].moves)
+            before, now = self._told(table, best, 0)
+            ways = sum(table[number][0].ways for number in numbers)
+            how = self.product.apart.get(self.order[best], "")
+            yield self._end(u, v, how, ways, before, now)
+
+    def _parted(self) -> dict[tuple[str, str], list[int]]:
+        found: dict[tuple[str, str], list[int]] = {}
+        for number, state in enumerate(self.order):
+            ended = self.product.is_end(state) and not self.product.same_end(state[0], state[1])
+            if ended or state in self.product.apart:
+                found.setdefault((state[0], state[1]), []).append(number)
+        return found
+
+    def _end(self, u: str, v: str, how: str, ways: int, before: Way, now: Way) -> Change:
+        was, is_now = _described(self.old, u), _described(self.new, v)
+        if how == ENDS_SOONER:
+            message = f"the same answers now end here: {is_now}; before, they went on: {was}"
+        elif how == GOES_ON:
+            message = f"the same answers now go on: {is_now}; before, they ended: {was}"
+        elif how:
+            message = f"after the same answers something else is asked: {is_now}; before: {was}"
+        else:
+            message = f"the same answers have another end: {is_now}; before: {was}"
+        return Change(
+            "other-question" if how and how not in (ENDS_SOONER, GOES_ON) else "other-end",
+            Weight.ERROR,
+            self.tree.id,
+            message,
+            self._parting(before, now),
+            node=v or None,
+            before=was,
+            after=is_now,
+            way_before=before,
+            way_now=now,
+            ways=ways,
+        )
+
+    def _parting(self, before: Way | None, now: Way | None) -> Place:
+        """Where in the new version a way parts from what it was."""
+        if before is None or now is None:
+            return self.tree.at("nodes")
+        forth = self.matching.forth
+        at = 0
+        while at < min(len(before), len(now)) and forth.get(before[at].node) == now[at].node:
+            at += 1
+        if at == 0 or not now:
+            return self.tree.at("start")
+        last = now[min(at, len(now)) - 1]
+        node = self.tree.nodes[last.node]
+        if last.answer is None:
+            return node.at("then")
+        given = next(answer for answer in self.tree.answers_at(node) if answer.say == last.answer)
+        return Place(given.place.file, *given.raw.value_at["to"])
+
+    # ------------------------------------------------------------------ steps and marks
+
+    def _steps_and_marks(self) -> Iterator[Change]:
+        passing = Passing(self.product, [self.start, *self._joints()])
+        moved: list[tuple[Sight, _Shown]] = []
+        found = list(passing.found(self.start, self.order))
+        steps = [sight for sight in found if not sight.is_mark]
+        for sight in [sight for sight in found if sight.is_mark] + steps[:MOST_TRACED]:
+            shown = self._trace(passing, sight)
+            if shown is None:
+                continue
+            if sight.what == "moved":
+                moved.append((sight, shown))
+            elif sight.is_mark:
+                yield self._mark(passing.mark_of(sight.bits), shown)
+            else:
+                yield self._step(*passing.step_of(sight.bits), sight.what, shown)
+        for bit, shown in _fewest(moved):
+            yield self._step(*passing.step_of(bit), "moved", shown)
+        if steps[MOST_TRACED:]:
+            yield self._more_steps(passing, steps[MOST_TRACED:])
+
+    def _more_steps(self, passing: Passing, sights: list[Sight]) -> Change:
+        """Where very many steps come, go or change places: their number, and their names."""
+        names = {name for sight in sights for bit in _single(sight.bits) for name in passing.step_of(bit) if name}
+        message = f"{len(names)} steps more are gone, new or in another order on some way"
+        place = self.tree.at("nodes")
+        return Change("steps-changed", Weight.WARNING, self.tree.id, message, place, after=", ".join(sorted(names)))
+
+    def _joints(self) -> Iterator[Joint]:
+        return (joint for state in self.order for joint in self.product.edges[state])
+
+    def _trace(self, passing: Passing, sight: Sight) -> _Shown | None:
+        """On how many ways something shows, and on which shortest; None where on none after all."""
+        table = self._run(0, passing.tracing(sight))
+        ends = [
+            (number, value)
+            for number, state in enumerate(self.order)
+            if not self._onward[number]
+            for value in table[number]
+            if passing.shows(state, value, sight)
+        ]
+        if not ends:
+            return None
+        best = min(ends, key=lambda end: table[end[0]][end[1]].moves)
+        before, now = self._told(table, *best)
+        return _Shown(sum(table[number][value].ways for number, value in ends), before, now)
+
+    def _mark(self, mark: str, shown: _Shown) -> Change:
+        called = mark.removeprefix("call:")
+        is_call = called != mark
+        what = f"the call to `{called}` is gone" if is_call else f"the safety step `{mark}` is gone"
+        return Change(
+            "call-gone" if is_call else "safety-gone",
+            Weight.ERROR,
+            self.tree.id,
+            f"{what} from this way",
+            self._lost_at(mark, shown),
+            before=called,
+            way_before=shown.before,
+            way_now=shown.now,
+            ways=shown.ways,
+        )
+
+    def _lost_at(self, mark: str, shown: _Shown) -> Place:
+        """The step that had a mark, where it is still on the way; else where the way parts from what it was."""
+        now = {step.node for step in shown.now or ()}
+        for step in shown.before or ():
+            v = self.matching.forth.get(step.node)
+            if v in now and mark in marks_of(self.old.nodes[step.node]):
+                return self.new.nodes[v].place
+        return self._parting(shown.before, shown.now)
+
+    def _step(self, u: str | None, v: str | None, what: str, shown: _Shown) -> Change:
+        node = self.new.nodes[v] if v is not None else self.old.nodes[u or ""]
+        name = "question" if node.kind == "ask" else "step"
+        said = {
+            "gone": "is gone from this way",
+            "added": "is new on this way",
+            "moved": "comes in another order on this way",
+        }[what]
+        is_there = v is not None and what != "gone"
+        return Change(
+            f"{name}-{what}",
+            Weight.WARNING,
+            self.tree.id,
+            f"the {name} “{node.lines[0]}” {said}",
+            node.place if is_there else self._parting(shown.before, shown.now),
+            node=v if v is not None else u,
+            before=node.text if what != "added" else None,
+            after=node.text if what != "gone" else None,
+            way_before=shown.before,
+            way_now=shown.now,
+            ways=shown.ways,
+        )
+
+    # ------------------------------------------------------------------ time
+
+    def _longer(self) -> Iterator[Change]:
+        """The way on which help comes later than before by the longest time."""
+
+        table = self._run((False, False, 0.0), self._gaining, lambda value: value[2])
+        counted = all(len(values) < MOST_SUMS for values in table)
+        later = [
+            (value[2], -met.moves, number, value)
+            for number, state in enumerate(self.order)
+            if self.product.is_end(state) and self.product.same_end(state[0], state[1])
+            for value, met in table[number].items()
+            if value[2] > 0
+        ]
+        if not later:
+            return
+        seconds, _, number, value = max(later, key=lambda entry: entry[:2])
+        before, now = self._told(table, number, value)
+        ways = sum(table[n][v].ways for _, _, n, v in later) if counted else None
+        message = f"help comes up to {seconds:g} s later than before with the same answers"
+        yield Change(
+            "longer",
+            Weight.WARNING,
+            self.tree.id,
+            message,
+            self._parting(before, now),
+            after=f"{seconds:g} s",
+            way_before=before,
+            way_now=now,
+            ways=ways,
+        )
+
+    def _gaining(self, joint: Joint) -> Callable[[Gain], Gain]:
+        """How much later help comes by a move. After an answer given at any time the time is counted from there."""
+        old = self._time(self.old, joint.old, joint.start[0] if joint.start else None)
+        new = self._time(self.new, joint.new, joint.start[1] if joint.start else None)
+        if joint.anytime:
+            fresh = (old[1], new[1], round(new[0] - old[0], 3))
+            return lambda value: fresh
+        if old == new and not old[1] and not old[0]:
+            return _as_is
+
+        def gain(value: Gain) -> Gain:
+            had, has, before = value
+            more = (0.0 if has else new[0]) - (0.0 if had else old[0])
+            return had or old[1], has or new[1], round(before + more, 3) if more else before
+
+        return gain
+
+    def _time(self, side: Stops, move: Move | None, stop: str | None) -> tuple[float, bool]:
+        """How long a move takes until somebody is called, and whether somebody is called on it."""
+        total = 0.0
+        if move is None:
+            return total, False
+        if stop is not None and side.is_ask(stop) and not move.anytime:
+            total += self.times.takes(side.nodes[stop])
+        for name in move.passed:
+            node = side.nodes[name]
+            total += self.times.takes(node)
+            if node.call:
+                return total, True
+        return total, False
+
+
+def _as_is(value: V) -> V:
+    return value
+
+
+def _single(bits: int) -> Iterator[int]:
+    while bits:
+        yield bits & -bits
+        bits &= bits - 1
+
+
+def _fewest(moved: list[tuple[Sight, _Shown]]) -> Iterator[tuple[int, _Shown]]:
+    """Of pairs of steps that changed their order the fewest steps that account for all, each with one of its pairs."""
+    left = list(moved)
+    while left:
+        count: dict[int, int] = {}
+        for sight, _ in left:
+            for bit in _single(sight.bits):
+                count[bit] = count.get(bit, 0) + 1
+        most = max(count, key=lambda bit: count[bit])
+        yield most, next(shown for sight, shown in left if sight.bits & most)
+        left = [pair for pair in left if not pair[0].bits & most]
+
+
+def _described(side: Stops, stop: str) -> str:
+    """A stop in words: what is asked, or how it ends."""
+    node = side.node(stop)
+    if node is None:
+        return "nothing further"
+    if node.kind == "ask":
+        return f"“{node.text}”"
+    if node.end == "call":
+        return f"call to `{node.call}`, “{node.text}”"
+    if node.end == "go":
+        return f"on to `{node.go}`, “{node.text}”"
+    return f"“{node.text}”" if node.kind == "do" else f"{node.end}, “{node.text}”"

@@ -1,0 +1,187 @@
+/* A calculator: what is typed becomes a number or clear words, and the result stands only where every entry is sound.
+   The formula itself is a function that the page brings along, made from the same text as the formula that is read. */
+(function () {
+  "use strict";
+  const host = document.querySelector("[data-calc]");
+  const store = host && host.querySelector("[data-calc-data]");
+  const formula = host && (window.calculators || {})[host.dataset.calc];
+  if (!store || !formula) return;
+
+  const data = JSON.parse(store.textContent);
+  const form = host.querySelector("form");
+  const result = host.querySelector("[data-result]");
+  const rows = document.querySelector("[data-plan]");
+  const says = document.querySelector("[data-plan-says]");
+  const kept = rows && { rows: rows.innerHTML, says: says.innerHTML };
+  const NUMBER = new RegExp("^(?:" + data.number + ")$");
+  const CLOCK = new RegExp("^(?:" + data.clock + ")$");
+  const touched = new Set();
+
+  const el = (name, className, text) => {
+    const made = document.createElement(name);
+    if (className) made.className = className;
+    if (text) made.textContent = text;
+    return made;
+  };
+  const two = (number) => String(number).padStart(2, "0");
+  const minus = (text) => text.replace("-", "\u2212");
+
+  /* A number with four digits that count, and no powers of ten. */
+  function short(number) {
+    if (number === Math.floor(number)) return minus(String(number));
+    const places = Math.max(0, 3 - Math.floor(Math.log10(Math.abs(number))));
+    const text = number.toFixed(places);
+    return minus(text.includes(".") ? text.replace(/0+$/, "").replace(/\.$/, "") : text);
+  }
+
+  const wanted = (unit) =>
+    "a number from " + short(unit.low) + " to " + short(unit.high) + (unit.label ? " " + unit.label : "");
+
+  /* What is wrong with an entry, or its number in SI units. */
+  function number(text, unit) {
+    const fault = (key) => ({ fault: data.words[key].replace("{wanted}", wanted(unit)) });
+    if (!text) return fault("empty");
+    if (text.includes(",")) return fault("comma");
+    const plain = text.replace("\u2212", "-");
+    if (!NUMBER.test(plain)) return fault("number");
+    const value = Number(plain);
+    const room = 1e-9 * Math.max(Math.abs(unit.low), Math.abs(unit.high));
+    if (value < unit.low - room) return fault(value < 0 && unit.low >= 0 ? "negative" : "below");
+    if (value > unit.high + room) return fault("above");
+    return { value: value * unit.factor + unit.offset };
+  }
+
+  function clock(text) {
+    const shape = CLOCK.exec(text);
+    return shape ? { value: Number(shape[1]) * 60 + Number(shape[2]) } : { fault: data.words.clock };
+  }
+
+  function read(key) {
+    const field = data.fields[key];
+    const box = form.querySelector('[data-field="' + key + '"]');
+    if (field.kind === "choice" || field.kind === "yes-no") {
+      const picked = box.querySelector("input:checked");
+      if (!picked) return { fault: data.words.choose, empty: true };
+      return { value: field.kind === "yes-no" ? picked.value === "yes" : picked.value };
+    }
+    const text = box.querySelector(".field__entry").value.trim();
+    if (field.kind === "clock") return text ? clock(text) : { fault: data.words.clock, empty: true };
+    return Object.assign(number(text, unitOf(key)), { empty: !text });
+  }
+
+  function unitOf(key) {
+    const choice = form.querySelector('[data-field="' + key + '"] select');
+    return data.fields[key].units[choice ? Number(choice.value) : 0];
+  }
+
+  function shown(step, value) {
+    const scale = Math.pow(10, step.digits);
+    const turned = ((value - step.offset) / step.factor) * scale;
+    const whole = Math.floor(turned + (step.down ? 1e-9 : 0.5 + 1e-9)) / scale;
+    const text = minus((whole === 0 ? 0 : whole).toFixed(step.digits));
+    return step.unit ? text + "\u00a0" + step.unit : text;
+  }
+
+  function timeOf(start, after) {
+    const minute = Math.floor(start + after / 60 + 0.5);
+    const day = minute >= 1440 ? " (day " + (Math.floor(minute / 1440) + 1) + ")" : "";
+    return two(Math.floor(minute / 60) % 24) + ":" + two(minute % 60) + day;
+  }
+
+  function say(fields) {
+    Object.keys(fields).forEach((key) => {
+      const box = form.querySelector('[data-field="' + key + '"]');
+      const told = fields[key].fault && (touched.has(key) || !fields[key].empty) ? fields[key].fault : "";
+      const place = box.querySelector(".field__fault");
+      if (place.textContent !== told) place.textContent = told;
+      const entry = box.querySelector(".field__entry");
+      if (entry) entry.setAttribute("aria-invalid", String(Boolean(told)));
+      const range = box.querySelector("[data-range]");
+      if (range) {
+        const unit = unitOf(key);
+        range.textContent =
+          "From " + short(unit.low) + " to " + short(unit.high) + (unit.label ? " " + unit.label : "") + ".";
+      }
+    });
+  }
+
+  function put(parts, state) {
+    host.dataset.state = state;
+    result.replaceChildren(...parts);
+  }
+
+  function planned(values, entered) {
+    if (!rows) return;
+    if (!values) {
+      rows.innerHTML = kept.rows;
+      says.innerHTML = kept.says;
+      return;
+    }
+    const made = [];
+    let last = null;
+    values.plan.forEach(([index, at, amount]) => {
+      const row = data.plan.rows[index];
+      if (last === null || last.at !== at) {
+        last = { at: at, what: el("td") };
+        const line = el("tr");
+        line.append(el("td", "", timeOf(entered[data.plan.start], at)), last.what, el("td"));
+        made.push(line);
+      }
+      const told = el("p", "", row.say);
+      if (row.shows && amount !== null) {
+        told.append(" ", el("b", "", row.shows.say + ": " + shown(row.shows, amount) + "."));
+      }
+      last.what.append(told);
+    });
+    rows.replaceChildren(...made);
+    says.replaceChildren(el("p", "", "Times of day, from the values above."));
+  }
+
+  function work() {
+    const fields = {};
+    Object.keys(data.fields).forEach((key) => { fields[key] = read(key); });
+    say(fields);
+    const missing = Object.keys(fields).filter((key) => fields[key].fault);
+    if (missing.length) {
+      planned(null);
+      const list = el("ul");
+      missing.forEach((key) => list.append(el("li", "", data.fields[key].say)));
+      put([el("p", "result__wait", "No result yet. Still to fill in or to put right:"), list], "waiting");
+      return;
+    }
+    const entered = {};
+    Object.keys(fields).forEach((key) => { entered[key] = fields[key].value; });
+    const values = formula(entered);
+    const reasons = values.refuse.map((index) => data.refuse[index]);
+    if (!values.sound && !reasons.length) reasons.push(data.words.nothing);
+    if (reasons.length) {
+      planned(null);
+      put([el("p", "result__wait", "No number."), ...reasons.map((text) => el("p", "result__reason", text))], "refused");
+      return;
+    }
+    planned(values, entered);
+    const list = el("dl", "result__list");
+    data.outputs.forEach((step) => {
+      const value = el("dd", "", shown(step, values.values[step.id]));
+      value.dataset.output = step.id;
+      const name = el("dt", "", step.say);
+      if (step.note) name.append(" ", el("span", "quiet", step.note));
+      list.append(name, value);
+    });
+    const warned = values.warn.map((index) => el("p", "result__reason", data.warn[index]));
+    const suggests = values.reads.map((index) => el("p", "result__reads", data.reads[index]));
+    put([...warned, list, ...suggests, el("p", "quiet", data.stands)], "worked");
+  }
+
+  form.addEventListener("submit", (event) => event.preventDefault());
+  form.addEventListener("input", work);
+  form.addEventListener("change", work);
+  form.addEventListener("focusout", (event) => {
+    const box = event.target.closest("[data-field]");
+    // Leaving a group of answers for another one of them is no leaving.
+    if (!box || box.contains(event.relatedTarget)) return;
+    touched.add(box.dataset.field);
+    work();
+  });
+  work();
+})();

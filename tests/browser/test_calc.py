@@ -1,0 +1,220 @@
+"""Calculators in a real browser: the same numbers as in Python, clear words, nothing needed but the folder."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from alarmtrees.calc.compute import compute
+from alarmtrees.calc.entry import WORDS, shown
+from alarmtrees.calc.javascript import function
+from alarmtrees.calc.mathml import units
+from calculators import random_entries, shipped, worked
+
+ALL = sorted(shipped())
+FILLED: dict[str, dict[str, str]] = {key: dict(formula.examples) for key, formula in shipped().items()}
+COUNT = 1000
+
+
+def page_of(key: str) -> str:
+    return f"calculators/{key}/index.html"
+
+
+def close(ours: float, theirs: Any) -> bool:
+    """Within 1e-9 of each other, or no number on both sides (JSON has none)."""
+    if theirs is None:
+        return not math.isfinite(ours)
+    return math.isclose(ours, theirs, rel_tol=1e-9, abs_tol=1e-12)
+
+
+def test_javascript_and_python_agree_on_a_thousand_random_inputs_each(browser) -> None:
+    """One page, one call: each function as the site carries it, on inputs from all over the ranges."""
+    inputs = {key: random_entries(formula, seed, COUNT) for seed, (key, formula) in enumerate(shipped().items())}
+    source = ",\n".join(f"{json.dumps(key)}: {function(formula)}" for key, formula in shipped().items())
+    page = browser.new_page()
+    try:
+        found = page.evaluate(
+            f"""(inputs) => {{
+                const functions = {{{source}}};
+                const found = {{}};
+                for (const key of Object.keys(inputs)) found[key] = JSON.stringify(inputs[key].map(functions[key]));
+                return found;
+            }}""",
+            inputs,
+        )
+    finally:
+        page.close()
+    for key, formula in shipped().items():
+        answers = json.loads(found[key])
+        assert len(answers) == COUNT
+        for entered, theirs in zip(inputs[key], answers, strict=True):
+            ours = compute(formula, entered)
+            where = (key, entered)
+            assert all(close(ours.values[name], theirs["values"][name]) for name in formula.steps), where
+            assert (ours.sound, list(ours.refuse), list(ours.warn), list(ours.reads)) == tuple(
+                theirs[name] for name in ("sound", "refuse", "warn", "reads")
+            ), where
+            assert [row[0] for row in ours.plan] == [row[0] for row in theirs["plan"]], where
+            assert all(
+                close(one, other) if one is not None else other is None
+                for mine, their in zip(ours.plan, theirs["plan"], strict=True)
+                for one, other in zip(mine[1:], their[1:], strict=True)
+            ), where
+
+
+def fill(page: Any, key: str, values: dict[str, str]) -> None:
+    for name, text in values.items():
+        if shipped()[key].fields[name].choices:
+            page.check(f'[data-field="{name}"] input[value="{text}"]')
+        else:
+            page.fill(f"#in-{name}", text)
+
+
+@pytest.mark.parametrize("scheme", ["http", "file"])
+def test_results_stand_on_the_page_as_python_gives_them(visit, site, scheme: str) -> None:
+    tried = visit(site.address(scheme, "calculators/index.html"))
+    for key in ALL:
+        page = tried.page
+        page.goto(site.address(scheme, page_of(key)))
+        assert page.get_attribute("[data-calc]", "data-state") == "waiting"
+        fill(page, key, FILLED[key])
+        result, formula = worked(key), shipped()[key]
+        assert page.get_attribute("[data-calc]", "data-state") == "worked", key
+        found = page.locator("[data-output]").evaluate_all(
+            "all => all.map(one => [one.dataset.output, one.textContent])"
+        )
+        assert found == [[step.id, units(shown(step, result.values[step.id]))] for step in formula.outputs], key
+        told = page.inner_text("[data-result]")
+        assert "decides nothing" in told
+    assert tried.faults == [] and tried.foreign(site) == []
+
+
+BAD = {
+    "": "empty",
+    "1,5": "comma",
+    "-7": "negative",
+    "-77777777": "negative",
+    "999999999": "above",
+    "99999999999999999999": "number",
+    "1e3": "number",
+    "abc": "number",
+    "1.2.3": "number",
+    "Infinity": "number",
+    "<img src=x onerror=alert(1)>": "number",
+}
+
+
+def test_an_entry_that_is_no_number_gets_clear_words_and_no_result(visit, site) -> None:
+    tried = visit(site.address("file", page_of("gas-left")))
+    page = tried.page
+    fill(page, "gas-left", FILLED["gas-left"])
+    for name, field in shipped()["gas-left"].fields.items():
+        for text, word in BAD.items() if name == "pressure" else list(BAD.items())[:3]:
+            page.fill(f"#in-{name}", text)
+            page.locator(f"#in-{name}").blur()
+            fault = page.inner_text(f"#fault-{name}")
+            assert fault.startswith(WORDS[word].partition(" Write {wanted}")[0].partition("{wanted}")[0][:20]), (
+                name,
+                text,
+            )
+            assert field.units[0].label == "" or units(field.units[0].label) in fault or word == "nothing"
+            assert page.locator("[data-output]").count() == 0
+            assert page.get_attribute(f"#in-{name}", "aria-invalid") == "true"
+            assert field.say in page.inner_text("[data-result]")
+        page.fill(f"#in-{name}", FILLED["gas-left"][name])
+        assert page.locator("[data-output]").count() and page.get_attribute(f"#in-{name}", "aria-invalid") == "false"
+    assert tried.faults == []
+
+
+def test_another_unit_gives_the_same_result_and_another_range(visit, site) -> None:
+    page = visit(site.address("file", page_of("altitude"))).page
+    fill(page, "altitude", FILLED["altitude"])
+    metres = page.inner_text('[data-output="swollen"]')
+    page.select_option('[data-field="cabin"] select', "1")
+    assert page.inner_text('[data-field="cabin"] [data-range]') == "From −1312 to 16404 ft."
+    page.fill("#in-cabin", "8000")
+    assert page.inner_text('[data-output="swollen"]') == metres == "53.9\u00a0mL"
+
+
+def test_a_refusal_shows_its_reason_and_no_number(visit, site) -> None:
+    page = visit(site.address("file", page_of("alarm-limit"))).page
+    fill(page, "alarm-limit", {**FILLED["alarm-limit"], "sounding": "no", "worse": "no"})
+    assert page.inner_text('[data-output="limit"]') == "100\u00a0mmHg"
+    for name, words in (("sounding", "An alarm sounds"), ("worse", "The patient is worse")):
+        page.check(f'[data-field="{name}"] input[value="yes"]')
+        told = page.inner_text("[data-result]")
+        assert words in told and page.locator("[data-output]").count() == 0 and "100" not in told
+        page.check(f'[data-field="{name}"] input[value="no"]')
+    page.fill("#in-now", "90")
+    assert "already at or below" in page.inner_text("[data-result]") and page.locator("[data-output]").count() == 0
+
+
+def test_a_plan_gets_times_of_day_and_loses_them_again(visit, site) -> None:
+    page = visit(site.address("file", page_of("weaning-plan-volume"))).page
+    first = page.inner_text("[data-plan] tr:first-child td")
+    page.fill("#in-start", "22:30")
+    page.fill("#in-full", "40")
+    rows = page.locator("[data-plan] tr td:first-child").all_inner_texts()
+    assert rows[0] == "22:30" and rows[-1] == "03:30 (day 2)" and len(rows) == 21
+    page.fill("#in-start", "22:3x")
+    assert page.inner_text("[data-plan] tr:first-child td") == first
+
+
+def test_without_scripts_formula_table_and_plot_stand_there(visit, site) -> None:
+    tried = visit(site.address("file", "calculators/index.html"), java_script_enabled=False)
+    page = tried.page
+    for key in ALL:
+        page.goto(site.address("file", page_of(key)))
+        assert not page.locator(".calc__form").is_visible() and page.locator(".calc__off").is_visible(), key
+        for part in ("math >> nth=0", "table >> nth=0", ".plot svg >> nth=0", "#_limits"):
+            assert page.locator(part).is_visible(), (key, part)
+        box = page.locator("math >> nth=0").bounding_box()
+        assert box and box["width"] > 20 and box["height"] > 10, key
+    assert tried.faults == []
+
+
+def test_they_are_in_reach_from_home(visit, site) -> None:
+    page = visit(site.address("file", "index.html"), java_script_enabled=False).page
+    page.click('a.article-link[href="calculators/index.html"]')
+    assert page.locator("[data-calculator]").count() == len(ALL)
+    page.click('[data-calculator="timing"]')
+    assert page.inner_text("h1") == shipped()["timing"].calculator.title
+
+
+def test_it_is_worked_by_keyboard_alone(visit, site) -> None:
+    page = visit(site.address("file", page_of("timing"))).page
+    page.focus("#in-rate")
+    page.keyboard.type("72")
+    page.keyboard.press("Enter")  # must not load the page anew
+    page.keyboard.press("Tab")
+    page.keyboard.press("Space")
+    assert page.input_value("#in-rate") == "72" and page.locator("[data-output]").count()
+
+
+def test_paper_has_the_result_and_its_limits(visit, site) -> None:
+    page = visit(site.address("file", page_of("gas-left")), width=1000).page
+    fill(page, "gas-left", FILLED["gas-left"])
+    page.emulate_media(media="print")
+    for part in ("[data-result]", "#_limits", ".formula", "table >> nth=0", ".plot svg >> nth=0", ".until"):
+        assert page.locator(part).is_visible(), part
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_fields_and_result_are_accessible(visit, site, axe: str, scheme: str) -> None:
+    page = visit(site.address("file", page_of("gas-left")), color_scheme=scheme).page
+    check: Callable[[], list[Any]] = lambda: page.evaluate(  # noqa: E731
+        "async () => (await axe.run({resultTypes: ['violations']})).violations.map(one => [one.id, one.nodes[0].html])"
+    )
+    page.add_script_tag(content=axe)
+    fill(page, "gas-left", FILLED["gas-left"])
+    page.fill("#in-extra", "1,5")
+    assert check() == []
+    if scheme == "dark":
+        return
+    page.goto(site.address("file", page_of("alarm-limit")))
+    page.add_script_tag(content=axe)
+    assert check() == []

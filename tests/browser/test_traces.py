@@ -1,0 +1,81 @@
+"""Pressure traces on the site: figures on their pages, and rows of them that are turned one by one."""
+
+from __future__ import annotations
+
+import pytest
+
+PAGES = ("reading-the-trace", "moving-the-timing", "what-imitates-mistiming", "timing", "five-pressures")
+ROW = "moving-the-timing.html"
+
+
+def shown(page) -> list[str]:
+    """The captions of the steps that are to be seen in the first row."""
+    return [text for text in page.locator(".moved").first.locator("figcaption b").all_inner_texts() if text]
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_every_figure_is_on_its_page_and_nothing_is_wider_than_a_phone(visit, site, name) -> None:
+    visited = visit(site.address("file", f"{name}.html"))
+    page = visited.page
+    assert page.locator("figure.trace svg[role=img]").count() >= 1
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    assert all(len(label) > 20 for label in page.locator("figure svg").evaluate_all("a => a.map(s => s.ariaLabel)"))
+    assert visited.faults == [] and visited.foreign(site) == []
+
+
+def test_signs_in_a_figure_can_be_read_on_a_phone(visit, site) -> None:
+    """As the reader sees them: the letter's size times the scale of the picture."""
+    page = visit(site.address("file", "reading-the-trace.html")).page
+    size = page.locator("figure.trace svg").first.evaluate(
+        "svg => parseFloat(getComputedStyle(svg.querySelector('text')).fontSize) * svg.clientWidth / 480"
+    )
+    assert size >= 13
+
+
+def test_a_row_is_turned_by_large_buttons_and_stops_at_its_ends(visit, site) -> None:
+    page = visit(site.address("file", ROW)).page
+    row = page.locator(".moved").first
+    earlier, later = row.locator(".moved__turn button").all()
+    count = row.locator(".moved__steps > li").count()
+    where = row.locator("[role=status]")
+    assert row.locator(".moved__steps > li:visible").count() == 1
+    assert where.inner_text().endswith("not moved")
+    assert min(button.bounding_box()["height"] for button in (earlier, later)) >= 48
+    later.click()
+    assert where.inner_text().endswith("40 ms later")
+    earlier.focus()
+    for _ in range(count):
+        if earlier.is_enabled():
+            page.keyboard.press("Enter")
+    assert where.inner_text().startswith(f"Picture 1 of {count}") and earlier.is_disabled()
+    for _ in range(count - 1):
+        later.click()
+    assert where.inner_text().startswith(f"Picture {count} of {count}") and later.is_disabled()
+    assert row.locator(".moved__steps > li:visible").count() == 1
+
+
+def test_without_a_script_and_on_paper_all_steps_stand_there(visit, site) -> None:
+    page = visit(site.address("file", ROW), java_script_enabled=False).page
+    steps = page.locator(".moved__steps > li")
+    assert steps.count() > 10 and page.locator(".moved__steps > li:visible").count() == steps.count()
+    assert page.locator(".moved__turn").count() == 0
+    printed = visit(site.address("file", ROW)).page
+    printed.emulate_media(media="print")
+    assert printed.locator(".moved__steps > li:visible").count() == steps.count()
+    assert printed.locator(".moved__turn:visible").count() == 0
+
+
+def test_traces_of_an_alarm_are_folded_up_and_the_page_stays_light(visit, site) -> None:
+    page = visit(site.address("file", "alarms/timing-suspect/index.html"), java_script_enabled=False).page
+    assert page.locator("#_traces figure svg:visible").count() == 0
+    page.locator("#_traces summary").click()
+    assert page.locator("#_traces figure svg:visible").count() >= 5
+    assert visit(site.address("file", "alarms/power-low/index.html")).page.locator("figure.trace").count() == 0
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_pages_with_traces_are_accessible(visit, site, axe, scheme) -> None:
+    page = visit(site.address("file", ROW), color_scheme=scheme).page
+    page.evaluate(axe)
+    result = page.evaluate("axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'best-practice']})")
+    assert [(found["id"], [node["html"][:120] for node in found["nodes"]]) for found in result["violations"]] == []

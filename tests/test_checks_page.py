@@ -1,0 +1,353 @@
+"""The pages that say what was checked, what is due, and which changes a tree has been through; what is withdrawn."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from alarmtrees.check import check_library
+from alarmtrees.evidence import APART, BROKEN, HOLDS, IDLE, Evidence
+from alarmtrees.graph import Graph
+from alarmtrees.history import history
+from alarmtrees.library import open_library
+from alarmtrees.model import Library
+from alarmtrees.pages import build_pages
+from alarmtrees.pages.checks import checks_page, counted
+from alarmtrees.pages.home import home_page
+from alarmtrees.pages.overview import overview_page
+from alarmtrees.pages.review import is_stale, review_page
+from alarmtrees.pages.tree import tree_page
+from alarmtrees.rules import RULES
+from alarmtrees.sign import sign
+from alarmtrees.wording import lasting
+from cases.bundle import REPO
+from small_library import HOSTILE, HOSTILE_AS_READ, spoil
+from test_pages import change, words_of
+
+MARKS = "checked:\n  say: The patient is looked at.\nseen:\n  say: Seen.\nnever:\n  say: Never met.\n"
+RULES_TOLD = """\
+patient-first:
+  say: The patient comes first.
+  precedence: {first: checked, then: any}
+  reason: The danger is in the patient.
+  sources: [common-practice]
+never-after:
+  say: It never comes after it was seen.
+  absence: {of: never, after: seen}
+  reason: So it is.
+  sources: [common-practice]
+others-only:
+  say: This is for power alarms.
+  existence: {of: never}
+  only: [power]
+  reason: So it is.
+  sources: [common-practice]
+worse-is-called:
+  say: Worse means a call.
+  response: {of: worse, by: call}
+  reason: So it is.
+  sources: [common-practice]
+"""
+
+
+@pytest.fixture
+def library(small_library: Path) -> Library:
+    """The small library, with safety rules."""
+    (small_library / "kb" / "marks.yml").write_text(MARKS + "worse:\n  say: Worse.\n", encoding="utf-8")
+    (small_library / "kb" / "safety.yml").write_text(RULES_TOLD, encoding="utf-8")
+    change(small_library, "trees/line-open.yml", "to: patient-worse}", "to: patient-worse, marks: [worse]}")
+    return change(small_library, "trees/line-open.yml", "ask: How is", "marks: [checked]\n    ask: How is")
+
+
+def page_of(library: Library, tree_id: str = "line-open") -> str:
+    return checks_page(library, Evidence(library), library.trees[tree_id]).body
+
+
+# The evidence
+
+
+def test_every_rule_has_a_state_in_every_tree(library: Library) -> None:
+    evidence = Evidence(library)
+    carried = evidence.carried(library.trees["line-open"])
+    states = {key: one.state for key, one in carried.items()}
+    assert states == {
+        "patient-first": HOLDS,
+        "never-after": IDLE,
+        "others-only": APART,
+        "worse-is-called": HOLDS,
+    }
+    assert carried["patient-first"].guards == (("look", None),)
+    assert carried["worse-is-called"].subjects == (("", "Patient worse"),)
+    assert ("tell", None) in carried["worse-is-called"].guards
+
+
+def test_broken_rule_is_never_told_as_holding(small_library: Path, library: Library) -> None:
+    path = small_library / "kb" / "safety.yml"
+    path.write_text(RULES_TOLD.replace("first: checked", "first: never"), encoding="utf-8")
+    found = open_library(small_library)
+    assert Evidence(found).carried(found.trees["line-open"])["patient-first"].state == BROKEN
+    assert "Does not hold." in page_of(found)
+    assert "✗" in overview_page(found, Evidence(found)).body
+
+
+def test_carriers_of_every_shipped_rule_bear_its_marks() -> None:
+    """Against the raw files: a step or answer named as a rule's subject or guard holds one of its marks, and none is
+    left out."""
+    found = open_library(REPO)
+    evidence = Evidence(found)
+    derived = {"call", "resolved", "pump-starts", "pump-stops"}
+    for tree in evidence.trees.values():
+        for one in evidence.carried(tree).values():
+            rule = found.safety[one.rule]
+            marks = {mark for slot in rule.slots.values() for mark in slot or ()} - derived
+            if one.state == APART:
+                continue
+            bearing = set()
+            for key, node in tree.raw["nodes"].items():
+                bearing |= {(key, None)} if marks & set(node.get("marks", ())) else set()
+                bearing |= {(key, a["say"]) for a in node.get("answers", ()) if marks & set(a.get("marks", ()))}
+            bearing |= {("", a["say"]) for a in tree.raw.get("anytime", ()) if marks & set(a.get("marks", ()))}
+            assert bearing <= {*one.subjects, *one.guards}, (tree.id, rule.id)
+
+
+def test_coverage_says_what_each_cause_answers(library: Library) -> None:
+    """Beside the words of the file: which answers name a cause, which are open to all."""
+    tree = library.trees["line-open"]
+    seen = Evidence(library).coverage(tree)
+    assert set(seen) == set(tree.causes)
+    for cause, met in seen.items():
+        for key, told in met.items():
+            for place in told.answers:
+                when = tree.nodes[key].answers[place].when
+                assert when is None or cause in when or "fixed" in when
+            assert told.named == any(cause in (tree.nodes[key].answers[i].when or ()) for i in told.answers)
+
+
+def test_ways_on_the_page_are_those_of_the_graph(library: Library) -> None:
+    graph = Graph(library.trees)
+    for tree in library.trees.values():
+        assert f"<dd>{counted(graph.ways((tree.id, tree.start)))}, counted" in page_of(library, tree.id)
+
+
+# The pages
+
+
+def test_page_names_what_was_checked_and_never_says_safe(library: Library) -> None:
+    words = words_of(page_of(library))
+    assert words.startswith("Checked on every way: Line is open")
+    assert "Checked on every way does not mean safe." in words
+    for part in ("Ways", "each led through alone", "Longest rest of the balloon", "The order of the questions"):
+        assert part in words
+    assert "is safe" not in words
+    assert "The patient comes first." in words
+
+
+def test_longest_rest_is_told_with_its_way(library: Library) -> None:
+    tree = library.trees["line-open"]
+    rest = Evidence(library).rest(tree)
+    body = page_of(library)
+    assert rest.seconds > 0
+    assert f"The balloon rests for {lasting(rest.seconds)}" in body
+    way = body[body.index("The balloon rests for") :]
+    assert way[: way.index("</ol>")].count("<li>") == len(rest.way)
+
+
+def test_hostile_text_becomes_no_mark_up(small_library: Path, library: Library) -> None:
+    spoil(small_library)
+    rule = f"  say: {HOSTILE!r}\n  reason: {HOSTILE!r}\n  sources: [common-practice]\n"
+    told = f"a:\n  precedence: {{first: checked, then: any}}\n{rule}b:\n  existence: {{of: seen}}\n{rule}"
+    (small_library / "kb" / "safety.yml").write_text(told, encoding="utf-8")
+    found = open_library(small_library)
+    assert len(found.safety) == 2
+    pages = [page for page in build_pages(found, RULES) if page.path.split("/")[0] in ("checks", "review", "history")]
+    assert len(pages) == 2 + len(found.trees)
+    for page in pages:
+        assert "<script>" not in page.body and "<img" not in page.body
+    assert HOSTILE_AS_READ in words_of(page_of(found))
+
+
+def test_every_tree_has_a_page_of_checks_that_leads_back() -> None:
+    found = open_library(REPO)
+    evidence = Evidence(found)
+    overview = overview_page(found, evidence).body
+    for tree in found.trees.values():
+        assert f'href="../checks/{tree.id}/index.html"' in overview
+        assert f"../../checks/{tree.id}/index.html" in tree_page(found, tree).body
+        assert f"../../alarms/{tree.id}/index.html" in checks_page(found, evidence, tree).body
+
+
+def test_overview_tells_every_rule_in_every_tree_and_every_article() -> None:
+    found = open_library(REPO)
+    body = overview_page(found, Evidence(found)).body
+    matrix = body[body.index('<table class="matrix">') :]
+    rows = re.findall(r"<tr><th scope=\"row\">.*?</tr>", matrix[: matrix.index("</table>")])
+    assert len(rows) == len(found.safety)
+    assert all(row.count("<td>") == len(found.trees) for row in rows)
+    assert all(f'href="../{key}.html"' in body for key in found.articles)
+
+
+def test_a_tree_with_a_loop_has_no_page_of_checks_and_hides_no_other(small_library: Path) -> None:
+    path = small_library / "trees" / "line-open.yml"
+    text = path.read_text(encoding="utf-8")
+    looped = re.sub(r"(\n    then: )\S+", r"\1look", text, count=1)
+    assert looped != text
+    path.write_text(looped, encoding="utf-8")
+    paths = {page.path for page in build_pages(open_library(small_library), RULES)}
+    assert "checks/line-open/index" not in paths and "checks/supply-low/index" in paths
+
+
+# Reviews
+
+
+def test_review_page_lists_what_has_changed_since_it_was_signed(small_library: Path) -> None:
+    found = open_library(small_library)
+    assert "Every page says what was signed." in review_page(found).body
+    assert "Changed since it was signed." not in tree_page(found, found.trees["line-open"]).body
+    found = change(small_library, "trees/line-open.yml", "title: Line is open", "title: Line is quite open")
+    assert is_stale(found.trees["line-open"])
+    words = words_of(review_page(found).body)
+    assert "Line is quite open : signed by the" in words or "Line is quite open: signed by the" in words
+    assert "Changed since it was signed." in tree_page(found, found.trees["line-open"]).body
+
+
+def test_overdue_is_left_to_the_readers_device(small_library: Path) -> None:
+    """A site built twice is the same on any day; so the day stands on the page, and a script judges it."""
+    found = open_library(small_library)
+    tree = found.trees["line-open"]
+    assert tree.review is not None
+    assert f'data-due="{tree.review.next}" hidden' in tree_page(found, tree).body
+    assert review_page(found).body.count("data-due=") >= len(found.trees)
+    assert not re.search(r"\b" + date.today().isoformat() + r"\b", review_page(found).body)
+
+
+def test_review_page_names_who_may_sign_and_what_nobody_signed(small_library: Path) -> None:
+    settings = small_library / "kb" / "settings.yml"
+    settings.write_text("reviewers: [lead nurse]\n" + settings.read_text(encoding="utf-8"), encoding="utf-8")
+    path = small_library / "trees" / "line-open.yml"
+    text = re.sub(r"\nreview:.*(\n  .*)*", "", path.read_text(encoding="utf-8"))
+    path.write_text(text.replace("status: in-use", "status: draft"), encoding="utf-8")
+    words = words_of(review_page(open_library(small_library)).body)
+    assert "A review is signed by: lead nurse." in words
+    assert "draft, not signed" in words
+
+
+# What is withdrawn
+
+
+WITHDRAWN = "status: withdrawn\nwithdrawn: {on: 2026-10-02, why: The step for the connector was wrong.}"
+
+
+def test_withdrawn_tree_says_since_when_and_why_and_whom_to_call(small_library: Path) -> None:
+    found = change(small_library, "trees/line-open.yml", "status: in-use", WITHDRAWN)
+    words = words_of(tree_page(found, found.trees["line-open"]).body)
+    page = tree_page(found, found.trees["line-open"])
+    assert "Withdrawn since 2026-10-02. Do not use this page any more." in words
+    assert "The step for the connector was wrong." in words
+    assert "Call:" in words and "data-node" not in page.body and "data-due" not in page.body
+
+
+@pytest.mark.parametrize("page", [home_page, review_page])
+def test_site_lists_what_was_recalled_and_since_when(small_library: Path, page) -> None:
+    before = words_of(page(open_library(small_library)).body)
+    found = change(small_library, "trees/line-open.yml", "status: in-use", WITHDRAWN)
+    words = words_of(page(found).body)
+    told = "withdrawn since 2026-10-02. The step for the connector was wrong."
+    assert told in words and told not in before
+    assert not is_stale(found.trees["line-open"])
+
+
+def test_withdrawn_without_a_day_is_listed_too(small_library: Path) -> None:
+    found = change(small_library, "trees/line-open.yml", "status: in-use", "status: withdrawn")
+    assert ": withdrawn." in words_of(home_page(found).body)
+
+
+def test_withdrawn_tree_needs_no_review_and_has_no_page_of_checks(small_library: Path) -> None:
+    found = change(small_library, "trees/line-open.yml", "status: in-use", WITHDRAWN)
+    findings = check_library(small_library, date(2099, 1, 1)).findings
+    assert not [f for f in findings if f.place.file == "trees/line-open.yml" and f.rule.startswith("review")]
+    assert "checks/line-open/index" not in {page.path for page in build_pages(found, RULES)}
+
+
+# Changes, by the records of git
+
+
+def git(root: Path, *arguments: str, day: str = "2026-09-14") -> None:
+    who = {f"GIT_{who}_{what}": value for who in ("AUTHOR", "COMMITTER") for what, value in _WHO.items()}
+    dates = {f"GIT_{who}_DATE": f"{day}T12:00:00+00:00" for who in ("AUTHOR", "COMMITTER")}
+    subprocess.run(
+        ["git", "-C", str(root), *arguments],
+        check=True,
+        capture_output=True,
+        env={**who, **dates, "HOME": str(root), "PATH": "/usr/bin:/bin"},
+    )
+
+
+_WHO = {"NAME": "Robin Example", "EMAIL": "robin@ward.example"}
+
+
+@pytest.fixture
+def recorded(small_library: Path) -> Path:
+    """The small library with three changes in its records."""
+    git(small_library, "init", "-q")
+    git(small_library, "add", ".")
+    git(small_library, "commit", "-qm", "First pages", day="2026-09-14")
+    change(small_library, "trees/line-open.yml", "title: Line is open", "title: Line is quite open")
+    git(small_library, "commit", "-qam", "Say <b>more</b> plainly what is open", day="2026-09-20")
+    sign(small_library / "trees" / "line-open.yml", "lead nurse", date(2026, 10, 1))
+    git(small_library, "commit", "-qam", "Reviewed\n\nRobin looked at it.", day="2026-10-01")
+    return small_library
+
+
+def test_history_tells_day_subject_and_role_and_no_person(recorded: Path) -> None:
+    changes = history(recorded)
+    told = [(change.day, change.subject, change.signed) for change in changes["trees/line-open.yml"]]
+    assert told[:2] == [
+        ("2026-10-01", "Reviewed", "lead nurse"),
+        ("2026-09-20", "Say <b>more</b> plainly what is open", None),
+    ]
+    assert told[2][:2] == ("2026-09-14", "First pages")
+    assert [change.day for change in changes["trees/supply-low.yml"]] == ["2026-09-14"]
+    pages = {page.path: page.body for page in build_pages(open_library(recorded), RULES)}
+    body = pages["history/line-open/index"]
+    assert "2026-09-20" in body and "Signed by the lead nurse." in body and "<b>more</b>" not in body
+    assert not any("Robin" in text or "ward.example" in text for text in pages.values())
+    assert "../../history/line-open/index.html" in pages["checks/line-open/index"]
+
+
+def test_review_without_a_stamp_is_no_signature(recorded: Path) -> None:
+    path = recorded / "trees" / "line-open.yml"
+    text = re.sub(r"content: \"?[0-9a-f]+\"?", 'content: "0"', path.read_text(encoding="utf-8"))
+    path.write_text(text, encoding="utf-8")
+    git(recorded, "commit", "-qam", "Not yet signed", day="2026-10-02")
+    newest = history(recorded)["trees/line-open.yml"][0]
+    assert (newest.subject, newest.signed) == ("Not yet signed", None)
+
+
+def test_without_records_there_is_no_history(small_library: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert history(small_library) == {}
+    pages = build_pages(open_library(small_library), RULES)
+    assert not [page for page in pages if page.path.startswith("history/")]
+    assert not [page for page in pages if "history/" in page.body]
+
+
+def test_without_git_there_is_no_history(recorded: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PATH", str(recorded / "nowhere"))
+    assert history(recorded) == {}
+
+
+def test_half_a_history_is_none(recorded: Path, tmp_path: Path) -> None:
+    """A copy with the newest change alone would tell a page as young as that."""
+    git(tmp_path, "clone", "-q", "--depth", "1", f"file://{recorded}", "copy")
+    assert history(tmp_path / "copy") == {}
+
+
+def test_library_in_a_folder_of_a_larger_repository_has_its_history(small_library: Path) -> None:
+    root = small_library.parent
+    git(root, "init", "-q")
+    git(root, "add", ".")
+    git(root, "commit", "-qm", "All")
+    assert [change.subject for change in history(small_library)["trees/line-open.yml"]] == ["All"]

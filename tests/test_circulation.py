@@ -1,0 +1,321 @@
+"""The model's small parts, what is kept of it, and the traces of this library."""
+
+from __future__ import annotations
+
+import ast
+import json
+import re
+import subprocess
+import sys
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from alarmtrees.library import open_library
+from alarmtrees.model import Library
+from alarmtrees.pages import traces
+from alarmtrees.pages.traces import scene_of, seconds, series_figures, trace_figure, traces_of
+from cases.bundle import REPO, write_library
+from circulation import keep as keeping
+from circulation.balloon import Drive, Stroke
+from circulation.heart import Activation
+from circulation.keep import Keep
+from circulation.pressures import Beat, Trace, end_before, five_pressures, notch_in, systole_of
+from circulation.rhythm import UNEVEN, even_beats, strokes_for, uneven_beats
+from circulation.scene import Scene, play
+from circulation.signs import SIGNS
+from circulation.strip import Strip, drawn
+from circulation.values import Balloon, Heart, Vessels
+from circulation.vessels import joined, lagging
+
+PACKAGE = REPO / "site_src" / "circulation"
+
+
+@pytest.fixture(scope="module")
+def library() -> Library:
+    return open_library(REPO)
+
+
+@pytest.fixture(scope="module")
+def kept() -> Keep:
+    """The traces of this library; played only where code or scene has changed since the last time."""
+    return Keep(REPO / traces.CACHE)
+
+
+# ---- the package
+
+
+def is_foreign(node: Any) -> bool:
+    """Whether a statement takes something from another package."""
+    return isinstance(node, ast.ImportFrom) and node.module is not None and node.level == 0
+
+
+@pytest.mark.parametrize("path", sorted(PACKAGE.glob("*.py")), ids=lambda path: path.stem)
+def test_the_package_knows_only_itself_and_loads_the_solver_late(path: Path) -> None:
+    tree = ast.parse(path.read_text("utf-8"))
+    names = {name.name.split(".")[0] for node in ast.walk(tree) if isinstance(node, ast.Import) for name in node.names}
+    names |= {
+        n.module.split(".")[0] for n in ast.walk(tree) if isinstance(n, ast.ImportFrom) and n.module and not n.level
+    }
+    assert names - set(sys.stdlib_module_names) <= {"numpy", "scipy"}
+    at_once = {name.name for node in tree.body if isinstance(node, ast.Import) for name in node.names}
+    at_once |= {node.module for node in tree.body if is_foreign(node)}
+    assert not {name for name in at_once if name.startswith(("numpy", "scipy"))}
+
+
+def test_a_library_without_traces_never_loads_the_solver(small_library: Path) -> None:
+    told = (
+        "import sys; from pathlib import Path; from alarmtrees.check import check_library; "
+        "from alarmtrees.pages import build_pages; library = check_library(Path(sys.argv[1])).library; "
+        "build_pages(library, []); print('scipy' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", told, small_library], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"
+    assert not (small_library / ".cache").exists()
+
+
+# ---- small parts
+
+
+def test_the_muscle_is_slack_before_the_beat_tense_once_and_slack_after_it() -> None:
+    tension = Activation(Heart())
+    course = [tension(step / 1000, 0.357) for step in range(700)]
+    assert course[0] == course[30] == 0.0
+    assert max(course) == pytest.approx(1.0, abs=1e-3)
+    assert course[-1] < 0.01
+    peak = course.index(max(course))
+    assert course[30:peak] == sorted(course[30:peak])
+    assert course[peak:] == sorted(course[peak:], reverse=True)
+
+
+def test_the_gas_pushes_from_filling_to_emptying_and_pulls_else() -> None:
+    balloon = Balloon()
+    drive = Drive(balloon, [Stroke(1.0, 1.4), Stroke(2.0, 2.4)])
+    for time, pressure in (
+        (0.5, balloon.pull),
+        (1.2, balloon.push),
+        (1.7, balloon.pull),
+        (2.2, balloon.push),
+        (3, -100),
+    ):
+        assert drive(time) == pytest.approx(pressure, abs=0.01)
+    assert drive(1.0) == drive(1.4) == pytest.approx((balloon.push + balloon.pull) / 2)
+
+
+def test_lagging_walls_obey_what_they_were_solved_from() -> None:
+    v = Vessels()
+    pressure, out = lagging(v, 0.3, 20.0, 50.0, 1.2, 8.0)
+    assert out == pytest.approx((pressure - 8.0) / 1.2)
+    assert pressure == pytest.approx(20.0 / 0.3 + v.viscous / 0.3 * (50.0 - out))
+    arch, head = joined(v, 14.0, 60.0, 8.0, 9.0)
+    branch, small = (arch - head) / v.branch, (head - 9.0) / v.head_resistance
+    assert arch == pytest.approx(14.0 / v.arch + v.viscous / v.arch * (60.0 - branch))
+    assert head == pytest.approx(8.0 / v.head + v.viscous / v.head * (branch - small))
+
+
+def test_beats_cover_the_time_and_strokes_follow_every_second() -> None:
+    beats = even_beats(0.5, 2.0)
+    assert beats == [0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0]
+    strokes = strokes_for(beats, 2, 0.2, -0.1)
+    assert [(s.fill, s.empty) for s in strokes] == [(0.2, 0.4), (1.2, 1.4), (2.2, 2.4)]
+    assert strokes_for(beats, 1, 0.45, -0.1) == []  # no time between filling and emptying
+    uneven = uneven_beats(20.0)
+    assert uneven[-3] > 20.0
+    assert sum(UNEVEN) / len(UNEVEN) == pytest.approx(0.67, abs=0.01)
+
+
+@given(
+    st.integers(1, 4),
+    st.floats(0.0, 0.6),
+    st.floats(-0.4, 0.6),
+    st.lists(st.floats(0.3, 1.2), min_size=3, max_size=12),
+)
+def test_strokes_stay_apart_whatever_is_asked(every: int, fill: float, empty: float, intervals: list[float]) -> None:
+    beats = [sum(intervals[:number]) for number in range(len(intervals) + 1)]
+    changes = [moment for stroke in strokes_for(beats, every, fill, empty) for moment in (stroke.fill, stroke.empty)]
+    assert changes == sorted(changes)
+    assert all(late - early >= 0.0199 for early, late in pairwise(changes))
+
+
+@given(st.lists(st.floats(-50, 200), min_size=2, max_size=80))
+def test_a_drawn_line_lies_close_to_the_true_one(values: list[float]) -> None:
+    line = drawn(values, 1.0, 0.5)
+    assert line[0][0] == 0 and line[-1][0] == len(values) - 1
+    for at, value in enumerate(values):
+        left = max(point for point in line if point[0] <= at)
+        right = min(point for point in line if point[0] >= at)
+        share = (at - left[0]) / (right[0] - left[0]) if right != left else 0.0
+        assert abs(left[1] + share * (right[1] - left[1]) - value) <= 0.5 + 0.051  # points are rounded to 0.1
+
+
+def test_end_diastolic_is_the_lowest_point_and_not_the_pressure_at_opening() -> None:
+    pressure = [60.0, 55.0, 50.0, 45.0, 40.0, 44.0, 52.0, 80.0, 90.0, 85.0, 70.0]
+    beat = Beat(0.04, 0.1, 0.06, 0.09, 40.0, 90.0)
+    trace = Trace(0.0, 0.01, pressure, [0.0] * 11, [beat])
+    lowest, peak = end_before(trace, beat), systole_of(trace, beat)
+    assert lowest and (lowest.time, lowest.pressure) == (0.04, 40.0)
+    assert peak and peak.pressure == 90.0
+
+
+def test_a_beat_that_ejects_nothing_has_no_pressures() -> None:
+    beat = Beat(0.0, 0.1, None, None, 0.0, 30.0)
+    trace = Trace(0.0, 0.01, [50.0] * 11, [0.0] * 11, [beat])
+    five = five_pressures(trace)
+    assert end_before(trace, beat) is systole_of(trace, beat) is notch_in(trace, beat) is five.unassisted_end is None
+
+
+# ---- what is kept
+
+
+def test_a_strip_comes_back_from_a_file_as_it_was(tmp_path: Path, kept: Keep, monkeypatch: pytest.MonkeyPatch) -> None:
+    strip = kept.strip(Scene(every=2))
+    assert Strip.from_data(json.loads(json.dumps(strip.as_data()))) == strip
+    played: list[Scene] = []
+    monkeypatch.setattr(keeping, "play", lambda scene: played.append(scene) or play(scene))
+    other = Keep(tmp_path / "kept")
+    path = other.path(Scene(every=2))
+    assert path is not None
+    path.parent.mkdir()
+    path.write_text(json.dumps(strip.as_data()))
+    assert other.strip(Scene(every=2)) == strip
+    assert played == []
+    path.write_text("{")  # a file that was cut short
+    assert Keep(tmp_path / "kept").strip(Scene(every=2)) == strip
+    assert played == [Scene(every=2)]
+    assert json.loads(path.read_text())
+
+
+def test_other_code_or_another_scene_is_another_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    one = Keep(tmp_path)
+    assert one.path(Scene()) == Keep(tmp_path).path(Scene())
+    assert one.path(Scene()) != one.path(Scene(fill=0.01))
+    monkeypatch.setattr(keeping, "code_hash", lambda: "other")
+    assert one.path(Scene()) != Keep(tmp_path).path(Scene())
+
+
+def test_what_no_page_shows_is_cleared(tmp_path: Path) -> None:
+    one = Keep(tmp_path)
+    for scene in (Scene(), Scene(fill=0.1)):
+        path = one.path(scene)
+        assert path is not None
+        path.write_text("{}")
+    one.clear([Scene()])
+    assert list(tmp_path.iterdir()) == [one.path(Scene())]
+    Keep(None).clear([])
+
+
+def test_a_folder_that_cannot_be_written_is_no_fault(tmp_path: Path, kept: Keep) -> None:
+    blocked = tmp_path / "file"
+    blocked.write_text("")
+    assert Keep(blocked / "traces").strip(Scene(every=0)) == kept.strip(Scene(every=0))
+
+
+# ---- the traces of this library
+
+
+def test_the_schema_names_the_models_signs() -> None:
+    schema = json.loads((REPO / "schema" / "waveforms.schema.json").read_text("utf-8"))
+    scene = schema["properties"]["scenes"]["additionalProperties"]["properties"]
+    step = schema["properties"]["series"]["additionalProperties"]["properties"]["steps"]["items"]["properties"]
+    assert scene["seen"]["items"]["properties"]["sign"]["enum"] == sorted(SIGNS)
+    assert step["signs"]["items"]["enum"] == sorted(SIGNS)
+
+
+def test_all_that_is_said_of_a_trace_can_be_seen_in_it(library: Library, kept: Keep) -> None:
+    wrong = []
+    for waveform in library.waveforms.values():
+        scene = scene_of(waveform.raw)
+        strip, usual = kept.strip(scene), kept.strip(Scene(every=scene.every))
+        wrong += [(waveform.id, sign) for _, sign in waveform.seen if not SIGNS[sign](strip, usual)]
+    for series in library.waveform_series.values():
+        usual_scene = scene_of(library.waveforms[series.of].raw)
+        for step in series.steps:
+            strip = kept.strip(traces.moved(usual_scene, series.moves, step.by))
+            wrong += [(step.by, sign) for sign in step.signs if not SIGNS[sign](strip, kept.strip(usual_scene))]
+    assert wrong == []
+
+
+def test_all_scenes_of_the_issue_are_there(library: Library) -> None:
+    assert {
+        *("unassisted", "well-timed-each", "well-timed", "well-timed-third", "atrial-fibrillation", "low-resistance"),
+        *("early-inflation", "late-inflation", "early-deflation", "late-deflation"),
+        *("small-balloon", "kink", "slow-leak", "damped"),
+    } <= set(library.waveforms)
+    steps = [seconds(step.by) for step in library.waveform_series["emptying"].steps]
+    assert steps == sorted(steps) and 0.0 in steps
+
+
+def test_every_sign_is_said_of_some_trace_or_step(library: Library) -> None:
+    """A sign that nothing uses would be held to nothing. `no-balloon` tells that there is none to look for."""
+    said = {sign for waveform in library.waveforms.values() for _, sign in waveform.seen}
+    said |= {sign for series in library.waveform_series.values() for step in series.steps for sign in step.signs}
+    assert set(SIGNS) - said <= {"no-balloon"}
+
+
+def test_every_line_and_mark_lies_within_its_picture(library: Library) -> None:
+    for waveform in library.waveforms.values():
+        figure = trace_figure(library, waveform)
+        points = re.findall(r'class="trace__line" d="M([^"]+)"', figure)[0].split()
+        xs, ys = [float(x) for x in points[::2]], [float(y) for y in points[1::2]]
+        assert min(xs) >= 38 and max(xs) <= 480
+        assert min(ys) >= 30 and max(ys) <= 224
+        rings = re.findall(r'class="trace__ring" cx="(\d+)" cy="(\d+)"', figure)
+        assert all(38 <= int(x) <= 470 and 13 <= int(y) <= 224 for x, y in rings), waveform.id
+
+
+def test_a_figure_says_in_words_and_figures_what_it_shows(library: Library, kept: Keep) -> None:
+    figure = trace_figure(library, library.waveforms["late-deflation"])
+    strip = kept.strip(scene_of(library.waveforms["late-deflation"].raw))
+    assert 'role="img" aria-label="Empties too late: pressure over 3.7 seconds, told below"' in figure
+    for say, _ in library.waveforms["late-deflation"].seen:
+        assert f"<li>{say}</li>" in figure
+    assert strip.five.assisted_end is not None
+    row = re.search(r"3</span> Assisted end-diastolic pressure</th><td>(\d+)</td><td>(\d+)</td>", figure)
+    assert row and int(row[1]) == round(strip.five.assisted_end.pressure) > int(row[2])
+    assert "no figure here is a target" in figure
+    assert "\n\n" not in figure
+
+
+def test_a_row_of_figures_begins_where_nothing_is_moved(library: Library) -> None:
+    row = series_figures(library, library.waveform_series["filling"])
+    assert row.count("<svg") == len(library.waveform_series["filling"].steps)
+    assert row.count(' data-start=""') == 1
+    begins = row.index('data-start=""')
+    assert "<b>Not moved.</b>" in row[begins : row.index("</li>", begins)]
+    assert "<b>40 ms earlier.</b>" in row
+    assert "\n\n" not in row
+
+
+def test_traces_stand_on_the_pages_of_the_alarms_that_they_name(library: Library) -> None:
+    shown = traces_of(library, library.trees["timing-suspect"])
+    assert shown.count("<figure") == sum("timing-suspect" in w.trees for w in library.waveforms.values()) >= 5
+    assert traces_of(library, library.trees["power-low"]) == ""
+
+
+@pytest.mark.parametrize(
+    ("raw", "scene"),
+    [
+        ({}, Scene(every=0)),
+        ({"balloon": "1:3", "fill": "100 ms earlier", "empty": "40 ms later"}, Scene(every=3, fill=-0.1, empty=0.04)),
+        ({"balloon": "1:1", "size": "25 mL", "leak": "25 %"}, Scene(every=1, volume=25.0, leak=0.25)),
+        ({"rhythm": "uneven", "passage": "33 %"}, Scene(every=0, uneven=True, passage=0.33)),
+        ({"resistance": "50 %"}, Scene(every=0, resistance=0.5)),
+        ({"line": {"frequency": "8 Hz", "damping": "1.5"}}, Scene(every=0, frequency=8.0, damping=1.5)),
+    ],
+)
+def test_how_a_scene_is_written(raw: dict[str, Any], scene: Scene) -> None:
+    assert scene_of(raw) == scene  # type: ignore[arg-type]
+
+
+def test_words_of_a_library_are_never_mark_up(tmp_path: Path) -> None:
+    case = (REPO / "tests/cases/unknown-trace/good/there.txt").read_text("utf-8")
+    files = dict(re.findall(r"^-- (\S+) --\n(.*?)(?=^-- )", case, re.MULTILINE | re.DOTALL))
+    text = files["kb/waveforms.yml"].replace("title: Late", 'title: "<b>\\"x"').replace("It empties late.", "<i>late")
+    library = open_library(write_library(tmp_path, {**files, "kb/waveforms.yml": text}))
+    figure = trace_figure(library, library.waveforms["late"])
+    assert "<i>" not in figure and "<b>" not in figure
+    assert "&lt;b&gt;&quot;x" in figure

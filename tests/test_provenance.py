@@ -1,0 +1,67 @@
+"""What rests on what: every use of a value or a source is found, and every number that a text cites."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from alarmtrees.library import open_library
+from alarmtrees.pages.numbers import numbers_page
+from alarmtrees.pages.sources import sources_page
+from alarmtrees.provenance import Use, cited_numbers, uses_of_settings, uses_of_sources
+from small_library import REPOSITORY
+
+LIBRARY = open_library(REPOSITORY)
+
+
+def test_uses_of_a_value_are_each_told_once(small_library: Path) -> None:
+    used = uses_of_settings(open_library(small_library))
+    assert used["resting_warning"] == (
+        Use("tree", "line-open", "plug"),
+        Use("article", "plugging-in"),
+        Use("caution", "rest-is-short"),
+    )
+    assert "do_takes" not in used
+
+
+def test_uses_of_a_source_reach_settings_cautions_steps_and_articles(small_library: Path) -> None:
+    used = uses_of_sources(open_library(small_library))
+    assert {use.kind for use in used["doe-2001"]} == {"setting", "caution", "tree", "article"}
+    assert len(set(used["doe-2001"])) == len(used["doe-2001"])
+
+
+def test_cited_number_comes_with_its_sentence_and_sources(small_library: Path) -> None:
+    path = small_library / "kb" / "plugging-in.md"
+    text = path.read_text("utf-8").replace(
+        "Gas escapes from", "First this. **Within 5 s** [gas](#why) leaves at {call_by}"
+    )
+    path.write_text(text, "utf-8")
+    found = [(one.number, one.sentence, one.sources) for one in cited_numbers(open_library(small_library))]
+    assert found == [
+        ("30 min", "A dry plug, no older than 30 min.", ("doe-2001",)),
+        ("5 s", "Within 5 s gas leaves at 5\u00a0min a gas line that is open.", ("doe-2001", "common-practice")),
+    ]
+
+
+def test_every_number_of_this_library_that_stands_in_a_text_names_a_source_that_exists() -> None:
+    found = cited_numbers(LIBRARY)
+    assert found
+    for one in found:
+        assert one.sources and set(one.sources) <= set(LIBRARY.sources), one
+        assert one.number.split()[0] in one.sentence, one
+
+
+def test_page_of_numbers_lists_every_value_once_with_its_uses() -> None:
+    body = numbers_page(LIBRARY).body
+    assert re.findall(r'<li id="([a-z0-9_]+)">', body) == list(LIBRARY.settings)
+    used = uses_of_settings(LIBRARY)
+    for use in used["resting_warning"]:
+        if use.kind == "tree" and use.node:
+            assert f'href="../alarms/{use.id}/index.html#{use.node}"' in body
+
+
+def test_page_of_sources_says_of_each_what_it_supports() -> None:
+    body = sources_page(LIBRARY).body
+    entries = dict(re.findall(r'<li id="([^"]+)">(.*)</li>', body))
+    assert set(entries) == set(LIBRARY.sources)
+    assert all("Supports" in entry for entry in entries.values())
