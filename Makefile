@@ -25,7 +25,7 @@ test: $(VENV)/tests tests/node_modules/axe-core/axe.min.js
 	$(BIN)/ruff check
 	$(BIN)/ruff format --check
 	$(BIN)/mypy
-	$(BIN)/pytest
+	$(BIN)/pytest --numprocesses 2 --dist worksteal
 
 $(VENV)/bin/python:
 	$(PYTHON) -m venv $(VENV)
