@@ -37,8 +37,8 @@ DESIGN = {
     "causes": "cause-stuck wrong-remedy cause-unfixed never-answered",
     "safety": "safety-rule missing-mark resting-limit",
     "formulas": "formula formula-dimension formula-range formula-check",
-    "words": "fill-in long-text bare-number unknown-abbreviation raw-html missing-section missing-caution missing-source "
-    "unset missing-status missing-review",
+    "words": "fill-in long-text bare-number unknown-abbreviation raw-html missing-section missing-caution "
+    "missing-source unset missing-status missing-review",
     "review": "review-overdue review-stale",
 }
 # "error unless said otherwise"; `resting-limit` is an error or a warning, by the limit passed.

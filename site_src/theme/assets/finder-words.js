@@ -217,7 +217,7 @@
         edits = Math.min(edits, distance(key, entry.stem, allowed));
       if (edits > allowed) return;
       var quality = 1 - edits / Math.max(base.length, 4) - (base[0] === entry.word[0] ? 0 : 0.12);
-      if (alike && edits > 1) quality += 0.05;
+      if (alike) quality += 0.05;
       // Of a short word one edit makes another one, unless it sounds alike or has the same letters.
       if (base.length < 5 && (alike || letters(base) === letters(entry.word))) quality += 0.1;
       if (quality > 0.45) found.push({ stem: entry.stem, quality: Math.min(quality, 0.9) });
