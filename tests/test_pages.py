@@ -12,7 +12,7 @@ import pytest
 
 from alarmtrees.library import open_library, open_tree
 from alarmtrees.model import Library, Map, Tree
-from alarmtrees.pages import article_markdown, build_pages, cautions_list, link_words
+from alarmtrees.pages import build_pages, cautions_list
 from alarmtrees.pages.home import by_subject, home_page
 from alarmtrees.pages.markup import address, esc, phone, source_name
 from alarmtrees.pages.order import reading_order
@@ -70,8 +70,10 @@ def golden(name: str, text: str) -> None:
 
 @pytest.mark.parametrize(
     "path",
-    ["index", "alarms/line-open/index", "safety/index", "settings/index", "words/index"]
-    + ["articles/index", "numbers/index", "sources/index"],
+    [
+        *("index", "alarms/line-open/index", "safety/index", "settings/index"),
+        *("words/index", "articles/index", "numbers/index", "sources/index"),
+    ],
 )
 def test_page_is_as_accepted(small_library: Path, path: str) -> None:
     library = change(small_library, "kb/settings.yml", "value: 15", "value: 14")

@@ -18,7 +18,7 @@ FACTS = ("index.html", "about.html", "rules/index.html", "safety/index.html", "s
 @pytest.mark.parametrize("script", [True, False], ids=["script", "no-script"])
 @pytest.mark.parametrize("scheme", SCHEMES)
 def test_pages_open_without_a_fault_and_without_another_host(visit, site, scheme: str, script: bool) -> None:
-    trees = [f"alarms/{tree}/index.html" for tree in site.trees]
+    trees = [f"alarms/{tree}/index.html" for tree in site.some(len(scheme) + script)]
     first = visit(site.address(scheme, "index.html"), java_script_enabled=script)
     for page in (*trees, *FACTS, "rules/wrong-remedy/index.html", "words/index.html", "sources/index.html"):
         first.page.goto(site.address(scheme, page))
@@ -32,7 +32,7 @@ def test_home_lists_every_alarm_and_each_link_opens_its_page(visit, site, scheme
     assert (
         sorted(home.page.locator("[data-tree]").evaluate_all("all => all.map(one => one.dataset.tree)")) == site.trees
     )
-    for tree in site.trees:
+    for tree in site.some(len(scheme)):
         home.page.goto(site.address(scheme, "index.html"))
         home.page.click(f'[data-tree="{tree}"]')
         assert home.page.url == site.address(scheme, f"alarms/{tree}/index.html")
@@ -70,7 +70,7 @@ def test_search_needs_no_mouse(visit, site) -> None:
 def test_every_end_is_reached_by_links_alone(visit, site) -> None:
     tried = visit(site.address("file", "index.html"), java_script_enabled=False)
     page = tried.page
-    for tree in site.trees:
+    for tree in site.some(2):
         address = site.address("file", f"alarms/{tree}/index.html")
         page.goto(address)
         ends = page.locator("[data-end]").evaluate_all("all => all.map(one => one.id)")
@@ -156,7 +156,7 @@ def test_all_that_is_pressed_is_large_enough(visit, site, width: int) -> None:
     page = visit(site.address("file", "index.html"), width=width).page
     for name in (
         "index.html",
-        *(f"alarms/{tree}/index.html" for tree in site.trees),
+        *(f"alarms/{tree}/index.html" for tree in site.some(width // 360)),
         "safety/index.html",
         "about.html",
     ):
@@ -219,9 +219,7 @@ def judged(page, axe: str) -> list[str]:
 def test_nothing_serious_for_axe(visit, site, axe: str, width: int, scheme: str) -> None:
     page = visit(site.address("file", "index.html"), width=width, color_scheme=scheme).page
     facts = ("rules/index.html", "rules/wrong-remedy/index.html", "settings/index.html", "sources/index.html")
-    # All trees are made by the same steps: in three of the four looks, two of them are enough.
-    some = site.trees if (width, scheme) == (360, "light") else site.trees[:2]
-    trees = [f"alarms/{tree}/index.html" for tree in some]
+    trees = [f"alarms/{tree}/index.html" for tree in site.some(width // 360 + len(scheme))]
     for name in ("index.html", *trees, *facts, "words/index.html", "about.html"):
         page.goto(site.address("file", name))
         page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")

@@ -17,7 +17,7 @@ from .passing import Passing, Sight, marks_of
 from .product import ENDS_SOONER, GOES_ON, Joint, Product, State
 from .stops import Move, Stops
 
-MOST_TRACED = 24
+MOST_TRACED = 12
 """Steps that are traced one by one in one tree; those beyond are told in one sentence, without a witness."""
 
 MOST_SUMS = 64

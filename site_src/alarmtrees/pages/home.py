@@ -41,7 +41,7 @@ def home_page(library: Library) -> Page:
 
 
 def by_subject(library: Library) -> dict[str, list[Tree]]:
-    """The trees under what they are about: high priority first, then what harms soonest, then by title; withdrawn last."""
+    """The trees under what they are about, what harms most and soonest first, then by title; withdrawn last."""
     groups: dict[str, list[Tree]] = {about: [] for about in ABOUT}
     for tree in library.trees.values():
         groups[tree.about].append(tree)
@@ -80,7 +80,7 @@ def _job(view: View) -> list[str]:
     """The ways to the articles and the calculators; nothing where there are none."""
     ways = []
     if view.library.articles:
-        told = "Starting, timing, rounds, changes, transport, weaning, removal, handing over: the work around the alarms."
+        told = "Starting, timing, rounds, changes, transport, weaning, removal, handing over: all around the alarms."
         ways.append((JOB, "The job", told))
     if view.library.calculators:
         ways.append((CALCULATORS, "Calculators", "Gas left, height, timing, a reserve for a move, a weaning plan."))

@@ -1,4 +1,4 @@
-"""What is checked of the whole library: each alarm in one line, each safety rule in each alarm, which article serves which."""
+"""What is checked of the whole library: each alarm in a line, each safety rule in each alarm, articles and alarms."""
 
 from __future__ import annotations
 
@@ -35,8 +35,8 @@ def _told(view: View, evidence: Evidence) -> str:
     causes = counted(sum(len(tree.causes) for tree in trees))
     rules = len(view.library.safety)
     return (
-        f"<p>{len(trees)} alarms with {causes} causes and {ways} ways through them. {rules} safety rules are decided on "
-        f"every one of these ways, by reasoning on the graph of steps and not by samples. By which rules a tree is "
+        f"<p>{len(trees)} alarms with {causes} causes and {ways} ways through them. {rules} safety rules are decided "
+        f"on every one of these ways, by reasoning on the graph of steps and not by samples. By which rules a tree is "
         f'checked: <a href="{view.to("rules/index")}">what is checked</a>. Who reviewed it and what is due: '
         f'<a href="{view.to("review/index")}">review</a>.</p>'
     )
@@ -89,8 +89,8 @@ def _rules(view: View, evidence: Evidence) -> Iterator[str]:
         return
     yield '<h2 class="part">Which safety rule holds where</h2>'
     yield (
-        "<p>A dot ●: the alarm has steps that the rule speaks of, and it holds on every way. A small dot: it has none, so "
-        "there is nothing to hold. Empty: the rule is not for this alarm.</p>"
+        "<p>A dot ●: the alarm has steps that the rule speaks of, and it holds on every way. A small dot: it has none, "
+        "so there is nothing to hold. Empty: the rule is not for this alarm.</p>"
     )
     head = ['<tr><th scope="col">Rule</th>']
     head += [

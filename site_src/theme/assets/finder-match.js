@@ -13,7 +13,7 @@
   var NOTHING = []; // of the alarms there is none with this word
 
   // How much a word counts that no alarm can be found by.
-  var WEIGHT = { elsewhere: 2.5, code: 2, number: 0.3, unknown: 0.7, topic: 1.3, light: 0.2 };
+  var WEIGHT = { elsewhere: 2.5, code: 2, number: 0.1, unknown: 0.7, topic: 1.3, light: 0.2 };
   var OWN = 0.6; // how much the words of a phrase count that were not typed
   var LIMIT = {
     none: 0.38,
@@ -137,13 +137,15 @@
       found: found,
       weight: Math.min(
         Math.max(1 - rest / most, 0.08),
-        place.terms.every(function (one) {
-          return light.has(one.term);
-        })
-          ? WEIGHT.light
-          : 1,
+        isLight(place, light) ? WEIGHT.light : 1,
       ),
     };
+  }
+
+  function isLight(place, light) {
+    return place.terms.every(function (one) {
+      return light.has(one.term);
+    });
   }
 
   function ask(text, lexicon, scores, phrases, data, worth) {
@@ -197,6 +199,8 @@
     hits.sort(function (a, b) {
       return b.score - a.score;
     });
+    // "pump", "not", "balloon" alone fit every alarm, and so none.
+    if (!hits.some(function (hit) { return hit.whole; }) && places.every(function (place, i) { return !weighed[i].found.size || isLight(place, lexicon.light); })) return empty;
     var sure =
       weighed.filter(function (one) {
         return one.found.size;
