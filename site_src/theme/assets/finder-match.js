@@ -13,7 +13,7 @@
   var NOTHING = []; // of the alarms there is none with this word
 
   // How much a word counts that no alarm can be found by.
-  var WEIGHT = { elsewhere: 2.5, code: 2, number: 0.1, unknown: 0.7, topic: 1.3, light: 0.2 };
+  var WEIGHT = { elsewhere: 2.5, code: 2, number: 0.04, unknown: 0.7, topic: 1.3, light: 0.2 };
   var OWN = 0.6; // how much the words of a phrase count that were not typed
   var LIMIT = {
     none: 0.38,
