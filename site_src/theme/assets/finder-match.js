@@ -239,9 +239,10 @@
         } else own += OWN * worth.get(term);
       });
       if (!shared) return;
-      var like = (phrase.part * 2 * shared) / (own + total);
+      // A word of two meanings stands twice in a phrase, and is typed once.
+      var like = phrase.part * Math.min(1, (2 * shared) / (own + total));
       if (like > (result.get(phrase.id) || 0)) result.set(phrase.id, like);
-      var covers = shared / total;
+      var covers = Math.min(1, shared / total);
       if (phrase.part === 1 && like > 0.5 && covers > (named.get(phrase.id) || 0)) named.set(phrase.id, covers);
     });
     return { any: result, named: named };
