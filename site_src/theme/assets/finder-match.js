@@ -20,7 +20,7 @@
     unsure: 0.5,
     other: 0.62,
     shown: 0.4,
-    ahead: 0.72,
+    ahead: 0.68,
     named: 0.8,
     guess: 0.8,
     few: 3,
@@ -252,7 +252,9 @@
   function judge(hits, query) {
     var best = hits[0],
       next = hits[1];
-    if (best && best.id === query.fallback && !best.whole) return { hits: NOTHING, sole: false, none: true };
+    // The way for any alarm stands alone, unless another alarm fits nearly as well.
+    if (best && best.id === query.fallback && !best.whole && !(next && next.score >= LIMIT.other))
+      return { hits: NOTHING, sole: false, none: true };
     var least = query.other ? LIMIT.other : query.sure ? LIMIT.none : LIMIT.unsure;
     if (!best || best.score < least || !(query.guess || query.sure))
       return { hits: NOTHING, sole: false, none: true };

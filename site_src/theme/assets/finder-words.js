@@ -405,12 +405,11 @@
 
   function isPart(entry, i, place) {
     if (place.key === entry.raw[i]) return true;
-    return (
-      !entry.asItStands &&
-      place.terms.some(function (one) {
-        return one.term === entry.row[i];
-      })
-    );
+    // What stands as it stands may still be mistyped, but not said in other words.
+    if (entry.asItStands && place.exact) return false;
+    return place.terms.some(function (one) {
+      return one.term === entry.row[i] && (!entry.asItStands || one.quality > 0.8);
+    });
   }
 
   window.finderWords = {
