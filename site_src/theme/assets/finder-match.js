@@ -135,10 +135,7 @@
     var rest = count > 1 ? (sum - most) / (count - 1) : 0;
     return {
       found: found,
-      weight: Math.min(
-        Math.max(1 - rest / most, 0.08),
-        isLight(place, light) ? WEIGHT.light : 1,
-      ),
+      weight: Math.min(Math.max(1 - rest / most, 0.08), isLight(place, light) ? WEIGHT.light : 1),
     };
   }
 
@@ -200,7 +197,13 @@
       return b.score - a.score;
     });
     // "pump", "not", "balloon" alone fit every alarm, and so none.
-    if (!hits.some(function (hit) { return hit.whole; }) && places.every(function (place, i) { return !weighed[i].found.size || isLight(place, lexicon.light); })) return empty;
+    var whole = hits.some(function (hit) {
+      return hit.whole;
+    });
+    var vague = places.every(function (place, i) {
+      return !weighed[i].found.size || isLight(place, lexicon.light);
+    });
+    if (vague && !whole) return empty;
     var sure =
       weighed.filter(function (one) {
         return one.found.size;
