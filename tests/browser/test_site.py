@@ -220,7 +220,7 @@ def judged(page, axe: str) -> list[str]:
 def test_nothing_serious_for_axe(visit, site, axe: str, width: int, scheme: str) -> None:
     page = visit(site.address("file", "index.html"), width=width, color_scheme=scheme).page
     facts = ("rules/index.html", "rules/wrong-remedy/index.html", "settings/index.html", "sources/index.html")
-    # All pages of alarms are made by the same steps: a quarter of them in one look, two in each of the others.
+    # All pages of alarms are made by the same steps: a sixth of them in one look, two in each of the others.
     some = site.some(1) if (width, scheme) == (360, "light") else site.some(width // 360 + len(scheme))[:2]
     trees = [f"alarms/{tree}/index.html" for tree in some]
     for name in ("index.html", *trees, *facts, "words/index.html", "about.html"):
