@@ -31,6 +31,7 @@ from .pages import (
     Imprint,
     Page,
     article_markdown,
+    build_files,
     build_pages,
     cautions_list,
     invented_mark,
@@ -131,6 +132,8 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         in_nav = set(_paths(config.nav))
         for page in build_pages(self.library, RULES, Imprint(config.site_url or "", BUILD)):
             files.append(_file(page, files, config, in_nav))
+        for extra in build_files(self.library):
+            files.append(File.generated(config, extra.path, content=extra.text))
         manifest = web_manifest(config.site_name, config.site_description or "")
         files.append(File.generated(config, WEB_MANIFEST, content=manifest))
         return files

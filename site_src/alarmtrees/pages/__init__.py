@@ -17,7 +17,7 @@ from .history import history_page
 from .home import home_page
 from .job import job_page
 from .layout import HAS_GRAPHVIZ
-from .markup import Page, invented_mark
+from .markup import Page, SiteFile, invented_mark
 from .numbers import numbers_page
 from .overview import overview_page
 from .review import review_page
@@ -34,7 +34,9 @@ __all__ = [
     "HAS_GRAPHVIZ",
     "Imprint",
     "Page",
+    "SiteFile",
     "article_markdown",
+    "build_files",
     "build_pages",
     "cautions_list",
     "invented_mark",
@@ -65,6 +67,11 @@ def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | N
         settings_page(library),
         numbers_page(library),
     ]
+
+
+def build_files(library: Library) -> list[SiteFile]:
+    """Every file beside the pages, each made from a library without errors."""
+    return []
 
 
 def _proof(library: Library) -> Iterator[Page]:

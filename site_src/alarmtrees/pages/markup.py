@@ -62,6 +62,19 @@ class Page:
 
 
 @dataclass(frozen=True, slots=True)
+class SiteFile:
+    """A file of the site that is no page of its frame: data that a script reads, a table, a set of slides.
+
+    Attributes:
+        path: where it lies, with forward slashes and its ending ("practice/some-id.js").
+        text: what is in it.
+    """
+
+    path: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class View:
     """A library as seen from one page: fills in settings, escapes, and links from there."""
 
