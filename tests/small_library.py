@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 import re
 import shutil
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import yaml
 
-from alarmtrees.library import open_tree
+from alarmtrees.library import open_library, open_tree
+from alarmtrees.model import Library
 from alarmtrees.stamp import content_stamp
 
 HERE = Path(__file__).parent
@@ -20,6 +22,12 @@ HOSTILE = '<script>window.hit = 1</script><img src=x onerror="window.hit = 1"> [
 HOSTILE_AS_READ = HOSTILE.replace("{{", "{").strip()
 _SPOILED = {"say", "title", "summary", "why", "ask", "do", "meanwhile", "aliases", "reason", "means"}
 _SPOILED |= {"author", "in", "by", "phone", "unit"}
+
+
+@cache
+def shipped_library() -> Library:
+    """The library of this repository, read once for all tests that only look at it."""
+    return open_library(REPOSITORY)
 
 
 def make(root: Path) -> Path:

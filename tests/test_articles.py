@@ -23,7 +23,7 @@ from alarmtrees.pages.tree import tree_page
 from alarmtrees.quantities import quantities
 from alarmtrees.rules import RULES
 from cases.bundle import write_library
-from small_library import REPOSITORY, spoil
+from small_library import REPOSITORY, shipped_library, spoil
 
 FRONT = """---
 title: Zeroing
@@ -37,7 +37,7 @@ sections: free
 review: {by: lead, on: 2026-09-14, next: 2027-09-14}
 ---
 """
-LIBRARY = open_library(REPOSITORY)
+LIBRARY = shipped_library()
 GRADE = 9.0
 
 

@@ -16,15 +16,16 @@ import yaml
 from alarmtrees.articles import settings_in
 from alarmtrees.calc.formula import counted as counted_in
 from alarmtrees.graph import Graph
-from alarmtrees.library import build_tree, open_library
+from alarmtrees.library import build_tree
 from alarmtrees.load import parse
 from alarmtrees.patterns import Patterns
 from alarmtrees.texts import Text, texts
 from alarmtrees.wording import names
 from cases.bundle import REPO
+from small_library import shipped_library
 
 KB = REPO / "kb"
-LIBRARY = open_library(REPO)
+LIBRARY = shipped_library()
 
 
 def facts(kind: str) -> dict[str, Any]:

@@ -24,7 +24,10 @@ FLOORS = [
     ],
     ["rules"],
     ["check"],
-    ["report", "advice", "pages", "compare", "practice", "questions", "exports", "walk", "sign", "new", "calculate"],
+    [
+        *("report", "advice", "pages", "compare", "practice", "questions", "questions_csv", "exports"),
+        *("walk", "sign", "new", "calculate"),
+    ],
     ["cli", "plugin"],
 ]
 FLOOR = {module: floor for floor, modules in enumerate(FLOORS) for module in modules}

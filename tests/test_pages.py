@@ -12,7 +12,7 @@ import pytest
 
 from alarmtrees.library import open_library, open_tree
 from alarmtrees.model import Library, Map, Tree
-from alarmtrees.pages import build_pages, cautions_list
+from alarmtrees.pages import build_files, build_pages, cautions_list
 from alarmtrees.pages.home import by_subject, home_page
 from alarmtrees.pages.markup import address, esc, phone, source_name
 from alarmtrees.pages.order import reading_order
@@ -341,6 +341,7 @@ def test_every_link_inside_the_pages_has_a_target() -> None:
     pages = {page.path: page.body for page in build_pages(library, RULES)}
     # What is written in Markdown leads there too; its own links are looked at by the check and by the browser.
     written = {"about": cautions_list(library, "about")} | dict.fromkeys(library.articles, "")
+    written |= dict.fromkeys((file.path.removesuffix(".html") for file in build_files(library)), "")
     anchors = {path: set(re.findall(r'\bid="([^"]+)"', body)) for path, body in written.items()} | {
         path: set(re.findall(r'\bid="([^"]+)"', body)) for path, body in pages.items()
     }

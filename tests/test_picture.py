@@ -18,9 +18,9 @@ from alarmtrees.pages import layout, picture
 from alarmtrees.pages.layout import Line, Size, lay_out, text_width, wrapped
 from alarmtrees.pages.markup import View, tree_path
 from alarmtrees.pages.order import reading_order
-from small_library import HOSTILE_AS_READ, REPOSITORY, spoil
+from small_library import HOSTILE_AS_READ, shipped_library, spoil
 
-LIBRARY = open_library(REPOSITORY)
+LIBRARY = shipped_library()
 TREES = list(LIBRARY.trees.values())
 
 

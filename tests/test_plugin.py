@@ -16,7 +16,10 @@ from contextlib import contextmanager
 from hashlib import sha256
 from pathlib import Path
 
-from small_library import restamp
+import pytest
+
+from once import once
+from small_library import make, restamp
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
@@ -34,34 +37,42 @@ def contents(site: Path) -> dict[str, bytes]:
     return {str(path.relative_to(site)): path.read_bytes() for path in site.rglob("*") if path.is_file()}
 
 
-def test_build_is_strict_clean_and_pages_lie_where_the_contract_says(small_library: Path, mkdocs: Run) -> None:
-    done = mkdocs(small_library, "build", "--strict")
-    assert done.returncode == 0, done.stderr
-    site = small_library / "site"
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory, mkdocs: Run) -> Path:
+    """The site of the small library as it is, for those who only look."""
+
+    def build(folder: Path) -> None:
+        done = mkdocs(make(folder / "library"), "build", "--strict")
+        assert done.returncode == 0, done.stderr
+
+    return once(tmp_path_factory, "plain", build) / "library" / "site"
+
+
+def test_build_is_strict_clean_and_pages_lie_where_the_contract_says(site: Path) -> None:
     for page in ("index", "alarms/line-open/index", "alarms/supply-low/index", "rules/index", "rules/cycle/index"):
         assert (site / f"{page}.html").is_file(), page
     for page in ("safety/index", "words/index", "sources/index", "settings/index", "about"):
         assert (site / f"{page}.html").is_file(), page
 
 
-def test_fictional_hospital_is_named_so_on_every_page_until_replaced(small_library: Path, mkdocs: Run) -> None:
-    assert mkdocs(small_library, "build").returncode == 0
-    pages = {path: path.read_text(encoding="utf-8") for path in (small_library / "site").rglob("*.html")}
+def test_fictional_hospital_is_named_so_on_every_page_until_replaced(
+    site: Path, small_library: Path, mkdocs: Run
+) -> None:
+    pages = {path.relative_to(site): path.read_text(encoding="utf-8") for path in site.rglob("*.html")}
     assert all("Testfield General is a fictional hospital." in html for html in pages.values())
     (small_library / "kb" / "settings.local.yml").write_text(
         'hospital: {say: Ours, fictional: "no"}\n', encoding="utf-8"
     )
     assert mkdocs(small_library, "build").returncode == 0
     for path in pages:
-        html = path.read_text(encoding="utf-8")
+        html = (small_library / "site" / path).read_text(encoding="utf-8")
         assert "is a fictional hospital" not in html
         # Its values are still there, and every page says so.
         assert "<b>7 entries invented:</b> values or numbers of Testfield General" in html, path
 
 
-def test_all_cautions_stand_on_the_about_page(small_library: Path, mkdocs: Run) -> None:
-    assert mkdocs(small_library, "build").returncode == 0
-    about = (small_library / "site" / "about.html").read_text(encoding="utf-8")
+def test_all_cautions_stand_on_the_about_page(site: Path) -> None:
+    about = (site / "about.html").read_text(encoding="utf-8")
     assert "Look at the patient before the machine." in about and "The danger is in the patient." in about
     assert 'href="sources/index.html#doe-2001"' in about
 
@@ -140,31 +151,29 @@ def test_private_file_stays_out_even_where_the_configuration_lets_it_in(small_li
         assert not [name for name in archive.namelist() if "settings.local" in name]
 
 
-def test_site_is_sealed_after_all_others_have_written(small_library: Path, mkdocs: Run) -> None:
+def test_site_is_sealed_after_all_others_have_written(site: Path) -> None:
     """The search's files are written last by another plugin: the worker's list has to know them as they are."""
-    assert mkdocs(small_library, "build").returncode == 0
-    files = contents(small_library / "site")
+    files = contents(site)
     listed = json.loads(re.search(r"const FILES = (\{.*?\});", files["worker.js"].decode(), re.DOTALL)[1])
     assert "search/search_index.js" in listed and "404.html" in listed and "app.webmanifest" in listed
     beside = {"worker.js", "balloon-pump-alarms.zip"}
     assert listed == {name: sha256(data).hexdigest() for name, data in files.items() if name not in beside}
 
 
-def test_one_changed_word_gives_another_build_on_every_page(small_library: Path, mkdocs: Run) -> None:
-    def builds() -> set[str]:
-        assert mkdocs(small_library, "build").returncode == 0
-        pages = [path.read_text(encoding="utf-8") for path in (small_library / "site").rglob("*.html")]
+def test_one_changed_word_gives_another_build_on_every_page(site: Path, small_library: Path, mkdocs: Run) -> None:
+    def builds(folder: Path) -> set[str]:
+        pages = [path.read_text(encoding="utf-8") for path in folder.rglob("*.html")]
         return {re.search(r'<meta name="build" content="([0-9a-f]{12})">', html)[1] for html in pages}
 
-    before = builds()
+    before = builds(site)
     swap(small_library / "kb" / "about.md", "# About", "# About it")
-    after = builds()
+    assert mkdocs(small_library, "build").returncode == 0
+    after = builds(small_library / "site")
     assert len(before) == len(after) == 1 and before != after
 
 
-def test_search_knows_each_tree_once_and_by_its_words_alone(small_library: Path, mkdocs: Run) -> None:
-    assert mkdocs(small_library, "build").returncode == 0
-    index = json.loads((small_library / "site" / "search" / "search_index.json").read_text(encoding="utf-8"))
+def test_search_knows_each_tree_once_and_by_its_words_alone(site: Path) -> None:
+    index = json.loads((site / "search" / "search_index.json").read_text(encoding="utf-8"))
     entries = [entry for entry in index["docs"] if entry["location"].startswith("alarms/line-open/")]
     assert [entry["location"] for entry in entries] == ["alarms/line-open/index.html"]
     assert "hose off" in entries[0]["tags"] and "Push the plug home until it locks." in entries[0]["text"]
@@ -174,33 +183,32 @@ def test_search_knows_each_tree_once_and_by_its_words_alone(small_library: Path,
     assert not [entry for entry in index["docs"] if entry["location"].startswith("rules/cycle")]
 
 
-def test_edit_link_opens_the_tree_where_a_repository_is_named(small_library: Path, mkdocs: Run) -> None:
-    assert mkdocs(small_library, "build").returncode == 0
-    page = small_library / "site" / "alarms" / "line-open" / "index.html"
-    assert 'rel="edit"' not in page.read_text(encoding="utf-8")
+def test_edit_link_opens_the_tree_where_a_repository_is_named(site: Path, small_library: Path, mkdocs: Run) -> None:
+    page = Path("alarms", "line-open", "index.html")
+    assert 'rel="edit"' not in (site / page).read_text(encoding="utf-8")
     with (small_library / "mkdocs.yml").open("a", encoding="utf-8") as file:
         file.write("\nrepo_url: https://git.example/ward/alarms\nedit_uri: edit/main/kb/\n")
     assert mkdocs(small_library, "build").returncode == 0
-    assert 'href="https://git.example/ward/alarms/edit/main/trees/line-open.yml"' in page.read_text(encoding="utf-8")
+    assert 'href="https://git.example/ward/alarms/edit/main/trees/line-open.yml"' in (
+        small_library / "site" / page
+    ).read_text(encoding="utf-8")
     index = small_library / "site" / "index.html"
     assert 'rel="edit"' not in index.read_text(encoding="utf-8")
 
 
-def test_two_builds_of_one_library_are_the_same(small_library: Path, mkdocs: Run) -> None:
-    assert mkdocs(small_library, "build", "-d", "one").returncode == 0
+def test_two_builds_of_one_library_are_the_same(site: Path, small_library: Path, mkdocs: Run) -> None:
     assert mkdocs(small_library, "build", "-d", "two").returncode == 0
-    one, two = contents(small_library / "one"), contents(small_library / "two")
+    one, two = contents(site), contents(small_library / "two")
     assert [name for name in one if one[name] != two.get(name)] == []
     assert one.keys() == two.keys() and "balloon-pump-alarms.zip" in one
 
 
-def test_nothing_in_the_site_asks_another_host(small_library: Path, mkdocs: Run) -> None:
-    assert mkdocs(small_library, "build").returncode == 0
-    for path in (small_library / "site").rglob("*.html"):
+def test_nothing_in_the_site_asks_another_host(site: Path) -> None:
+    for path in site.rglob("*.html"):
         html = path.read_text(encoding="utf-8")
         assert not re.findall(r'(?:src|<link[^>]*href)="(?:https?:)?//[^"]*', html), path
-    styles = [path.read_text(encoding="utf-8") for path in (small_library / "site").rglob("*.css")]
-    home = (small_library / "site" / "index.html").read_text(encoding="utf-8")
+    styles = [path.read_text(encoding="utf-8") for path in site.rglob("*.css")]
+    home = (site / "index.html").read_text(encoding="utf-8")
     assert not [css for css in [*styles, *re.findall(r"<style>(.*?)</style>", home, re.DOTALL)] if "url(" in css]
     assert not [css for css in styles if "@import" in css]
 

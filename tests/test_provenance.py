@@ -9,9 +9,9 @@ from alarmtrees.library import open_library
 from alarmtrees.pages.numbers import numbers_page
 from alarmtrees.pages.sources import sources_page
 from alarmtrees.provenance import Use, cited_numbers, uses_of_settings, uses_of_sources
-from small_library import REPOSITORY
+from small_library import shipped_library
 
-LIBRARY = open_library(REPOSITORY)
+LIBRARY = shipped_library()
 
 
 def test_uses_of_a_value_are_each_told_once(small_library: Path) -> None:

@@ -16,9 +16,9 @@ from alarmtrees.pages.order import reading_order
 from alarmtrees.pages.paper import FORMS, Paper
 from alarmtrees.pages.sheet import Imprint, css_string, page_address, sheet
 from alarmtrees.wording import fill
-from small_library import HOSTILE, REPOSITORY, spoil
+from small_library import HOSTILE, shipped_library, spoil
 
-LIBRARY = open_library(REPOSITORY)
+LIBRARY = shipped_library()
 TREES = list(LIBRARY.trees.values())
 HERE = Imprint("https://here.example/", "0123456789ab")
 

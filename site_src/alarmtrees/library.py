@@ -29,9 +29,12 @@ from .model import (
     Review,
     Role,
     SafetyRule,
+    Seq,
     Setting,
     Source,
+    Stories,
     Synonyms,
+    Telling,
     Tree,
     Waveform,
     WaveformSeries,
@@ -39,8 +42,9 @@ from .model import (
     Withdrawal,
 )
 
-FACTS = ("settings", "marks", "safety", "cautions", "sources", "words", "synonyms", "waveforms")
+FACTS = ("settings", "marks", "safety", "cautions", "sources", "words", "synonyms", "waveforms", "practice")
 LOCAL_SETTINGS = "settings.local.yml"
+ABOUTS = ("patient", "trigger", "pressure", "gas", "power", "timing")
 PATTERNS = ("precedence", "absence", "response", "existence")
 
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
@@ -67,6 +71,7 @@ def open_library(root: Path, private: bool = True) -> Library:
     overlay = read_checked(local, root, "settings") if private and local.is_file() else None
     known = frozenset(source.stem for source in read if source.kind == "tree")
     overlay = _led_somewhere(overlay, known) if overlay else None
+    facts["practice"] = _fitting_stories(facts["practice"], known)
     read += [source for source in (*facts.values(), overlay) if source is not None]
     read += _strays(root)
     pages = sorted(path for path in (root / "kb").glob("*.md") if path.is_file())
@@ -101,6 +106,7 @@ def open_library(root: Path, private: bool = True) -> Library:
         waveforms=_waveforms(facts["waveforms"]),
         waveform_series=_waveform_series(facts["waveforms"]),
         wordings=_wordings(overlay),
+        stories=_stories(facts["practice"]),
     )
 
 
@@ -430,6 +436,7 @@ def _waveforms(source: Source | None) -> dict[str, Waveform]:
             why=raw.get("why"),
             beside=raw.get("beside"),
             trees=tuple(raw.get("trees", ())),
+            causes=tuple(raw.get("causes", ())),
             sources=tuple(raw["sources"]),
             raw=raw,
         )
@@ -449,6 +456,35 @@ def _waveform_series(source: Source | None) -> dict[str, WaveformSeries]:
         )
         for key, raw in _part(source, "series").items()
     }
+
+
+def _stories(source: Source | None) -> Stories:
+    data, scenes = _usable(source), _part(source, "scenes")
+    return Stories(
+        patients=tuple(Telling(raw["say"], frozenset(raw.get("not", ()))) for raw in data.get("patients", ())),
+        places=tuple(Telling(raw["say"], frozenset(raw.get("not", ()))) for raw in data.get("places", ())),
+        scenes={key: raw["say"] for key, raw in scenes.items()},
+        own_places={key: tuple(raw["places"]) for key, raw in scenes.items() if "places" in raw},
+    )
+
+
+def _fitting_stories(source: Source | None, known: frozenset[str]) -> Source | None:
+    """The words of the practice cases, with a problem for each that names a tree which is not there."""
+    data = _usable(source)
+    if source is None or not data:
+        return source
+    scenes = _part(source, "scenes")
+    named = [(key, scenes.key_at[key]) for key in scenes]
+    for part in ("patients", "places"):
+        for entry in data[part]:
+            listed = entry.get("not", Seq((1, 1)))
+            named += [(name, spot) for name, spot in zip(listed, listed.item_at, strict=True) if name not in ABOUTS]
+    problems = [
+        Problem("schema", spot, f"there is no tree `{name}`, so this would never count; put its id")
+        for name, spot in named
+        if name not in known
+    ]
+    return replace(source, problems=(*source.problems, *problems))
 
 
 def _led_somewhere(overlay: Source, known: frozenset[str]) -> Source:

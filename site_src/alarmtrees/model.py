@@ -471,6 +471,7 @@ class Waveform:
         seen: what can be seen in it: the words, and the sign that the model has to show.
         beside: the trace drawn with it for comparison.
         trees: the alarms on whose pages it stands.
+        causes: the causes whose practice cases show it, as tree/cause.
         raw: the entry, with what differs from the usual patient and timing.
     """
 
@@ -481,6 +482,7 @@ class Waveform:
     why: str | None
     beside: str | None
     trees: tuple[str, ...]
+    causes: tuple[str, ...]
     sources: tuple[str, ...]
     raw: Map = field(repr=False)
 
@@ -504,6 +506,27 @@ class WaveformSeries:
     of: str
     moves: str
     steps: tuple[WaveformStep, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """Words for the story of a practice case; `never` holds trees and groups of trees that they do not fit."""
+
+    say: str
+    never: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Stories:
+    """With what words a practice case begins: patients, places, what is met by tree, and a tree's own places."""
+
+    patients: tuple[Telling, ...] = ()
+    places: tuple[Telling, ...] = ()
+    scenes: Mapping[str, str] = field(default_factory=dict)
+    own_places: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+NO_STORIES = Stories()
 
 
 @dataclass(frozen=True, slots=True)
@@ -541,3 +564,4 @@ class Library:
     calculators: Mapping[str, Calculator] = field(default_factory=dict)
     waveforms: Mapping[str, Waveform] = field(default_factory=dict)
     waveform_series: Mapping[str, WaveformSeries] = field(default_factory=dict)
+    stories: Stories = NO_STORIES

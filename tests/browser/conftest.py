@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import shutil
-import subprocess
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -16,6 +15,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
 
+from once import once
 from small_library import REPOSITORY, make, restamp, spoil
 
 AXE = REPOSITORY / "tests" / "node_modules" / "axe-core" / "axe.min.js"
@@ -23,6 +23,11 @@ CHROMIUM = ("chromium", "chromium-browser", "google-chrome")
 
 # Whatever a page asks for beyond this machine cannot be found.
 ALONE = ("--no-sandbox", "--disable-dev-shm-usage", "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1")
+
+# All pages are our own: those of one context may share a process, which else takes longer to start than a page to open.
+SHARING = ("--disable-site-isolation-trials", "--renderer-process-limit=1")
+
+NO_WORKER = "delete Navigator.prototype.serviceWorker"
 
 
 def missing(what: str) -> None:
@@ -94,7 +99,7 @@ def browser() -> Iterator[Browser]:
     if program is None:
         missing("Chromium is not installed: no browser test was run")
     with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=program, args=list(ALONE))
+        chromium = playwright.chromium.launch(executable_path=program, args=[*ALONE, *SHARING])
         yield chromium
         chromium.close()
 
@@ -107,26 +112,73 @@ def axe() -> str:
     return AXE.read_text(encoding="utf-8")
 
 
-@pytest.fixture
-def visit(browser: Browser) -> Iterator[Callable[..., Visit]]:
-    """Opens an address in a context of its own; the options are those of the browser.
+class Contexts:
+    """Contexts of the browser that differ in nothing but plain options, each opened once.
 
-    Without `worker`, the browser is one that cannot keep a site: else each context would fetch all of it.
+    A tab of its own keeps a test apart from the others there; what outlives a tab is cleared when it is closed.
     """
-    contexts: list[BrowserContext] = []
 
-    def open_page(address: str, width: int = 360, height: int = 640, worker: bool = False, **options: Any) -> Visit:
-        contexts.append(browser.new_context(viewport={"width": width, "height": height}, **options))
+    PLAIN = frozenset({"java_script_enabled", "color_scheme"})
+
+    def __init__(self, browser: Browser) -> None:
+        self.browser = browser
+        self.opened: dict[tuple[tuple[str, Any], ...], BrowserContext] = {}
+
+    def plain(self, options: dict[str, Any]) -> BrowserContext:
+        """The context for these options, with one empty tab that keeps its process alive."""
+        key = tuple(sorted(options.items()))
+        if key not in self.opened:
+            self.opened[key] = context = self.browser.new_context(**options)
+            context.add_init_script(NO_WORKER)
+            context.new_page()
+        return self.opened[key]
+
+    @staticmethod
+    def close(page: Page) -> None:
+        """Close a tab, and clear what its page has kept for other tabs."""
+        if not page.is_closed():
+            page.evaluate("() => { try { localStorage.clear() } catch { /* this page may keep nothing */ } }")
+            page.context.clear_cookies()
+            page.close()
+
+
+@pytest.fixture(scope="session")
+def contexts(browser: Browser) -> Contexts:
+    return Contexts(browser)
+
+
+@pytest.fixture
+def visit(browser: Browser, contexts: Contexts) -> Iterator[Callable[..., Visit]]:
+    """Opens an address in a tab of its own; the options are those of the browser.
+
+    Without `worker`, the browser is one that cannot keep a site: else each context would fetch all of it. With `apart`,
+    a worker, or options that are not plain, the context is its own too.
+    """
+    closing: list[Callable[[], None]] = []
+
+    def tab(size: dict[str, int], worker: bool, apart: bool, options: dict[str, Any]) -> Page:
+        if not worker and not apart and options.keys() <= Contexts.PLAIN:
+            page = contexts.plain(options).new_page()
+            closing.append(partial(Contexts.close, page))
+            page.set_viewport_size(size)  # type: ignore[arg-type]
+            return page
+        context = browser.new_context(viewport=size, **options)  # type: ignore[arg-type]
+        closing.append(context.close)
         if not worker:
-            contexts[-1].add_init_script("delete Navigator.prototype.serviceWorker")
-        visited = Visit(contexts[-1].new_page())
+            context.add_init_script(NO_WORKER)
+        return context.new_page()
+
+    def open_page(
+        address: str, width: int = 360, height: int = 640, worker: bool = False, apart: bool = False, **options: Any
+    ) -> Visit:
+        visited = Visit(tab({"width": width, "height": height}, worker, apart, options))
         visited.watch()
         visited.page.goto(address)
         return visited
 
     yield open_page
-    for context in contexts:
-        context.close()
+    for close in closing:
+        close()
 
 
 class _Quiet(SimpleHTTPRequestHandler):
@@ -147,29 +199,37 @@ def _served(folder: Path) -> Iterator[Site]:
 @pytest.fixture(scope="session")
 def site(tmp_path_factory: pytest.TempPathFactory, mkdocs: Callable[..., Any]) -> Iterator[Site]:
     """The site of this repository's own library."""
-    folder = tmp_path_factory.mktemp("built") / "site"
-    done: subprocess.CompletedProcess[str] = mkdocs(REPOSITORY, "build", "-d", str(folder))
-    assert done.returncode == 0, done.stderr
-    yield from _served(folder)
+
+    def build(folder: Path) -> None:
+        done = mkdocs(REPOSITORY, "build", "-d", str(folder / "site"))
+        assert done.returncode == 0, done.stderr
+
+    yield from _served(once(tmp_path_factory, "built", build) / "site")
 
 
 @pytest.fixture(scope="session")
 def hostile_site(tmp_path_factory: pytest.TempPathFactory, mkdocs: Callable[..., Any]) -> Iterator[Site]:
     """The site of a library in which every text tries to be mark-up or a script."""
-    root = make(tmp_path_factory.mktemp("hostile") / "library")
-    spoil(root)
-    done: subprocess.CompletedProcess[str] = mkdocs(root, "build")
-    assert done.returncode == 0, done.stderr
-    yield from _served(root / "site")
+
+    def build(folder: Path) -> None:
+        root = make(folder / "library")
+        spoil(root)
+        done = mkdocs(root, "build")
+        assert done.returncode == 0, done.stderr
+
+    yield from _served(once(tmp_path_factory, "hostile", build) / "library" / "site")
 
 
 @pytest.fixture(scope="session")
 def walked_site(tmp_path_factory: pytest.TempPathFactory, mkdocs: Callable[..., Any]) -> Iterator[Site]:
     """The site of the small library with two trees made for the resting clock."""
-    root = make(tmp_path_factory.mktemp("walked") / "library")
-    shutil.copytree(Path(__file__).parent / "walked", root, dirs_exist_ok=True)
-    for path in (root / "trees").glob("*.yml"):
-        restamp(path)
-    done: subprocess.CompletedProcess[str] = mkdocs(root, "build")
-    assert done.returncode == 0, done.stderr
-    yield from _served(root / "site")
+
+    def build(folder: Path) -> None:
+        root = make(folder / "library")
+        shutil.copytree(Path(__file__).parent / "walked", root, dirs_exist_ok=True)
+        for path in (root / "trees").glob("*.yml"):
+            restamp(path)
+        done = mkdocs(root, "build")
+        assert done.returncode == 0, done.stderr
+
+    yield from _served(once(tmp_path_factory, "walked", build) / "library" / "site")

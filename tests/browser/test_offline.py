@@ -171,11 +171,25 @@ def keep(visit: Callable[..., Any], stage: Stage, **options: Any) -> Any:
 # Without a network
 
 
+# What the worker answers for each address: the status, and the SHA-256 of the bytes.
+ANSWERED = """pages => Promise.all(pages.map(async page => {
+    const answer = await fetch(page);
+    const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", await answer.arrayBuffer()));
+    return [page, answer.status, Array.from(digest, byte => byte.toString(16).padStart(2, "0")).join("")];
+}))"""
+
+
 def test_after_one_visit_every_page_is_there_without_a_network(visit, site, stage) -> None:
+    """All as bytes; one of each folder, and some more, as a reader opens them."""
     there = stage(site.folder)
     home = keep(visit, there)
+    home.page.wait_for_function("navigator.serviceWorker.controller")
     there.kill()
-    for path in ("index.html", *site.pages):
+    lying = {there.at(path): hashlib.sha256((site.folder / path).read_bytes()).hexdigest() for path in site.pages}
+    told = home.page.evaluate(ANSWERED, list(lying))
+    assert told == [[url, 200, digest] for url, digest in lying.items()]
+    folders = {path.partition("/")[0]: path for path in site.pages if "/" in path}
+    for path in ("index.html", *sorted({*folders.values(), *site.pages[::8]})):
         home.page.goto(there.at(path))
         assert home.page.locator("h1").count() == 1, path
     wholly(home.page, there, site.folder)

@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
-from typing import Any
 
 import pytest
-from tree_text import TREES, Bench, all_scripts, library_of
-
-from alarmtrees import library as reading
+from tree_text import TREES, Bench, all_scripts, library_of, reading_once
 
 
 @pytest.fixture(scope="module")
@@ -17,15 +13,5 @@ def benches(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Benc
     """A small library around each shipped tree. A file that has not changed is read only once."""
     folder = tmp_path_factory.mktemp("libraries")
     scripts = all_scripts(folder / "stamped")
-    known: dict[tuple[str, bytes], Any] = {}
-    read = reading.read_checked
-
-    def read_once(path: Path, root: Path, kind: str) -> Any:
-        key = (path.relative_to(root).as_posix(), path.read_bytes())
-        if key not in known:
-            known[key] = read(path, root, kind)
-        return known[key]
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(reading, "read_checked", read_once)
+    with reading_once():
         yield {stem: library_of(stem, scripts, folder / stem) for stem in TREES}

@@ -12,12 +12,13 @@ import json
 import os
 import random
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tree_text import REPOSITORY, TODAY, TREES, Bench, all_scripts, library_of
+from tree_text import REPOSITORY, TODAY, TREES, Bench, all_scripts, library_of, reading_once
 
 from alarmtrees.check import check_library
 from alarmtrees.cli import main
@@ -104,17 +105,27 @@ SAYS = {
 }
 
 
+Told = list[tuple[str, str, int, str]]
+
+
 @pytest.fixture(scope="module")
-def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A shipped tree, all that it hands over to, and all facts."""
+def library(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A shipped tree, all that it hands over to, and all facts. A file that has not changed is read only once."""
     folder = tmp_path_factory.mktemp("hostile")
     scripts = all_scripts(folder / "stamped")
     root = folder / "library"
-    library_of(TREES[0], scripts, root)
-    return root
+    with reading_once():
+        library_of(TREES[0], scripts, root)
+        yield root
 
 
-def _others(root: Path, path: Path) -> list[tuple[str, str, int, str]]:
+@pytest.fixture(scope="module")
+def before(library: Path) -> Told:
+    """What is found while nothing is hostile; each test here puts back what it changes."""
+    return _others(library, library / "trees" / "hostile.yml")
+
+
+def _others(root: Path, path: Path) -> Told:
     file = path.relative_to(root).as_posix()
     found = check_library(root, TODAY).findings
     return [(f.rule, f.place.file, f.place.line, f.message) for f in found if f.place.file != file]
@@ -126,11 +137,10 @@ def test_there_are_enough() -> None:
 
 
 @pytest.mark.parametrize("kind", HOSTILE)
-def test_a_hostile_tree(kind: str, library: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_hostile_tree(kind: str, library: Path, before: Told, capsys: pytest.CaptureFixture[str]) -> None:
     """Findings in the file, exit status 1, nothing on stderr, the others as before; and soon."""
     content, line = HOSTILE[kind]
     path = library / "trees" / "hostile.yml"
-    before = _others(library, path)
     begin = time.perf_counter()
     try:
         path.write_bytes(content)
@@ -182,10 +192,9 @@ def test_a_hostile_fact_file(fact: str, kind: str, library: Path) -> None:
     assert any(f.place.file == f"kb/{fact}.yml" and f.severity == "error" for f in result.findings)
 
 
-def test_what_is_no_file(library: Path) -> None:
+def test_what_is_no_file(library: Path, before: Told) -> None:
     """A folder with a tree's name, a link to nowhere, a link in a circle: no traceback, other trees as before."""
     trees = library / "trees"
-    before = _others(library, trees / "hostile.yml")
     (trees / "folder.yml").mkdir()
     (trees / "nowhere.yml").symlink_to(trees / "not-there.yml")
     (trees / "circle.yml").symlink_to(trees / "circle.yml")

@@ -5,12 +5,17 @@ from __future__ import annotations
 import os
 import re
 import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+import pytest
+
+from alarmtrees import library as reading
 from alarmtrees.check import CheckResult, check_library
 from alarmtrees.finding import Finding
 from alarmtrees.library import build_tree, open_tree
@@ -133,6 +138,25 @@ class Script:
     def answers(self, key: str = "say") -> list[tuple[str, Map]]:
         """The own answers that have a key, each with its step."""
         return [(name, a) for name, node in self.nodes("answers") for a in node["answers"] if key in a]
+
+
+@contextmanager
+def reading_once() -> Iterator[None]:
+    """Within it, a file whose path and bytes have been read before is not read again: nobody changes what was read."""
+    known: dict[tuple[str, str, bytes], Any] = {}
+    read = reading.read_checked
+
+    def read_once(path: Path, root: Path, kind: str) -> Any:
+        if not path.is_file():
+            return read(path, root, kind)
+        key = (path.relative_to(root).as_posix(), kind, path.read_bytes())
+        if key not in known:
+            known[key] = read(path, root, kind)
+        return known[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(reading, "read_checked", read_once)
+        yield
 
 
 # ------------------------------------------------------------------ small libraries

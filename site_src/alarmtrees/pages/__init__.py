@@ -25,6 +25,7 @@ from .rules import RuleDoc, rule_page, rules_index
 from .safety import safety_page
 from .settings import settings_page
 from .sheet import Imprint
+from .slides import slides_files, slides_page
 from .sources import sources_page
 from .traces import tidy as tidy_traces
 from .tree import tree_page
@@ -62,6 +63,7 @@ def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | N
         *(rule_page(rule) for rule in rules),
         *_proof(library),
         safety_page(library),
+        slides_page(library),
         words_page(library),
         sources_page(library),
         settings_page(library),
@@ -71,7 +73,7 @@ def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | N
 
 def build_files(library: Library) -> list[SiteFile]:
     """Every file beside the pages, each made from a library without errors."""
-    return []
+    return [*slides_files(library)]
 
 
 def _proof(library: Library) -> Iterator[Page]:

@@ -22,6 +22,7 @@ from .markup import (
     until,
     whole,
 )
+from .slides import slides_link
 from .traces import asked_for
 
 _BOX = re.compile(r"(\s*(?:[-*+]|\d{1,9}[.)])\s+)\[[ xX]\]\s+")
@@ -75,11 +76,12 @@ def _foot(view: View, article: Article) -> list[str]:
     worked_out = calculators_for(view, article)
     sums = ["<h2>Numbers to work out</h2>", items("ul", worked_out, "links")]
     sources = ["<h2>Sources</h2>", f"<p {UNSEARCHED}>{view.sources(article.sources)}.</p>"]
+    review = ["<h2>Review</h2>", review_line(article), slides_link(view, article)]
     return [
         block("section", serves, class_="part", id="_alarms") if trees else "",
         block("section", sums, class_="part", id="_numbers") if worked_out else "",
         block("section", sources, class_="part", id="_sources") if article.sources else "",
-        block("section", ["<h2>Review</h2>", review_line(article)], class_="part", id="_review"),
+        block("section", review, class_="part", id="_review"),
     ]
 
 

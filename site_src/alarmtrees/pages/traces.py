@@ -16,7 +16,7 @@ from circulation.pressures import Five, Point
 from circulation.scene import Scene
 from circulation.strip import Line, Strip
 
-from ..model import Library, Map, Tree, Waveform, WaveformSeries, WaveformStep
+from ..model import Library, Map, Tree, Waveform, WaveformSeries
 from .markup import UNSEARCHED, View, block, esc, items
 
 CACHE = ".cache/traces"
@@ -37,6 +37,7 @@ _KEY = (
     "Line: pressure in the aorta. Shape at the bottom: how full the balloon is. Strokes: the R waves. "
     "1 to 5: the five pressures; N: the notch."
 )
+_STILL = "Not moved"
 _WIDTH, _HEIGHT = 480, 288
 _LEFT, _RIGHT = 38, 474
 _TOP, _BOTTOM, _HIGHEST = 30, 224, 120
@@ -54,19 +55,39 @@ def trace_figure(library: Library, waveform: Waveform, level: int = 3) -> str:
         level: of its heading.
     """
     view = View(library, "")
-    strip = _strip(library, scene_of(waveform.raw))
-    beside = library.waveforms.get(waveform.beside or "")
-    other = _strip(library, scene_of(beside.raw)) if beside else None
+    drawn, key, table = trace_parts(library, waveform)
     said = [
         f"<h{level}>{view.say(waveform.title)}</h{level}>",
         f"<p>{view.say(waveform.say)}</p>",
-        drawing(strip, other, f"{view.say(waveform.title)}: pressure over {strip.lasts:.1f} seconds, told below"),
-        f'<p class="trace__key" {UNSEARCHED}>{_key(view, beside)}</p>',
+        drawn,
+        f'<p class="trace__key" {UNSEARCHED}>{key}</p>',
         items("ul", (view.say(words) for words, _ in waveform.seen), "trace__seen"),
         f"<p>{view.say(waveform.why)}</p>" if waveform.why else "",
-        _table(view, strip.five, other.five if other else None, beside),
+        table,
     ]
     return block("figure", said, class_="trace", id=f"trace-{esc(waveform.id)}")
+
+
+def trace_parts(library: Library, waveform: Waveform) -> tuple[str, str, str]:
+    """The drawing of a trace, what its signs mean, and its five pressures in a table, as HTML."""
+    view = View(library, "")
+    strip = _strip(library, scene_of(waveform.raw))
+    beside = library.waveforms.get(waveform.beside or "")
+    other = _strip(library, scene_of(beside.raw)) if beside else None
+    drawn = drawing(strip, other, f"{view.say(waveform.title)}: pressure over {strip.lasts:.1f} seconds, told below")
+    return drawn, _key(view, beside), _table(view, strip.five, other.five if other else None, beside)
+
+
+def series_parts(library: Library, series: WaveformSeries) -> Iterable[tuple[str, str, str]]:
+    """Each step of a row: how far it is moved, its drawing, and what is seen, as HTML."""
+    view = View(library, "")
+    usual = scene_of(library.waveforms[series.of].raw)
+    still = _strip(library, usual)
+    for step in series.steps:
+        strip = _strip(library, moved(usual, series.moves, step.by))
+        by = esc(_shown(step.by))
+        drawn = drawing(strip, None if strip is still else still, f"{view.say(series.title)}: {by}, told below")
+        yield by.capitalize(), drawn, f"{view.say(step.say)} {_sentence(strip.five)}"
 
 
 def series_figures(library: Library, series: WaveformSeries) -> str:
@@ -74,25 +95,20 @@ def series_figures(library: Library, series: WaveformSeries) -> str:
     view = View(library, "")
     start = library.waveforms[series.of]
     usual = scene_of(start.raw)
-    still = _strip(library, usual)
     strips = [_strip(library, moved(usual, series.moves, step.by)) for step in series.steps]
-    pairs = list(zip(series.steps, strips, strict=True))
-    figures = (_step(view, series, step, strip, still) for step, strip in pairs)
+    figures = (_step(*part) for part in series_parts(library, series))
     said = [
         f"<p>{view.say(series.say)} Dashed: {view.say(start.title)}. {_KEY} {MODEL}</p>",
         f'<ol class="moved__steps">\n{chr(10).join(figures)}\n</ol>',
-        _overview(series.moves, [(_shown(step.by), strip) for step, strip in pairs]),
+        _overview(series.moves, [(_shown(step.by), strip) for step, strip in zip(series.steps, strips, strict=True)]),
     ]
     return block("section", said, class_="moved", id=f"steps-{esc(series.id)}", **{"data-moved": ""})
 
 
-def _step(view: View, series: WaveformSeries, step: WaveformStep, strip: Strip, still: Strip) -> str:
+def _step(by: str, drawn: str, said: str) -> str:
     """One picture of a row, over the one in which nothing is moved; that one is where a reader begins."""
-    by = esc(_shown(step.by))
-    caption = f"<b>{by[0].upper()}{by[1:]}.</b> {view.say(step.say)} {_sentence(strip.five)}"
-    name = f"{view.say(series.title)}: {by}, told below"
-    parts = [drawing(strip, None if strip is still else still, name), f"<figcaption>{caption}</figcaption>"]
-    begins = ' data-start=""' if strip is still else ""
+    parts = [drawn, f"<figcaption><b>{by}.</b> {said}</figcaption>"]
+    begins = ' data-start=""' if by == _STILL else ""
     return f"<li{begins}>{block('figure', parts, class_='trace')}</li>"
 
 

@@ -32,6 +32,7 @@ from .order import reading_order
 from .picture import picture
 from .review import is_stale
 from .sheet import Imprint, sheet
+from .slides import slides_link
 from .traces import traces_of
 
 _END_WORDS = {"resolved": "Alarm answered", "call": "Call now", "go": "Another page goes on"}
@@ -147,7 +148,7 @@ def _foot(view: View, tree: Tree) -> list[str]:
 
 def _checked(view: View, tree: Tree) -> str:
     link = f'<a href="{view.to(checks_path(tree.id))}">Checked on every way: how, and on what</a>'
-    return f"\n<p {UNSEARCHED}>{link}</p>"
+    return f"\n<p {UNSEARCHED}>{link}</p>\n{slides_link(view, tree)}"
 
 
 def _read_on(view: View, tree: Tree) -> list[str]:

@@ -1,4 +1,4 @@
-"""An article asks for a pressure trace that `kb/waveforms.yml` does not have, or a trace names one, or a tree.
+"""An article asks for a pressure trace that `kb/waveforms.yml` does not have, or a trace names one, a tree or a cause.
 
 An article shows a trace where `<!-- trace: late-deflation -->` stands, and a row of them where
 `<!-- steps: emptying -->` stands. Of one that does not exist a reader would see nothing at all.
@@ -22,6 +22,7 @@ from collections.abc import Iterator
 
 from ..articles import traces_in
 from ..finding import Finding, Severity
+from ..model import Map, Source
 from .base import View, guess
 
 ID = "unknown-trace"
@@ -63,3 +64,18 @@ def _named(view: View) -> Iterator[Finding]:
             if name not in trees:
                 message = f"there is no tree `{name}`{guess(name, trees)}"
                 yield Finding(ID, SEVERITY, source.place(entry["trees"].item_at[index]), message)
+        yield from _causes(view, source, entry)
+
+
+def _causes(view: View, source: Source, entry: Map) -> Iterator[Finding]:
+    """Look up the causes whose practice cases show a trace."""
+    for index, name in enumerate(entry.get("causes", ())):
+        tree_id, _, cause = name.partition("/")
+        tree = view.library.trees.get(tree_id)
+        if tree_id not in view.library.known:
+            message = f"there is no tree `{tree_id}`{guess(tree_id, view.library.known)}"
+        elif tree and cause not in tree.causes:
+            message = f"the tree {tree_id} has no cause `{cause}`{guess(cause, tree.causes)}"
+        else:
+            continue
+        yield Finding(ID, SEVERITY, source.place(entry["causes"].item_at[index]), message)

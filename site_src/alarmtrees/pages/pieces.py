@@ -1,0 +1,194 @@
+"""Pieces of slides: what stands on a slide in one piece, how much room it takes, and how pieces are dealt to slides.
+
+Room is counted in lines. It is a guess from the number of letters: a slide is written long before a screen shows it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from html import unescape
+from itertools import groupby
+from math import ceil
+
+ROOM = 12.5
+"""How many lines a slide holds below a heading of one line."""
+
+LETTERS = 82
+"""How many letters a line holds."""
+
+LARGER = {"largest": 1.4, "larger": 1.2}
+"""How much larger the letters may be where a slide holds little, by the names that the style has for it."""
+
+_GAP = 0.4
+_SPARE = 1.5
+_GAPS = {"bullet": 0.2, "step": 0.2, "box": 0.2}
+_TAG = re.compile(r"<[^>]*>")
+_PATH = re.compile(r' d="M([-\d. ]+)"')
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """What is never split between two slides.
+
+    Attributes:
+        kind: "text", "heading", "bullet", "step", "box", "row", "code" or "whole" (HTML that is a block already).
+        html: its words; of a row, its cells; all texts in it are escaped.
+        lines: the room that it takes.
+        number: of a step.
+        head: of a row, the first row of its table.
+    """
+
+    kind: str
+    html: str
+    lines: float
+    number: int = 0
+    head: str = ""
+
+    @property
+    def leads_on(self) -> bool:
+        """Whether it belongs to what follows, and may not stand last on a slide."""
+        return self.kind == "heading" or (self.kind == "text" and letters(self.html).endswith(":"))
+
+
+def letters(html: str) -> str:
+    """What can be read of a piece of HTML.
+
+    >>> letters("<b>a</b> &amp; b")
+    'a & b'
+    """
+    return unescape(_TAG.sub("", html)).strip()
+
+
+def piece(kind: str, html: str, number: int = 0, width: int = LETTERS) -> Piece:
+    """A piece with the room that it takes: `width` letters a line."""
+    return Piece(kind, html, ceil(max(len(letters(html)), 1) / width) + _GAPS.get(kind, _GAP), number)
+
+
+def row(cells: Sequence[str], head: Sequence[str]) -> Piece:
+    """A row of a table; both take the HTML of its cells.
+
+    Columns share the width by what stands in them, so a row is as high as all of its letters need, or a little more.
+    """
+    lengths = [len(letters(cell)) for cell in cells]
+    even = LETTERS / max(len(cells), 1)
+    high = max(sum(lengths) / (LETTERS * 0.75), min(max(lengths, default=0) / even, sum(lengths) / (LETTERS * 0.6)))
+    return Piece("row", _cells("td", cells), max(ceil(high), 1) + _GAP, head=_cells("th", head))
+
+
+def _cells(tag: str, cells: Iterable[str]) -> str:
+    scope = ' scope="col"' if tag == "th" else ""
+    return "".join(f"<{tag}{scope}>{cell}</{tag}>" for cell in cells)
+
+
+def dealt(pieces: Iterable[Piece], room: float = ROOM) -> list[list[Piece]]:
+    """The pieces on as few slides as hold them in their order, and nothing last that leads on to the next.
+
+    A piece that needs more room than there is stands alone. Linear in the number of pieces.
+    """
+    slides: list[list[Piece]] = []
+    here: list[Piece] = []
+    for one in pieces:
+        if here and _taken([*here, one]) > room:
+            left = len(here)
+            while left and here[left - 1].leads_on:
+                left -= 1
+            if left == 0 and _taken(here) > room / 2:
+                left = len(here)
+            slides += [here[:left]] if left else []
+            here = here[left:]
+        here.append(one)
+    return [*slides, here] if here else slides
+
+
+def balanced(pieces: Sequence[Piece], room: float = ROOM) -> list[list[Piece]]:
+    """The pieces on as few slides as `dealt` needs, and on none of them much more than on another."""
+    found = dealt(pieces, room)
+    while room > 2 and len(closer := dealt(pieces, room - 1)) == len(found):
+        found, room = closer, room - 1
+    return found
+
+
+def together(pieces: Sequence[Piece], room: float = ROOM) -> list[list[Piece]]:
+    """The pieces of one step: rather a full slide than two, and what comes last is what goes on to the next."""
+    return dealt(pieces, room + _SPARE)
+
+
+def size_of(pieces: Sequence[Piece], room: float = ROOM) -> str:
+    """In how large letters a slide can be: the first of `LARGER` that its pieces fit in, or "" for the usual ones."""
+    if any(one.kind in ("row", "code", "whole") for one in pieces):
+        return ""
+    return next((name for name, factor in LARGER.items() if _fits(pieces, room, factor)), "")
+
+
+def _fits(pieces: Sequence[Piece], room: float, factor: float) -> bool:
+    larger = [piece(one.kind, one.html, width=int(LETTERS / factor)) for one in pieces]
+    return _taken(larger) <= room / factor
+
+
+def _taken(pieces: Sequence[Piece]) -> float:
+    """The room of pieces on one slide; the head of a table is counted once."""
+    heads = {one.head for one in pieces if one.head}
+    return sum(one.lines for one in pieces) + len(heads) * (1 + _GAP)
+
+
+def written(pieces: Sequence[Piece]) -> str:
+    """The pieces of a slide as HTML: those of one list or table stand together."""
+    return "\n".join(_run(kind, list(run)) for (kind, _, _), run in groupby(pieces, key=_Run()))
+
+
+class _Run:
+    """Names the list or table that a piece stands in, piece by piece: numbers that begin anew are a new list."""
+
+    def __init__(self) -> None:
+        self.last, self.list = 0, 0
+
+    def __call__(self, one: Piece) -> tuple[str, str, int]:
+        if one.kind == "step" and one.number != self.last + 1:
+            self.list += 1
+        self.last = one.number
+        return one.kind, one.head, self.list
+
+
+_LISTS = {"bullet": "<ul>", "box": '<ul class="boxes">', "step": "<ol>"}
+_ALONE = {"heading": ("<h3>", "</h3>"), "code": ("<pre>", "</pre>"), "text": ("<p>", "</p>"), "whole": ("", "")}
+
+
+def _run(kind: str, pieces: list[Piece]) -> str:
+    if kind == "row":
+        rows = "".join(f"<tr>{one.html}</tr>" for one in pieces)
+        return f'<table class="rows"><thead><tr>{pieces[0].head}</tr></thead><tbody>{rows}</tbody></table>'
+    if kind in _LISTS:
+        opened = _LISTS[kind] if pieces[0].number < 2 else f'<ol start="{pieces[0].number}">'
+        entries = "".join(f"<li>{one.html}</li>" for one in pieces)
+        return f"{opened}{entries}</{opened[1:3]}>"
+    begin, end = _ALONE[kind]
+    return "\n".join(f"{begin}{one.html}{end}" for one in pieces)
+
+
+def shorter(svg: str) -> str:
+    """A drawing with the points of its lines written as steps from one to the next: half the letters, the same line.
+
+    >>> shorter('<path d="M38.0 10.5 40.5 9.0"></path>')
+    '<path d="M38 10.5l2.5-1.5"></path>'
+    """
+    return _PATH.sub(_steps, svg)
+
+
+def _steps(match: re.Match[str]) -> str:
+    numbers = [round(float(number) * 10) for number in match.group(1).split()]
+    first = f"{_short(numbers[0])} {_short(numbers[1])}"
+    moves = (_short(here - before) for before, here in zip(numbers, numbers[2:], strict=False))
+    return f' d="M{first}l{"".join(_parted(moves))}"'
+
+
+def _short(tenths: int) -> str:
+    text = f"{tenths / 10:g}"
+    return text.replace("0.", ".", 1) if abs(tenths) < 10 else text
+
+
+def _parted(numbers: Iterable[str]) -> Iterator[str]:
+    """A blank where a number would else run into the one before."""
+    for place, number in enumerate(numbers):
+        yield number if place == 0 or number.startswith("-") else f" {number}"

@@ -1,0 +1,107 @@
+"""Slides in a real browser: turned by key and button, nothing cut off, one a page on paper, whole without scripts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+from test_site import judged
+
+from alarmtrees.library import open_library
+from alarmtrees.pages.slides import slides_files
+from small_library import REPOSITORY
+
+SOME = ("gas-line-disconnected", "starting-up", "reading-the-trace", "whole-job", "pump-stopped")
+
+# For every slide, shown alone: whether anything of it lies outside, and the smallest letters of what is taught.
+EACH = """() => {
+    const slides = [...document.querySelectorAll(".slide")];
+    return slides.map(shown => {
+        slides.forEach(one => one.toggleAttribute("data-shown", one === shown));
+        const right = [...shown.querySelectorAll("*")].filter(one => !one.closest(".unseen, thead, svg"))
+            .map(one => one.getBoundingClientRect().right);
+        const sizes = [...shown.querySelectorAll(":is(p, li, td, th, pre, code):not(.count)")]
+            .map(one => parseFloat(getComputedStyle(one).fontSize));
+        return [shown.scrollHeight - shown.clientHeight, Math.max(...right) - innerWidth, Math.min(...sizes)];
+    });
+}"""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The slides of this repository as files; they need no other."""
+    root = tmp_path_factory.mktemp("slides")
+    for file in slides_files(open_library(REPOSITORY)):
+        path = root / file.path
+        path.parent.mkdir(parents=True)
+        path.write_text(file.text, encoding="utf-8")
+    return root
+
+
+def address(folder: Path, name: str) -> str:
+    return (folder / "slides" / name / "index.html").as_uri()
+
+
+def test_turned_by_key_and_by_button(visit, folder: Path) -> None:
+    visited = visit(f"{address(folder, SOME[0])}#3", width=1280, height=720)
+    page = visited.page
+    count = page.locator(".slide").count()
+
+    def shown() -> int:
+        number = page.locator(".slide:visible").get_attribute("id")
+        assert page.locator(".slide:visible").count() == 1
+        return int(number)
+
+    assert shown() == 3
+    for key, number in [
+        *(("ArrowRight", 4), ("PageDown", 5), ("Space", 6), ("Shift+Space", 5), ("PageUp", 4), ("ArrowLeft", 3)),
+        *(("Home", 1), ("ArrowLeft", 1), ("End", count), ("ArrowRight", count)),
+    ]:
+        page.keyboard.press(key)
+        assert shown() == number and page.url.endswith(f"#{number}")
+        assert page.evaluate("document.activeElement.id") == str(number)
+    page.get_by_role("button", name="Previous").click()
+    assert shown() == count - 1
+    page.reload()
+    assert shown() == count - 1
+    page.goto(f"{address(folder, SOME[0])}#s-look-for-blood")
+    there = page.evaluate("document.getElementById('s-look-for-blood')?.closest('.slide').id ?? '1'")
+    assert shown() == int(there)
+    page.keyboard.press("Tab")
+    page.get_by_role("button", name="Next").press("Space")
+    assert shown() == int(there) + 1
+    assert visited.faults == []
+    assert {url.partition("#")[0] for url in visited.asked} == {address(folder, SOME[0])}
+
+
+@pytest.mark.parametrize(("width", "height", "scheme"), [(1280, 720, "light"), (360, 640, "dark")])
+def test_nothing_is_cut_off_and_axe_finds_nothing(visit, folder: Path, axe: str, width, height, scheme) -> None:
+    page = visit(address(folder, SOME[0]), width=width, height=height, color_scheme=scheme).page
+    for name in SOME:
+        page.goto(address(folder, name))
+        for number, (over, beyond, letters) in enumerate(page.evaluate(EACH), start=1):
+            assert beyond <= 0, (name, number)
+            assert width < 1000 or (over <= 0 and letters >= 24), (name, number)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        if name in SOME[:2]:
+            page.reload()
+            assert judged(page, axe) == []
+    page.evaluate("document.documentElement.classList.remove('js')")
+    assert judged(page, axe) == []
+    heights = page.locator("nav button").evaluate_all("all => all.map(one => one.offsetHeight)")
+    assert all(height == 0 or height >= 48 for height in heights)
+
+
+def test_without_scripts_all_stand_there_and_on_paper_one_a_page(visit, folder: Path, tmp_path: Path) -> None:
+    page = visit(address(folder, SOME[0]), java_script_enabled=False).page
+    count = page.locator(".slide").count()
+    assert page.locator(".slide:visible").count() == count
+    page = visit(f"{address(folder, SOME[0])}#2", width=1280, height=720).page
+    page.pdf(path=tmp_path / "slides.pdf", prefer_css_page_size=True)
+    pages = PdfReader(tmp_path / "slides.pdf").pages
+    assert len(pages) == count
+    for number, one in enumerate(pages, start=1):
+        assert one.mediabox.width > one.mediabox.height
+        text = " ".join(one.extract_text().split())
+        assert f"{number} of {count}" in text and "policy and the maker’s instructions come first." in text

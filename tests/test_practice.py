@@ -1,0 +1,634 @@
+"""Practice cases: every cause can be solved along its tree, no play gets stuck, and what is unsafe is named so.
+
+The engine keeps a few bits for each safety rule. Here the same is judged by definition, over the whole list of what has
+happened, from the trees themselves and not from the data that the engine reads.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import warnings
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from random import Random
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+from alarmtrees.finding import Place
+from alarmtrees.graph import Edge, Graph
+from alarmtrees.library import open_library
+from alarmtrees.model import Library, Map, SafetyRule
+from alarmtrees.model import Tree as Alarm
+from alarmtrees.patterns import Patterns
+from alarmtrees.practice import cases_of, practice_file, practised, tree_data
+from alarmtrees.practice.cases import TWISTS, alarming
+from alarmtrees.practice.draw import Draw, seed_of
+from alarmtrees.practice.play import Play, State, Tree, grade, play_through
+from alarmtrees.resting import RESTS, RUNS, Times, answer_state, step_state
+from alarmtrees.simulate import DONE, OPEN, SEEN, Causes
+from cases.bundle import REPO
+from outside.random_trees import MARKS, docs, tree_of
+
+LIBRARY = open_library(REPO, private=False)
+ALARMS = {alarm.id: alarm for alarm in practised(LIBRARY)}
+TREES = {key: Tree(tree_data(LIBRARY, alarm)) for key, alarm in ALARMS.items()}
+RULES = tuple(LIBRARY.safety.values())
+PLAYS = 10_000
+VERDICTS = {"unsafe", "solved", "left-too-early", "called-early", "wrong-page"}
+
+each = pytest.mark.parametrize("name", ALARMS)
+
+
+# What has happened, and what the rules say of it, by definition.
+
+
+@dataclass(frozen=True)
+class Event:
+    """Marks that come together; `by_learner`: those of a step that was chosen, not of the case's answer."""
+
+    marks: frozenset[str]
+    by_learner: bool
+
+
+def events(alarm: Alarm, state: State) -> Iterator[Event]:
+    """All that happened in a play, from the tree itself."""
+    for choice in state.way:
+        node = alarm.nodes[choice.node]
+        yield Event(node.marks, True)
+        if choice.answer is not None:
+            yield Event(alarm.answers_at(node)[choice.answer].marks, False)
+
+
+def broken(alarm: Alarm, state: State, rules: tuple[SafetyRule, ...], fair: bool = True) -> set[str]:
+    """The rules that the last choice of a play breaks.
+
+    `fair`: an answer asks for nothing that was done before and still holds, and a call is not wrong for coming early.
+    """
+    happened = list(events(alarm, state))
+    last = alarm.nodes[state.way[-1].node]
+    if state.way[-1].answer is not None:
+        happened.pop()
+    found = set()
+    for rule in rules:
+        if rule.only and alarm.id not in rule.only and alarm.about not in rule.only:
+            continue
+        if fair and last.end == "call" and rule.pattern in ("precedence", "absence"):
+            continue
+        if getattr(DEFINED, rule.pattern)(rule, happened, last.end in ("call", "resolved"), fair):
+            found.add(rule.id)
+    return found
+
+
+class DEFINED:
+    """Each pattern by its definition; is it broken by the last of some events, which is a step?"""
+
+    @staticmethod
+    def precedence(rule: SafetyRule, happened: list[Event], ended: bool, fair: bool) -> bool:
+        first, then, marks = rule.slots["first"] or frozenset(), rule.slots["then"], happened[-1].marks
+        meant = not marks & first if then is None else bool(marks & then)
+        return meant and not any(event.marks & first for event in happened[:-1])
+
+    @staticmethod
+    def absence(rule: SafetyRule, happened: list[Event], ended: bool, fair: bool) -> bool:
+        after, until = rule.slots.get("after"), rule.slots.get("until") or frozenset()
+        active = after is None
+        for event in happened[:-1]:
+            if after and event.marks & after:
+                active = True
+            elif event.marks & until:
+                active = False
+        return active and bool(happened[-1].marks & (rule.slots["of"] or frozenset()))
+
+    @staticmethod
+    def response(rule: SafetyRule, happened: list[Event], ended: bool, fair: bool) -> bool:
+        of, by = rule.slots["of"] or frozenset(), rule.slots["by"] or frozenset()
+        for index, event in enumerate(happened if ended else []):
+            if not event.marks & of or any(later.marks & by for later in happened[index + 1 :]):
+                continue
+            if fair and not event.by_learner and holds(happened[:index], by):
+                continue
+            return True
+        return False
+
+    @staticmethod
+    def existence(rule: SafetyRule, happened: list[Event], ended: bool, fair: bool) -> bool:
+        return ended and not any(event.marks & (rule.slots["of"] or frozenset()) for event in happened)
+
+
+def holds(happened: list[Event], by: frozenset[str]) -> bool:
+    """Whether something that a rule asks for was done, and was not undone by a start of the pump."""
+    for index, event in enumerate(happened):
+        for mark in event.marks & by:
+            started = any("pump-starts" in later.marks for later in happened[index:])
+            if mark != "pump-stops" or not started:
+                return True
+    return False
+
+
+# Cases.
+
+
+@each
+def test_every_cause_has_a_case_that_its_tree_solves(name: str) -> None:
+    alarm, tree = ALARMS[name], TREES[name]
+    main = {case["id"]: case for case in tree.data["cases"] if "+" not in case["id"]}
+    assert list(main) == list(alarm.causes)
+    for cause, case in main.items():
+        assert case["solves"] and alarm.nodes[case["way"][-1]].kind == "end"
+        assert_careful(alarm, cause, case)
+
+
+def assert_careful(alarm: Alarm, cause: str, case: dict[str, Any]) -> None:
+    """Each answer on the way of a case is possible under its cause, and the way removes it: by the simulation."""
+    causes, state = Causes(alarm, Graph({alarm.id: alarm})), OPEN
+    bit = causes.bit[cause]
+    for here, to in zip(case["way"], [*case["way"][1:], None], strict=True):
+        node = alarm.nodes[here]
+        masks = causes.after_step(node, (bit * (state == OPEN), bit * (state == DONE), bit * (state == SEEN)))
+        if node.kind == "ask":
+            answer = alarm.answers_at(node)[case["world"][here][int(not masks[OPEN])]]
+            masks = causes.after_answer(node, answer, masks)
+            assert any(masks), (cause, here)
+            assert answer.to == to
+        else:
+            assert node.then == to
+        state = next(index for index in (OPEN, DONE, SEEN) if masks[index])
+    assert state != OPEN
+
+
+@each
+def test_every_case_answers_every_question_and_its_way_is_one_of_the_tree(name: str) -> None:
+    alarm, graph = ALARMS[name], Graph({name: ALARMS[name]})
+    asked = {key: node for key, node in alarm.nodes.items() if node.kind == "ask"}
+    cases = TREES[name].data["cases"]
+    assert len({case["id"] for case in cases}) == len(cases)
+    for case in cases:
+        assert set(case["world"]) == set(asked)
+        for key, (before, after) in case["world"].items():
+            answers = alarm.answers_at(asked[key])
+            assert 0 <= before < len(answers) and 0 <= after < len(answers)
+            # Where no answer speaks of a remedy, the case says the same before and after it.
+            assert before == after or any("fixed" in (answer.when or ()) for answer in answers)
+        assert case["way"][0] == alarm.start
+        for here, to in zip(case["way"], case["way"][1:], strict=False):
+            assert to in {edge.to[1] for edge in graph.edges[name, here]}
+
+
+@each
+def test_all_that_can_go_wrong_on_the_ways_of_a_tree_comes_in_some_case(name: str) -> None:
+    alarm, cases = ALARMS[name], cases_of(ALARMS[name], RULES)
+    can: set[str] = set()
+    for case in cases:
+        for step in case.way if not case.shows else ():
+            offered = alarm.answers_at(alarm.nodes[step])
+            given = case.world.get(step, ())
+            kept = [answer for i, answer in enumerate(offered) if answer.when is None and i not in given]
+            can |= {mark for answer in kept for mark in answer.marks & alarming(RULES)}
+    assert can and can <= {mark for case in cases for mark in case.shows}
+    assert max(Counter(case.cause for case in cases).values()) <= 1 + TWISTS + 1
+    for case in cases:
+        if case.shows:
+            step = case.id.partition("+")[2]
+            shown = alarm.answers_at(alarm.nodes[step])[case.world[step][0]]
+            assert shown.marks & alarming(RULES) == case.shows
+
+
+def test_a_remedy_of_the_readers_own_is_preferred_to_a_call() -> None:
+    cases = {case.id: case for case in cases_of(ALARMS["timing-suspect"], RULES)}
+    assert "early-filling" in cases["early-filling"].way
+
+
+def test_a_cause_that_no_careful_reader_removes_is_an_error() -> None:
+    doc = small_doc()
+    del doc["nodes"]["mend"]["fixes"]
+    with pytest.raises(ValueError, match="no careful way removes the cause c"):
+        cases_of(tree_of(doc), ())
+
+
+def test_a_tree_without_causes_is_not_practised() -> None:
+    doc = small_doc()
+    doc["causes"], doc["nodes"]["mend"] = {}, {"do": ["Mend it."], "then": "held"}
+    assert practised(Library("", (), {"t": tree_of(doc)}, frozenset({"t"}))) == []
+
+
+def small_doc() -> dict[str, Any]:
+    return {
+        "id": "t",
+        "title": "T",
+        "summary": "T.",
+        "about": "gas",
+        "aliases": [],
+        "condition": "technical",
+        "harm": {"severity": "minor", "onset": "prompt"},
+        "pump": "stopped",
+        "causes": {"c": {"say": "C"}},
+        "start": "look",
+        "nodes": {
+            "look": {
+                "ask": "What is seen?",
+                "answers": [{"say": "It is off", "to": "mend"}, {"say": "?", "to": "who"}],
+            },
+            "mend": {"do": ["Mend it."], "fixes": ["c"], "then": "held"},
+            "held": {
+                "ask": "Did it hold?",
+                "answers": [{"say": "Yes", "to": "well", "when": "fixed"}, {"say": "No", "to": "who"}],
+            },
+            "well": {"end": "resolved", "say": "Well."},
+            "who": {"end": "call", "call": "who", "say": "Help."},
+        },
+    }
+
+
+# Plays.
+
+
+@each
+def test_a_play_that_follows_the_tree_is_solved_and_breaks_no_rule(name: str) -> None:
+    alarm, tree = ALARMS[name], TREES[name]
+    for case in tree.data["cases"]:
+        play = Play(tree, case)
+        state = play.tree_play
+        assert state.verdict == "solved" and grade(state) == 5
+        assert [choice.node for choice in state.way] == case["way"]
+        assert {choice.verdict for choice in state.way[:-1]} <= {"as-the-tree"}
+        last = alarm.nodes[case["way"][-1]]
+        assert (state.cause != OPEN or alarm.causes[case["id"].partition("+")[0]].id in last.fixes) == case["solves"]
+        for count in range(1, len(state.way) + 1):
+            part = State(state.way[:count], frozenset(), state.memory, 0, 0, 0.0, 0.0, 0.0)
+            assert broken(alarm, part, RULES, fair=False) == set()
+
+
+@each
+def test_every_cause_has_a_wrong_turn_that_is_caught(name: str) -> None:
+    tree = TREES[name]
+    for case in tree.data["cases"]:
+        play, caught = Play(tree, case, 7), set()
+        state = play.begin()
+        while not state.over:
+            right = play.right(state)
+            for node in play.offers(state):
+                if node != right:
+                    verdict = play.choose(state, node).way[-1].verdict
+                    assert verdict not in ("as-the-tree", "solved")
+                    caught.add(verdict)
+            state = play.choose(state, right)
+        assert caught & {"unsafe", "called-early", "wrong-page", "left-too-early", "aside", "no-use"}
+
+
+def test_ten_thousand_random_plays_all_end_and_none_is_ever_stuck() -> None:
+    every = [(name, case) for name, tree in TREES.items() for case in tree.data["cases"]]
+    random, ends, trapped = Random(2026), Counter(), 0
+    for number in range(PLAYS):
+        name, case = every[number % len(every)]
+        play = Play(TREES[name], case, random.getrandbits(32))
+        state = play.begin()
+        while not state.over:
+            offers = play.offers(state)
+            assert_offers(play, state, offers)
+            # Half of the plays stay away from ends, so that long and tangled ways come up too.
+            kept = [node for node in offers if not play.tree.nodes[node]["end"]] if number % 2 else offers
+            trapped += number % 10 == 0 and all(play.tree.broken(state, node) for node in offers)
+            state = play.choose(state, random.choice(kept or offers))
+        ends[state.verdict] += 1
+        if number % 8 == 0:
+            assert_agrees(ALARMS[name], state, RULES)
+            assert_rests(ALARMS[name], state)
+            assert set(play.debrief(state)["missed"]) <= set(case["way"])
+    assert set(ends) == VERDICTS and sum(ends.values()) == PLAYS
+    assert trapped == 0
+
+
+def assert_offers(play: Play, state: State, offers: list[str]) -> None:
+    assert play.right(state) in offers and 2 <= len(offers) <= 4
+    assert not set(offers) & state.done
+    assert len({play.tree.words[node] for node in offers}) == len(offers)
+
+
+def assert_agrees(alarm: Alarm, state: State, rules: tuple[SafetyRule, ...]) -> None:
+    """The engine names a choice unsafe if the rules do by definition, and only then."""
+    for count in range(1, len(state.way) + 1):
+        part = State(state.way[:count], frozenset(), state.memory, 0, 0, 0.0, 0.0, 0.0)
+        choice = state.way[count - 1]
+        found = broken(alarm, part, rules)
+        assert (choice.verdict == "unsafe") == bool(found), (choice, found)
+        assert choice.rule is None or choice.rule in found
+
+
+def assert_rests(alarm: Alarm, state: State) -> None:
+    """Time and rest are those of the floor that checks them."""
+    times = Times.of(LIBRARY.settings)
+    pump, rested = (RESTS, times.before_page) if alarm.pump == "stopped" else (RUNS, 0.0)
+    longest, clock = rested, 0.0
+    for choice in state.way if state.verdict != "unsafe" else state.way[:-1]:
+        node = alarm.nodes[choice.node]
+        takes = times.takes(node)
+        clock += takes
+        pump, rested = step_state(node, pump, rested, takes)
+        longest = max(longest, rested)
+        if choice.answer is not None:
+            given = alarm.answers_at(node)[choice.answer]
+            pump, rested = answer_state(Edge(given, (alarm.id, given.to)), pump, rested, takes)
+            longest = max(longest, rested)
+    assert (state.pump, state.rested, state.longest, state.clock) == (pump, rested, longest, clock)
+
+
+def test_the_same_seed_offers_the_same() -> None:
+    tree = TREES["gas-line-kinked"]
+    case = tree.data["cases"][0]
+
+    def shown(seed: int) -> list[list[str]]:
+        rows: list[list[str]] = []
+        play = Play(tree, case, seed)
+        play_through(play, lambda state, offers: (rows.append(offers), play.right(state))[1])
+        return rows
+
+    assert shown(1) == shown(1) != shown(2)
+
+
+# What is said of a choice.
+
+
+def kinked() -> Play:
+    tree = TREES["gas-line-kinked"]
+    return Play(tree, next(case for case in tree.data["cases"] if case["id"] == "line-pinched"))
+
+
+def played(play: Play, *nodes: str) -> State:
+    state = play.begin()
+    for node in nodes:
+        state = play.choose(state, node)
+    return state
+
+
+BEGUN = ("look-at-patient", "look-for-blood", "last-moved", "line-outside")
+REST = ("free-line", "restart", "does-it-move", "timing", "patient-again", "freed")
+
+
+@pytest.mark.parametrize(
+    ("nodes", "verdict"),
+    [
+        (BEGUN[:1], "as-the-tree"),
+        (("line-outside",), "unsafe"),  # before anybody looked at the patient
+        ((*BEGUN[:1], "restart"), "unsafe"),
+        ((*BEGUN[:1], "last-moved"), "ahead"),
+        ((*BEGUN[:2], "insertion-site"), "aside"),
+        ((*BEGUN, "lower-head"), "no-use"),
+        (("call-weak",), "called-early"),  # a call is never wrong for coming early
+        ((*BEGUN, "call-clamp"), "called-early"),
+        (("look-at-patient", "arrest"), "wrong-page"),
+        ((*BEGUN, "patient-again", "freed"), "left-too-early"),
+        ((*BEGUN, *REST), "solved"),
+    ],
+)
+def test_what_is_said_of_a_choice(nodes: tuple[str, ...], verdict: str) -> None:
+    assert played(kinked(), *nodes).way[-1].verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("nodes", "expected"),
+    [
+        ((*BEGUN, *REST), 5),
+        ((*BEGUN, "insertion-site", *REST), 4),
+        ((*BEGUN, "insertion-site", "how-patient-lies", *REST), 3),
+        ((*BEGUN, "lower-head", *REST), 3),
+        ((*BEGUN, "call-weak"), 2),
+        ((*BEGUN, "patient-again", "freed"), 1),
+        ((*BEGUN, "blood"), 1),
+        (("restart",), 0),
+    ],
+)
+def test_how_a_case_is_graded(nodes: tuple[str, ...], expected: int) -> None:
+    assert grade(played(kinked(), *nodes)) == expected
+
+
+def test_another_remedy_of_the_cause_helps() -> None:
+    tree = TREES["power-low"]
+    play = Play(tree, next(case for case in tree.data["cases"] if case["id"] == "plug-out"))
+    other = next(
+        node
+        for node, data in tree.nodes.items()
+        if play.case["cause"] in data["fixes"] and data["kind"] == "do" and node not in play.way
+    )
+    state = play.begin()
+    while play.right(state) != next(node for node in play.way if play.case["cause"] in tree.nodes[node]["fixes"]):
+        state = play.choose(state, play.right(state))
+    state = play.choose(state, other)
+    assert (state.way[-1].verdict, state.cause) == ("helps", DONE)
+
+
+def test_what_cannot_be_chosen_is_refused() -> None:
+    play = kinked()
+    for nodes in (("look-at-patient", "look-at-patient"), ("nowhere",)):
+        with pytest.raises(ValueError, match="cannot be chosen"):
+            played(play, *nodes)
+    with pytest.raises(ValueError, match="the case is over"):
+        play.choose(play.tree_play, "timing")
+    with pytest.raises(ValueError, match="the case is not over"):
+        grade(play.begin())
+
+
+def test_who_has_put_the_pump_on_hold_before_blood_is_seen_has_not_done_wrong() -> None:
+    tree = TREES["blood-in-gas-line"]
+    play = Play(tree, tree.data["cases"][0])
+    way = list(play.way)
+    stop = next(
+        node for node in way if "pump-stops" in {tree.data["marks"][mark] for mark in tree.nodes[node]["marks"]}
+    )
+    look = next(
+        node for node in way if "blood-check" in {tree.data["marks"][mark] for mark in tree.nodes[node]["marks"]}
+    )
+    assert way.index(look) < way.index(stop)
+    state = play.choose(play.choose(play.begin(), way[0]), stop)
+    while not state.over:
+        state = play.choose(state, play.right(state))
+    assert state.verdict == "solved"
+
+
+def test_the_debrief_lays_both_ways_side_by_side() -> None:
+    play = kinked()
+    state = played(play, *BEGUN, "insertion-site", "lower-head", "call-weak")
+    told = play.debrief(state)
+    assert [choice["node"] for choice in told["mine"]] == [choice.node for choice in state.way]
+    assert [choice["node"] for choice in told["tree"]] == [*BEGUN, *REST]
+    assert told["missed"] == list(REST)
+    takes = play.tree.nodes
+    assert [(c["node"], c["cost"]) for c in told["wrong"]] == [
+        ("insertion-site", takes["insertion-site"]["takes"]),
+        ("lower-head", takes["lower-head"]["takes"]),
+    ]
+    assert (told["verdict"], told["grade"], told["rule"]) == ("called-early", 2, None)
+    assert told["clock"] == sum(takes[node]["takes"] for node in (*BEGUN, "insertion-site", "lower-head", "call-weak"))
+    assert told["rested"] == told["longest"] == told["clock"] + play.tree.data["before"]
+    unsafe = play.debrief(played(play, "look-at-patient", "restart"))
+    assert unsafe["rule"] and "restart" in unsafe["missed"]
+
+
+# Random trees and random rules.
+
+
+@st.composite
+def some_rules(draw: st.DrawFn) -> tuple[SafetyRule, ...]:
+    marks = st.frozensets(st.sampled_from([*MARKS, "call", "pump-starts", "pump-stops"]), min_size=1, max_size=2)
+    shapes = {
+        "precedence": ("first", "then"),
+        "absence": ("of", "after", "until"),
+        "response": ("of", "by"),
+        "existence": ("of",),
+    }
+    made = []
+    for number in range(draw(st.integers(1, 5))):
+        pattern = draw(st.sampled_from(list(shapes)))
+        slots: dict[str, Any] = {place: draw(marks) for place in shapes[pattern]}
+        if pattern == "precedence" and draw(st.booleans()):
+            slots["then"] = None
+        for place in ("until", "after") if pattern == "absence" else ():
+            if draw(st.booleans()):
+                del slots[place]
+        only = draw(st.sampled_from([frozenset(), frozenset(), frozenset({"gas"})]))
+        made.append(SafetyRule(f"r{number}", "", pattern, slots, only, "", (), Map((1, 1)), Place("", 1, 1)))
+    return tuple(made)
+
+
+@given(docs(1, 9, 1), some_rules(), st.randoms(use_true_random=False))
+@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
+def test_on_any_tree_and_under_any_rules_the_engine_judges_as_the_rules_are_defined(
+    made: dict[str, Any], rules: tuple[SafetyRule, ...], random: Random
+) -> None:
+    doc = made["t0"]
+    assume(all("then" in node for node in doc["nodes"].values() if "do" in node))
+    alarm = tree_of(doc)
+    library = Library("", (), {"t0": alarm}, frozenset({"t0"}), safety={rule.id: rule for rule in rules})
+    try:
+        tree = Tree(tree_data(library, alarm))
+    except ValueError:
+        assume(False)
+    for case in tree.data["cases"]:
+        for _ in range(4):
+            play = Play(tree, case, random.getrandbits(32))
+            state = play.begin()
+            while not state.over:
+                # Any step, whether offered or not.
+                state = play.choose(state, random.choice(sorted(set(tree.nodes) - state.done)))
+            assert_agrees(alarm, state, rules)
+        state = play.begin()
+        while not state.over:
+            state = play.choose(state, play.right(state))
+        assert_agrees(alarm, state, rules)
+        # Where no way of the tree breaks a rule, as the check proves it, neither does the case's.
+        if not list(Patterns(Graph({"t0": alarm}), rules).breaches(alarm)):
+            assert state.verdict == "solved"
+
+
+def test_what_undoes_and_what_begins_anew() -> None:
+    """Corners that random trees seldom meet, on marks alone."""
+    marks = ["after", "pump-starts", "pump-stops", "seen", "until"]
+    rule = {"first": [], "then": [], "of": [], "by": [], "after": [], "until": []}
+    forbids = {**rule, "id": "x", "pattern": "absence", "of": [1], "after": [0], "until": [4]}
+    asks = {**rule, "id": "y", "pattern": "response", "of": [3], "by": [2]}
+    tree = Tree({"marks": marks, "nodes": {}, "rules": [forbids, asks]})
+
+    def after(*rows: list[int]) -> tuple[int, int]:
+        memory = tree.fresh
+        for index, row in enumerate(rows):
+            memory = tree.remember(memory, row, index < len(rows) - 1)
+        return memory.active, memory.owed
+
+    assert after([0], [4]) == (0, 0)
+    assert after([0, 4], []) == (1, 0)  # what forbids and what allows again come together: it is forbidden
+    assert after([2], [3]) == (0, 0)  # the pump was stopped before the finding, and is still
+    assert after([2], [1], [3]) == (0, 2)  # it was started again since
+    assert after([2, 1], [3]) == (0, 2)
+    assert after([2], [3], []) == (0, 2)  # what the learner's own step asks for has to come after it
+
+
+# Draws, data and stories.
+
+
+def test_draws_are_those_of_the_published_algorithms() -> None:
+    """mulberry32 as run in JavaScript by node 22; FNV-1a by its authors' test vectors (draft-eastlake-fnv)."""
+    one, other = Draw(1), Draw(0xDEADBEEF)
+    assert [one.number() for _ in range(3)] == [2693262067, 11749833, 2265367787]
+    assert [other.number() for _ in range(3)] == [4043151706, 1147597007, 3315858022]
+    assert [seed_of(text) for text in ("", "a", "foobar")] == [0x811C9DC5, 0xE40C292C, 0xBF9CF968]
+    draw = Draw(5)
+    assert {draw.below(3) for _ in range(50)} == {0, 1, 2}
+    assert sorted(draw.shuffled(range(9))) == list(range(9))
+
+
+def test_the_file_of_a_tree_is_plain_and_small() -> None:
+    for name, alarm in ALARMS.items():
+        text = practice_file(LIBRARY, alarm, {f"{name}/{next(iter(alarm.causes))}": "<svg></svg></script>"})
+        assert text.isascii() and "<" not in text and "&" not in text and len(text) < 90_000
+        data = json.loads(text.removeprefix("practiceData(").removesuffix(");\n"))
+        plain = tree_data(LIBRARY, alarm)
+        assert data["cases"][0].pop("trace") == "<svg></svg></script>" and plain["cases"][0].pop("trace") == ""
+        assert data == plain
+        assert "{" not in "".join(node["text"] for node in data["nodes"].values())
+
+
+def stories() -> list[tuple[Alarm, list[str]]]:
+    return [(ALARMS[name], case["story"]) for name, tree in TREES.items() for case in tree.data["cases"]]
+
+
+def test_a_story_is_short_and_gives_nothing_away() -> None:
+    for alarm, story in stories():
+        assert 3 <= len(story) <= 4
+        told = " ".join(story)
+        assert len(told.split()) <= 60
+        for said in [cause.say for cause in alarm.causes.values()] + [
+            a.say for n in alarm.nodes.values() for a in n.answers
+        ]:
+            assert len(said.split()) < 3 or said.casefold() not in told.casefold()
+        # No number but the time of day and a bed's.
+        assert re.sub(r"It is \d\d:\d\d,|bed 4", "", told) == re.sub(
+            r"\d", "", re.sub(r"It is \d\d:\d\d,|bed 4", "", told)
+        )
+
+
+def test_every_tree_has_words_of_its_own_and_every_word_fits_some_tree() -> None:
+    assert set(LIBRARY.stories.scenes) == set(LIBRARY.trees)
+    told = {sentence for _, story in stories() for sentence in story}
+    assert {patient.say for patient in LIBRARY.stories.patients} <= told
+    asleep = next(patient for patient in LIBRARY.stories.patients if "breathing machine" in patient.say)
+    assert not any(alarm.id == "patient-agitated" and asleep.say in story for alarm, story in stories())
+
+
+def test_the_stories_are_read_at_grade_nine_or_below() -> None:
+    """The formula of Kincaid and others (1975), as the outside library textstat computes it."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it loads its lists in a way that is going out of use
+        import textstat
+    words = LIBRARY.stories
+    said = (
+        [t.say for t in words.patients] + [f"It is three, {t.say}." for t in words.places] + list(words.scenes.values())
+    )
+    for text in said:
+        assert textstat.flesch_kincaid_grade(text) <= 9, text
+
+
+def test_words_for_a_tree_that_is_not_there_are_a_finding(small_library: Any) -> None:
+    text = (
+        "patients:\n  - {say: A woman has had the pump for a day., not: [line-opn, gas]}\n"
+        "places:\n  - {say: in the unit}\nscenes:\n  nowhere: {say: It sounds.}\n"
+    )
+    (small_library / "kb" / "practice.yml").write_text(text, "utf-8")
+    library = open_library(small_library)
+    source = next(source for source in library.sources_read if source.kind == "practice")
+    assert [(problem.spot, problem.message.partition("`, ")[0]) for problem in source.problems] == [
+        ((6, 3), "there is no tree `nowhere"),
+        ((2, 54), "there is no tree `line-opn"),
+    ]
+
+
+def test_a_library_without_words_names_the_alarm(small_library: Any) -> None:
+    library = open_library(small_library)
+    for alarm in practised(library):
+        for case in tree_data(library, alarm)["cases"]:
+            assert re.fullmatch(r"It is \d\d:\d\d\.", case["story"][0])
+            assert case["story"][1] == f"The alarm: {alarm.title}."
+            assert Play(Tree(tree_data(library, alarm)), case).tree_play.verdict == "solved"
