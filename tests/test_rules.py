@@ -33,7 +33,7 @@ DESIGN = {
     "references": "unknown-target unknown-tree unknown-cause unknown-mark unknown-caution unknown-role "
     "unknown-setting unknown-source unknown-article unknown-trace",
     "shape": "unreachable cycle dead-end cross-tree-cycle single-answer duplicate-answer same-way-twice",
-    "library": "duplicate-title alias-clash too-few-aliases",
+    "library": "duplicate-title alias-clash too-few-aliases not-on-path",
     "causes": "cause-stuck wrong-remedy cause-unfixed never-answered",
     "safety": "safety-rule missing-mark resting-limit",
     "formulas": "formula formula-dimension formula-range formula-check",
@@ -46,6 +46,7 @@ WARNINGS = frozenset(
     [
         "alias-clash",
         "too-few-aliases",
+        "not-on-path",
         "long-text",
         "unknown-abbreviation",
         "missing-caution",

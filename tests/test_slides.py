@@ -14,12 +14,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from alarmtrees.cli import main
 from alarmtrees.library import open_library
 from alarmtrees.model import Library
 from alarmtrees.pages.markup import SiteFile, View
 from alarmtrees.pages.passages import inline
 from alarmtrees.pages.pieces import ROOM, Piece, balanced, dealt, piece, row, shorter
 from alarmtrees.pages.slides import slides_files, slides_page, slides_path
+from alarmtrees.questions import questions
 from alarmtrees.questions_csv import COLUMNS, cell, plain, questions_csv
 from alarmtrees.wording import fill
 from cases.bundle import REPO
@@ -275,3 +277,16 @@ def test_questions_of_an_article_stand_at_its_end_with_the_answers_behind(librar
 def test_no_cell_is_a_formula(sign: str) -> None:
     assert cell(f"{sign}HYPERLINK(1)") == f"'{sign}HYPERLINK(1)"
     assert cell(f"a{sign}b") == f"a{sign}b"
+
+
+def test_command_writes_the_same_table(small_library: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
+    library = open_library(small_library)
+    table = questions_csv(library, questions(library)).encode()
+    assert main(["questions", "--root", str(small_library)]) == 0
+    assert capsysbinary.readouterr().out == table
+    out = small_library / "out.csv"
+    assert main(["questions", "--root", str(small_library), "--output", str(out)]) == 0
+    assert out.read_bytes() == table
+    (small_library / "trees" / "line-open.yml").write_text("id: line-open\n", "utf-8")
+    assert main(["questions", "--root", str(small_library)]) == 1
+    assert capsysbinary.readouterr().out == b""

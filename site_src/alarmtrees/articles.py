@@ -12,7 +12,7 @@ from pathlib import Path
 
 from .finding import Place
 from .load import forbidden, parse, read_text
-from .model import Article, Map, Passage, Problem, Review, Source
+from .model import Article, Choice, Map, Passage, Problem, Review, SelfCheck, Source
 from .wording import spots
 
 SECTIONS = ("Purpose", "What you need", "Steps", "What right looks like", "What goes wrong", "Why")
@@ -32,7 +32,7 @@ _MADE = ("articles", "calculators", "numbers", "rules", "safety", "words", "sour
 GENERATED = ("index", *(f"{name}/index" for name in _MADE))
 """The pages that are made from the library, beside those of the trees and of the rules."""
 
-_KEYS = ("part", "tasks", "trees", "cautions", "sources", "review", "sections")
+_KEYS = ("part", "tasks", "trees", "cautions", "sources", "review", "sections", "questions")
 """Keys that only an article has: one of them makes a Markdown file an article, so that a mistyped key is seen."""
 
 _FRONT = re.compile(r"---[ \t]*\n(.*?\n)?(?:---|\.\.\.)[ \t]*(?:\n|\Z)", re.DOTALL)
@@ -128,6 +128,7 @@ def build_article(source: Source) -> Article:
         cautions=tuple(raw.get("cautions", ())),
         sources=tuple(raw.get("sources", ())),
         free="sections" in raw,
+        questions=tuple(_question(one) for one in raw.get("questions", ())),
         review=_review(raw, source.file),
         passages=tuple(_passages(plain, body_at)),
         text=source.text,
@@ -137,6 +138,12 @@ def build_article(source: Source) -> Article:
         file=source.file,
         raw=raw,
     )
+
+
+def _question(raw: Map) -> SelfCheck:
+    right = Choice(raw["right"]["say"], True, raw["right"]["why"])
+    wrong = (Choice(one["say"], False, one["why"]) for one in raw["wrong"])
+    return SelfCheck(raw["ask"], (right, *wrong), raw)
 
 
 def _review(raw: Map, file: str) -> Review | None:
@@ -255,6 +262,27 @@ def links(article: Article) -> Iterator[Link]:
 def settings_in(article: Article) -> Iterator[tuple[str, int, int]]:
     """The settings that the body names, and where; "" for a brace that stands alone."""
     return spots(article.plain)
+
+
+def asked_in(article: Article) -> Iterator[tuple[tuple[str, Place], ...]]:
+    """What the questions of an article say, with its places: each question, and each answer with its reason."""
+    for question in article.questions:
+        yield ((question.ask, _at(article, question.raw, "ask")),)
+        for answer in (question.raw["right"], *question.raw["wrong"]):
+            yield tuple((answer[key], _at(article, answer, key)) for key in ("say", "why"))
+
+
+def _at(article: Article, owner: Map, key: str) -> Place:
+    return Place(article.file, *owner.value_at[key])
+
+
+def sources_cited(article: Article) -> Iterator[tuple[str, Place]]:
+    """The source keys that the body and the questions cite, and where."""
+    for key, start, _ in cited(article.plain):
+        yield key, article.place(start + 2)
+    for together in asked_in(article):
+        for text, place in together:
+            yield from ((key, place) for key, _, _ in cited(text))
 
 
 def traces_in(article: Article) -> Iterator[tuple[str, str, int, int]]:

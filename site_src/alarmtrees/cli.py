@@ -20,6 +20,8 @@ from .exports import FORMATS as EXPORTED
 from .exports import export, help_text, open_subject, save
 from .library import open_library
 from .new import new_tree, to_fill_in
+from .questions import questions
+from .questions_csv import questions_csv
 from .report import FORMATS
 from .sign import sign
 
@@ -100,6 +102,10 @@ def _parser() -> argparse.ArgumentParser:
     begin.add_argument("--title", metavar="TEXT", help="what is wrong, in plain words")
     begin.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
     begin.set_defaults(run=_new)
+    asked = commands.add_parser("questions", help="write all questions and answers as a table (CSV)")
+    asked.add_argument("--output", type=Path, metavar="FILE", help="where to write it (default: print it)")
+    asked.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
+    asked.set_defaults(run=_questions)
     opened = commands.add_parser(
         "export",
         help="write a tree in an open format",
@@ -218,6 +224,21 @@ def _export(args: argparse.Namespace) -> int:
         save(text, args.output)
     else:
         sys.stdout.write(text)
+    return 0
+
+
+def _questions(args: argparse.Namespace) -> int:
+    result = check_library(args.root)
+    if result.errors:
+        print("alarmtrees: the library has faults; `alarmtrees check` names them", file=sys.stderr)
+        return 1
+    table = questions_csv(result.library, questions(result.library))
+    if args.output:
+        save(table, args.output)
+    else:
+        # The bytes as they are: a terminal's own line ends and signs would change the file it is sent into.
+        sys.stdout.flush()
+        sys.stdout.buffer.write(table.encode())
     return 0
 
 

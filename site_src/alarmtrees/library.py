@@ -32,6 +32,7 @@ from .model import (
     Seq,
     Setting,
     Source,
+    Stage,
     Stories,
     Synonyms,
     Telling,
@@ -42,7 +43,7 @@ from .model import (
     Withdrawal,
 )
 
-FACTS = ("settings", "marks", "safety", "cautions", "sources", "words", "synonyms", "waveforms", "practice")
+FACTS = ("settings", "marks", "safety", "cautions", "sources", "words", "synonyms", "waveforms", "practice", "learning")
 LOCAL_SETTINGS = "settings.local.yml"
 ABOUTS = ("patient", "trigger", "pressure", "gas", "power", "timing")
 PATTERNS = ("precedence", "absence", "response", "existence")
@@ -72,10 +73,11 @@ def open_library(root: Path, private: bool = True) -> Library:
     known = frozenset(source.stem for source in read if source.kind == "tree")
     overlay = _led_somewhere(overlay, known) if overlay else None
     facts["practice"] = _fitting_stories(facts["practice"], known)
-    read += [source for source in (*facts.values(), overlay) if source is not None]
-    read += _strays(root)
     pages = sorted(path for path in (root / "kb").glob("*.md") if path.is_file())
     articles = [source for path in pages if (source := _article(path, root)) is not None]
+    facts["learning"] = _fitting_path(facts["learning"], known | {source.stem for source in articles})
+    read += [source for source in (*facts.values(), overlay) if source is not None]
+    read += _strays(root)
     read += articles
     calculators = [read_checked(path, root, "calculator") for path in _tree_files(root / "kb" / "calculators")]
     read += calculators
@@ -107,6 +109,7 @@ def open_library(root: Path, private: bool = True) -> Library:
         waveform_series=_waveform_series(facts["waveforms"]),
         wordings=_wordings(overlay),
         stories=_stories(facts["practice"]),
+        path=_path(facts["learning"]),
     )
 
 
@@ -484,6 +487,36 @@ def _fitting_stories(source: Source | None, known: frozenset[str]) -> Source | N
         for name, spot in named
         if name not in known
     ]
+    return replace(source, problems=(*source.problems, *problems))
+
+
+def _path(source: Source | None) -> tuple[Stage, ...]:
+    def stage(raw: Map) -> Stage:
+        pages = tuple((one["page"], one["why"]) for one in raw["pages"])
+        return Stage(raw["id"], raw["title"], raw["when"], raw["why"], pages)
+
+    return tuple(stage(raw) for raw in _usable(source).get("stages", ()))
+
+
+def _fitting_path(source: Source | None, known: frozenset[str]) -> Source | None:
+    """The path for learners, with a problem for each page that is not there, and for what stands in it twice."""
+    stages = _usable(source).get("stages", ())
+    if source is None or not stages:
+        return source
+    problems, seen = [], set[str]()
+    for raw in (entry for stage in stages for entry in stage["pages"]):
+        name, spot = raw["page"], raw.value_at["page"]
+        if name not in known:
+            message = f"there is neither an article nor a tree `{name}`, so nobody could read it; put its id"
+            problems.append(Problem("schema", spot, message))
+        elif name in seen:
+            problems.append(Problem("schema", spot, f"`{name}` stands in the path already; keep it in one place"))
+        seen.add(name)
+    ids = [stage["id"] for stage in stages]
+    for place, stage in enumerate(stages):
+        if stage["id"] in ids[:place]:
+            message = f"a stage before has the id `{stage['id']}`, and links could lead to one only; put another"
+            problems.append(Problem("schema", stage.value_at["id"], message))
     return replace(source, problems=(*source.problems, *problems))
 
 

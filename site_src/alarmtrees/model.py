@@ -9,7 +9,7 @@ from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Any
+from typing import Any, NamedTuple
 
 from .finding import Place
 
@@ -231,6 +231,23 @@ class Passage:
     start: int
 
 
+class Choice(NamedTuple):
+    """An answer to a question that learners are asked: its words, whether it is right, and why."""
+
+    say: str
+    right: bool
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class SelfCheck:
+    """A question of an article with its answers, the right one first."""
+
+    ask: str
+    choices: tuple[Choice, ...]
+    raw: Map = field(repr=False)
+
+
 @dataclass(frozen=True, slots=True)
 class Article:
     """A page for staff about a part of the job, written in Markdown under a front matter.
@@ -241,6 +258,7 @@ class Article:
         tasks: what it helps to do ("zero", "trigger", …).
         trees: the alarms that it serves.
         free: whether it does without the six sections.
+        questions: what learners may be asked about it.
         passages: its body, in order.
         text: the characters of the file, line ends as one sign.
         plain: `text` of the same length in which front matter, code and comments are blanked.
@@ -258,6 +276,7 @@ class Article:
     cautions: tuple[str, ...]
     sources: tuple[str, ...]
     free: bool
+    questions: tuple[SelfCheck, ...]
     review: Review | None
     passages: tuple[Passage, ...]
     text: str = field(repr=False)
@@ -509,6 +528,20 @@ class WaveformSeries:
 
 
 @dataclass(frozen=True, slots=True)
+class Stage:
+    """A stage of the path that a new colleague takes: when it comes and why, and the pages read in it.
+
+    `pages` holds ids of articles and trees, each with why it is read.
+    """
+
+    id: str
+    title: str
+    when: str
+    why: str
+    pages: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Telling:
     """Words for the story of a practice case; `never` holds trees and groups of trees that they do not fit."""
 
@@ -565,3 +598,4 @@ class Library:
     waveforms: Mapping[str, Waveform] = field(default_factory=dict)
     waveform_series: Mapping[str, WaveformSeries] = field(default_factory=dict)
     stories: Stories = NO_STORIES
+    path: tuple[Stage, ...] = ()

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from .articles import cited, settings_in
+from .articles import asked_in, cited, settings_in, sources_cited
 from .calc.formula import counted
 from .model import Article, Calculator, Library, Map, Passage, Seq, Tree
 from .quantities import quantities
@@ -73,6 +73,8 @@ def _shown(library: Library) -> Iterator[tuple[str, Use]]:
             yield from ((name, Use("tree", tree.id, text.node)) for name in names(text.text))
     for article in library.articles.values():
         yield from ((name, Use("article", article.id)) for name, _, _ in settings_in(article))
+        asked = (text for together in asked_in(article) for text, _ in together)
+        yield from ((name, Use("article", article.id)) for text in asked for name in names(text))
     for calculator in library.calculators.values():
         use = Use("calculator", calculator.id)
         yield from ((name, use) for _, name in counted(calculator))
@@ -92,7 +94,7 @@ def _supported(library: Library) -> Iterator[tuple[str, Use]]:
         for node in tree.nodes.values():
             yield from ((key, Use("tree", tree.id, node.id)) for key in node.sources)
     for article in library.articles.values():
-        keys = [*article.sources, *(key for key, _, _ in cited(article.plain))]
+        keys = [*article.sources, *(key for key, _ in sources_cited(article))]
         yield from ((key, Use("article", article.id)) for key in keys)
     for calculator in library.calculators.values():
         yield from ((key, Use("calculator", calculator.id)) for key in _sources_in(calculator.raw))
@@ -109,6 +111,8 @@ def cited_numbers(library: Library) -> list[Cited]:
     for article in library.articles.values():
         for passage in article.passages:
             found += _in_passage(library, article, passage)
+        for together in asked_in(article):
+            found += _in_question(library, article, [text for text, _ in together])
     for use, words, keys in _facts(library):
         found += _in_text(library, words, keys, use)
     return found
@@ -149,6 +153,12 @@ def _in_passage(library: Library, article: Article, passage: Passage) -> Iterato
     if passage.kind != "heading":
         keys = tuple(dict.fromkeys(key for key, _, _ in cited(passage.text)))
         yield from _in_text(library, passage.text, keys, Use("article", article.id))
+
+
+def _in_question(library: Library, article: Article, together: list[str]) -> Iterator[Cited]:
+    keys = tuple(dict.fromkeys(key for text in together for key, _, _ in cited(text)))
+    for text in together:
+        yield from _in_text(library, text, keys, Use("article", article.id))
 
 
 _SENTENCE_END = re.compile(r"(?<=[.!?])\s+(?!\[@)|\s*\|\s*")

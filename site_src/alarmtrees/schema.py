@@ -151,6 +151,8 @@ def _explain(error: Any, document: Map) -> Iterator[tuple[Spot, str]]:
             yield _key_spot(document, path, value), f"{_short(value)} has a meaning of its own here; choose another id"
         case "minLength" | "minItems" | "minProperties":
             yield spot, f"{name} is empty; write it, or leave the key out"
+        case "maxItems":
+            yield spot, f"{name} has {len(value)} entries; at most {wanted}"
         case "uniqueItems":
             twice = next(item for i, item in enumerate(value) if item in value[:i])
             where = value.item_at[value.index(twice, value.index(twice) + 1)]

@@ -8,15 +8,21 @@ from pathlib import Path
 from ..evidence import Evidence
 from ..history import history as changes_of
 from ..model import Library
+from ..questions import questions
+from ..questions_csv import FILE as QUESTIONS_FILE
+from ..questions_csv import questions_csv
 from .article import article_markdown
 from .calculator import calculators_pages
 from .cautions import cautions_list
 from .checks import checks_page
+from .competence import competence_page
+from .educator import educator_page
 from .glossary import link_words
 from .history import history_page
 from .home import home_page
 from .job import job_page
 from .layout import HAS_GRAPHVIZ
+from .learn import learn_page
 from .markup import Page, SiteFile, invented_mark
 from .numbers import numbers_page
 from .overview import overview_page
@@ -63,7 +69,10 @@ def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | N
         *(rule_page(rule) for rule in rules),
         *_proof(library),
         safety_page(library),
-        slides_page(library),
+        learn_page(library),
+        competence_page(library),
+        educator_page(library),
+        slides_page(library, table=True),
         words_page(library),
         sources_page(library),
         settings_page(library),
@@ -73,7 +82,8 @@ def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | N
 
 def build_files(library: Library) -> list[SiteFile]:
     """Every file beside the pages, each made from a library without errors."""
-    return [*slides_files(library)]
+    asked = questions(library)
+    return [*slides_files(library, asked), SiteFile(QUESTIONS_FILE, questions_csv(library, asked))]
 
 
 def _proof(library: Library) -> Iterator[Page]:

@@ -6,6 +6,7 @@ from ..finder import FALLBACK
 from ..model import Library, Priority, Tree
 from .calculator import INDEX as CALCULATORS
 from .find import finder_block
+from .job import LEARN
 from .job import PATH as JOB
 from .markup import (
     ABOUT,
@@ -77,18 +78,19 @@ def _roles(view: View) -> list[str]:
 
 
 def _job(view: View) -> list[str]:
-    """The ways to the articles and the calculators; nothing where there are none."""
+    """The ways to the articles and the calculators, where there are some, and to the page for learners."""
     ways = []
     if view.library.articles:
         told = "Starting, timing, rounds, changes, transport, weaning, removal, handing over: all around the alarms."
         ways.append((JOB, "The job", told))
     if view.library.calculators:
         ways.append((CALCULATORS, "Calculators", "Gas left, height, timing, a reserve for a move, a weaning plan."))
+    ways.append((LEARN, "Learn", "A first month: what to read in which order, questions, cases, a record to sign."))
     links = [
         f'<a class="article-link" href="{view.to(path)}"><b>{name}</b> <span>{told}</span></a>'
         for path, name, told in ways
     ]
-    return ['<h2 class="part">Not an alarm?</h2>', items("ul", links, "articles")] if links else []
+    return ['<h2 class="part">Not an alarm?</h2>', items("ul", links, "articles")]
 
 
 def _recalled(view: View) -> list[str]:

@@ -9,13 +9,14 @@ from .markup import Page, View, block, esc, items, strip, whole
 
 PATH = "articles/index"
 TITLE = "The job"
+LEARN = "learn/index"
 
 
 def job_page(library: Library) -> Page:
     """The list of all articles."""
     view = View(library, PATH)
     groups = [_group(view, part, articles) for part, articles in by_part(library).items()]
-    ways = f"{_table(view)}{_numbers(view)}"
+    ways = f'{_table(view)}{_numbers(view)} For new colleagues: <a href="{view.to(LEARN)}">learn</a>.'
     told = f"<p>The work with a balloon pump around its alarms, in the order of the work.{ways}</p>"
     return Page(
         path=PATH,

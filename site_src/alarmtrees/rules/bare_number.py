@@ -2,8 +2,9 @@
 
 A reader acts on numbers. A value that is local policy is a `{setting}`, so that each hospital puts its own; a
 published one stands where a source is named: on the step of a tree (for its title, summary and causes: on the
-tree), in an article in the same paragraph, list item or table row as `[@weil-2007]`. Plain `common-practice` and
-`from-memory` are sources too. Ratios such as 1:2, counts, and numbers in code, links and headings do not count.
+tree), in an article in the same paragraph, list item or table row as `[@weil-2007]`, in a question for learners
+in the same answer or its reason. Plain `common-practice` and `from-memory` are sources too. Ratios such as 1:2,
+counts, and numbers in code, links and headings do not count.
 
 Good:
 
@@ -22,7 +23,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..articles import cited
+from ..articles import asked_in, cited
 from ..finding import Finding, Severity
 from ..model import Article, Tree
 from ..quantities import quantities
@@ -57,7 +58,13 @@ def _in_article(article: Article) -> Iterator[Finding]:
         if passage.kind == "heading" or next(cited(passage.text), None):
             continue
         for number, start in quantities(passage.text):
-            message = (
-                f"“{number}” comes from nowhere: write a {{setting}} for it, or cite its source, [@key], beside it"
-            )
-            yield Finding(ID, SEVERITY, article.place(passage.start + start), message)
+            yield Finding(ID, SEVERITY, article.place(passage.start + start), _uncited(number))
+    for together in asked_in(article):
+        if any(next(cited(text), None) for text, _ in together):
+            continue
+        for text, place in together:
+            yield from (Finding(ID, SEVERITY, place, _uncited(number)) for number, _ in quantities(text))
+
+
+def _uncited(number: str) -> str:
+    return f"“{number}” comes from nowhere: write a {{setting}} for it, or cite its source, [@key], beside it"

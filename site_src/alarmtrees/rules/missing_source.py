@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..articles import cited
+from ..articles import sources_cited
 from ..finding import Finding, Severity
 from ..model import Article
 from .base import Page, View, kind_of
@@ -43,8 +43,8 @@ def check(view: View, page: Page) -> Iterator[Finding]:
 
 def _unlisted(article: Article) -> Iterator[Finding]:
     told = set(article.sources)
-    for key, start, _ in cited(article.plain):
+    for key, place in sources_cited(article):
         if key not in told:
             told.add(key)
             message = f"`{key}` is cited, but `sources` does not list it; add it there"
-            yield Finding(ID, SEVERITY, article.place(start + 2), message)
+            yield Finding(ID, SEVERITY, place, message)

@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..articles import cited
+from ..articles import sources_cited
 from ..finding import Finding, Place, Severity
 from .base import View, guess, listed, named_in
 
@@ -44,8 +44,8 @@ def _named(view: View) -> Iterator[tuple[Place, str | None, str]]:
         yield from listed(tree, "sources")
     for article in view.library.articles.values():
         yield from listed(article, "sources")
-        for name, start, _ in cited(article.plain):
-            yield article.place(start + 2), None, name
+        for name, place in sources_cited(article):
+            yield place, None, name
     for calculator in view.library.calculators.values():
         for owner, key, index, name in named_in(calculator.raw, "sources"):
             yield Place(calculator.file, *owner[key].item_at[index]), None, name

@@ -1,0 +1,220 @@
+"""The competency record: a list to print and sign, task by task, made from what the articles and alarms say."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+
+from ..articles import cited, heading
+from ..model import Article, Library, Tree
+from ..offline import BUILD, content_date
+from ..quantities import quantities
+from .learn import RECORD, SIGNED_OFF, path_of
+from .markup import Page, View, block, esc, invented_mark, strip, tree_path, whole
+from .order import reading_order
+from .passages import inline
+
+TITLE = "Competency record"
+
+TASKS = {
+    "insert": "Assist at insertion",
+    "connect": "Connect and start",
+    "zero": "Zero the pressure line",
+    "trigger": "Choose the trigger",
+    "time": "Time inflation and deflation",
+    "read": "Read the pressures",
+    "alarms": "Answer alarms, and call",
+    "round": "Go the hourly round",
+    "gas": "Keep the gas, change the cylinder",
+    "hold": "Hold, and count the rest",
+    "transport": "Move the patient",
+    "wean": "Wean",
+    "remove": "Help at removal",
+    "hand-over": "Hand over",
+    "teach": "Teach and drill",
+    "plan": "Plan, and care for what surrounds it",
+}
+"""The tasks of the whole job, in the order of the work, as the record names them."""
+
+ROWS = 8
+"""How many things to show a task has, where what serves it leaves a choice."""
+
+ARTICLES = 3
+"""How many of them are articles."""
+
+SEEN = "What right looks like"
+COLUMNS = ("Shown", "Done under supervision", "Done alone", "Initials", "Date")
+
+_LONG = 210
+_ITEM = re.compile(r"^\s*(?:[-*+]|\d{1,9}[.)])\s+(?:\[[ xX]\]\s+)?")
+_SENTENCE = re.compile(r"(?<=[.!?])\s+(?=[A-Z])")
+_TAG = re.compile(r"<[^>]*>")
+_FIRST_LOOKS = 3
+
+
+def competence_page(library: Library) -> Page:
+    """The record: what the learner shows, and room to sign, for each task."""
+    view = View(library, RECORD)
+    tasks = [(name, rows) for task, name in TASKS.items() if (rows := list(_rows(view, task)))]
+    told = (
+        f"<p><b>{SIGNED_OFF}</b> It says what a learner can show for each task of the work, taken from the articles "
+        "and alarms of this site. Whoever signs has seen it. A hospital may strike out rows, and add its own.</p>"
+    )
+    how = (
+        "<p>An alarm is shown when the learner finds its page, looks first where the page looks first, goes on to its "
+        "end, and says whom to call and what must not be done there. A practice case of it counts as shown if the "
+        "hospital says so, never as done.</p>"
+    )
+    return Page(
+        path=RECORD,
+        title=TITLE,
+        description="A list to print and sign: what a learner can show for each task of the work.",
+        body=whole(
+            [
+                f'<h1 id="_top">{TITLE}</h1>',
+                strip(),
+                told,
+                how,
+                _print(),
+                _whose(),
+                _table(view, tasks)
+                if tasks
+                else "<p>There are no articles or alarms yet, so there is nothing to show.</p>",
+            ]
+        ),
+        boost=0,
+    )
+
+
+def _print() -> str:
+    return '<p class="buttons" data-scripted hidden><button type="button" data-print>Print this record</button></p>'
+
+
+def _whose() -> str:
+    """Left blank: filled in by hand, on paper."""
+    lines = ("Name", "Role", "Unit", "Educator")
+    return '<p class="whose">' + "".join(f"<span>{line}:</span> " for line in lines) + "</p>"
+
+
+def _table(view: View, tasks: Sequence[tuple[str, list[str]]]) -> str:
+    """One table, so that its head stands on every page of paper: which version it is, and that it decides nothing."""
+    width = len(COLUMNS) + 1
+    library = view.library
+    mark = invented_mark(library)
+    hospital = esc(f"{library.hospital} ({mark})" if mark else library.hospital)
+    dated = content_date(library)
+    version = f"Version: build {BUILD}" + (f", content of {esc(dated)}" if dated else "")
+    head = "".join(f'<th scope="col">{name}</th>' for name in ("To show", *COLUMNS))
+    lines = [
+        f'<colgroup><col class="what">{"<col>" * len(COLUMNS)}</colgroup>',
+        "<thead>",
+        f'<tr class="version"><td colspan="{width}">{TITLE}. {hospital}. {version}. {SIGNED_OFF} '
+        '<span class="initials">Learner’s initials: ____________</span></td></tr>',
+        f"<tr>{head}</tr>",
+        "</thead>",
+    ]
+    for name, rows in tasks:
+        lines += [f'<tbody><tr class="task"><th colspan="{width}" scope="rowgroup">{name}</th></tr>']
+        lines += [f"<tr><td>{row}</td>{'<td></td>' * len(COLUMNS)}</tr>" for row in rows]
+        lines += ["</tbody>"]
+    return block("table", lines, class_="record")
+
+
+def _rows(view: View, task: str) -> Iterator[str]:
+    """What is shown for a task: each article that serves it first, then each alarm given to it."""
+    articles, trees = given_to(view.library)[task]
+    rows = [f"<b>{_link(view, one)}</b>: {_right(view, one)}" for one in articles]
+    yield from rows
+    yield from (f"Alarm: <b>{_link(view, tree)}</b>. {_looks(view, tree)}" for tree in trees)
+
+
+def given_to(library: Library) -> dict[str, tuple[list[Article], list[Tree]]]:
+    """For each task the articles and alarms that stand under it, each article and each alarm in use once.
+
+    An article stands under the first of its tasks that is not full. An alarm stands under a task of an article that is
+    learned in the same stage and serves it, else of one in the same stage, else of one that serves it.
+    """
+    stages = {name: place for place, stage in enumerate(path_of(library)) for name, _ in stage.pages}
+    order = {name: place for place, name in enumerate(stages)}
+    articles = sorted(library.articles.values(), key=lambda one: order.get(one.id, len(order)))
+    given: dict[str, tuple[list[Article], list[Tree]]] = {task: ([], []) for task in TASKS}
+    under: dict[str, str] = {}
+    for article in articles:
+        free = [task for task in article.tasks if len(given[task][0]) < ARTICLES]
+        under[article.id] = free[0] if free else article.tasks[0]
+        given[under[article.id]][0].append(article)
+    in_use = [tree for tree in library.trees.values() if tree.status != "withdrawn"]
+    for tree in sorted(in_use, key=lambda tree: order.get(tree.id, len(order))):
+        near = [one for one in articles if stages.get(one.id) == stages.get(tree.id)]
+        serving = [one for one in articles if tree.id in one.trees]
+        both = [one for one in near if one in serving]
+        fit = [one for group in (both, near, serving, articles) for one in group]
+        free = [under[one.id] for one in fit if _size(given[under[one.id]]) < ROWS]
+        group = both or near or serving or articles
+        best = {under[one.id] for one in group}
+        task = min((one for one in free if one in best), key=lambda one: _size(given[one]), default=None)
+        given[task or next(iter(free), "alarms")][1].append(tree)
+    return given
+
+
+def _size(given: tuple[list[Article], list[Tree]]) -> int:
+    return len(given[0]) + len(given[1])
+
+
+def _link(view: View, one: Article | Tree) -> str:
+    path = tree_path(one.id) if isinstance(one, Tree) else one.id
+    return f'<a href="{view.to(path)}">{view.say(one.title)}</a>'
+
+
+def _right(view: View, article: Article) -> str:
+    """What right looks like, as far as it fits in; else what the article is for."""
+    told = ""
+    for line in _seen(article):
+        words = _plain(view, line)
+        if not words:
+            continue
+        if told and len(_read(told)) + len(_read(words)) > _LONG:
+            break
+        told = f"{told} {words}" if told else words
+    return told or view.say(article.description)
+
+
+def _seen(article: Article) -> list[str]:
+    """The lines of the section that says what is seen when it is done well: its items, else its sentences."""
+    items, sentences, inside = list[str](), list[str](), False
+    for passage in article.passages:
+        if passage.kind == "heading":
+            level, words = heading(passage)
+            inside = words == SEEN if level == 2 else inside
+        elif inside and passage.kind == "item":
+            items.append(_ITEM.sub("", passage.text))
+        elif inside and passage.kind == "paragraph":
+            sentences += _SENTENCE.split(passage.text.strip())
+    return items or sentences
+
+
+def _plain(view: View, text: str) -> str:
+    """A line without its citations and links; a sentence with a number that is not the hospital's own is left out.
+
+    On this paper nobody looks a source up, and a number without one does not stand alone.
+    """
+    for _, begin, end in reversed(list(cited(text))):
+        text = text[:begin].rstrip() + text[end:]
+    kept = (one for one in _SENTENCE.split(text) if next(quantities(one), None) is None)
+    return _TAG.sub("", inline(view, " ".join(kept))).strip()
+
+
+def _read(html: str) -> str:
+    return _TAG.sub("", html)
+
+
+def _looks(view: View, tree: Tree) -> str:
+    """What the alarm's page asks first."""
+    asked = _first_asked(tree)
+    return f'<span class="quiet">First looks: {" ".join(map(view.say, asked))}</span>' if asked else ""
+
+
+def _first_asked(tree: Tree) -> list[str]:
+    """Its first questions; one with a number rests on sources that this paper does not name."""
+    asked: Iterable[str] = (node.text for key in reading_order(tree) if (node := tree.nodes[key]).kind == "ask")
+    return [one for one in dict.fromkeys(asked) if next(quantities(one), None) is None][:_FIRST_LOOKS]

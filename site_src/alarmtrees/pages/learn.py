@@ -1,0 +1,243 @@
+"""The page for learners: the path of a first month, with questions to ask oneself under each stage.
+
+Without a script it is a list, with the answers folded away. `learn.js` adds what is kept in the browser.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from zlib import crc32
+
+from ..articles import PARTS
+from ..model import Article, Library, Stage, Tree
+from ..questions import Question, questions
+from ..stamp import content_stamp
+from .job import LEARN, by_part
+from .markup import ABOUT, UNSEARCHED, Page, View, block, esc, items, priority_badge, strip, tree_path, whole
+from .passages import inline
+
+PATH = LEARN
+RECORD = "competence/index"
+EDUCATOR = "learn/educator"
+PRACTICE = "practice/index"
+SLIDES = "slides/index"
+TITLE = "Learn"
+
+SIGNED_OFF = "Signing off competence is the hospital’s; this list decides nothing."
+
+A_TREE = 1
+"""How many questions about an alarm are asked here: practice cases ask for all of its steps."""
+
+_DIGITS = 12
+_PRIVATE = (
+    "Ticks and answers stay in this browser. Nothing is sent to anybody, and nothing here is an exam. "
+    "On a computer that others use, save them to a file and erase them here."
+)
+
+
+def learn_page(library: Library) -> Page:
+    """The path with its questions, and what can be done with one's own record."""
+    view = View(library, PATH)
+    asked = _by_page(questions(library))
+    stages = path_of(library)
+    told = f"<p>What to read in a first month, in which order and why, with questions to ask yourself. {_PRIVATE}</p>"
+    return Page(
+        path=PATH,
+        title=TITLE,
+        description="The path of a first month, with questions to ask yourself.",
+        body=whole(
+            [
+                f'<h1 id="_top">{TITLE}</h1>',
+                strip(),
+                told,
+                block("div", _sofar(stages), **{"class": "sofar", "data-sofar": "", "hidden": ""}),
+                _jump(view, stages),
+                *(_stage(view, stage, asked) for stage in stages),
+                _keep(),
+                _ways(view),
+            ]
+        ),
+    )
+
+
+def path_of(library: Library) -> tuple[Stage, ...]:
+    """The stages that the library sets; where it sets none, all articles by part, then all alarms by subject."""
+    if library.path:
+        return library.path
+    groups: list[tuple[str, str, Sequence[Article | Tree]]] = [
+        (part, PARTS[part], articles) for part, articles in by_part(library).items()
+    ]
+    groups += [
+        (f"about-{about}", word, [tree for tree in library.trees.values() if tree.about == about])
+        for about, word in ABOUT.items()
+    ]
+    return tuple(
+        Stage(key, title, "", "", tuple((one.id, "") for one in pages)) for key, title, pages in groups if pages
+    )
+
+
+def page_of(library: Library, name: str) -> Tree | Article | None:
+    """The tree or article of the path under an id; None for a tree that is withdrawn, and for what is not there."""
+    tree = library.trees.get(name)
+    if tree and tree.status == "withdrawn":
+        return None
+    return tree or library.articles.get(name)
+
+
+def read_stamp(page: Tree | Article) -> str:
+    """A stamp of what a page says: it changes when somebody who has read it should read it again."""
+    if isinstance(page, Tree):
+        return content_stamp(page)[:_DIGITS]
+    told = "\n".join((page.title, page.description, *page.cautions, page.text[page.body_at :]))
+    return hashlib.sha256(told.encode()).hexdigest()[:_DIGITS]
+
+
+def asked_here(library: Library) -> Iterator[Question]:
+    """The questions that stand on the page, in its order."""
+    asked = _by_page(questions(library))
+    for stage in path_of(library):
+        yield from _chosen(library, stage, asked)
+
+
+def _by_page(asked: Iterable[Question]) -> dict[str, list[Question]]:
+    found: dict[str, list[Question]] = {}
+    for question in asked:
+        found.setdefault(question.about, []).append(question)
+    return found
+
+
+def _chosen(library: Library, stage: Stage, asked: dict[str, list[Question]]) -> Iterator[Question]:
+    """The questions of a stage: all about its articles, and about each alarm those whose reasons came up least."""
+    told: Counter[str] = Counter()
+    for name, _ in stage.pages:
+        page = page_of(library, name)
+        about = [
+            one for one in asked.get(name, ()) if one.about_kind == ("tree" if isinstance(page, Tree) else "article")
+        ]
+        if not isinstance(page, Tree):
+            yield from about
+            continue
+        for _ in range(min(A_TREE, len(about))):
+            one = min(about, key=lambda question: sum(told[why] for _, _, why in question.choices))
+            about.remove(one)
+            told.update(why for _, _, why in one.choices)
+            yield one
+
+
+def _sofar(stages: Sequence[Stage]) -> list[str]:
+    """Filled in by the script: what has been read, and what comes next."""
+    count = sum(len(stage.pages) for stage in stages)
+    return [
+        f'<p data-said role="status"></p><progress max="{count}" value="0" aria-label="Pages read"></progress>',
+        "<p data-next></p>",
+    ]
+
+
+def _jump(view: View, stages: Sequence[Stage]) -> str:
+    links = (f'<a href="#stage-{esc(stage.id)}">{view.say(stage.title)}</a>' for stage in stages)
+    return f'<nav class="jump" {UNSEARCHED} aria-label="Stages">\n{items("ol", links)}\n</nav>'
+
+
+def _stage(view: View, stage: Stage, asked: dict[str, list[Question]]) -> str:
+    when = f'<span class="quiet">{view.say(stage.when)}.</span> ' if stage.when else ""
+    entries = [
+        _entry(view, page, why) for name, why in stage.pages if (page := page_of(view.library, name)) is not None
+    ]
+    chosen = list(_chosen(view.library, stage, asked))
+    return block(
+        "section",
+        [
+            f"<h2>{view.say(stage.title)}</h2>",
+            f"<p>{when}{view.say(stage.why)}</p>" if stage.why else "",
+            block("ol", entries, class_="path"),
+            _asked(view, chosen) if chosen else "",
+        ],
+        **{"class": "stage", "id": f"stage-{esc(stage.id)}", "data-search-exclude": "yes"},
+    )
+
+
+def _entry(view: View, page: Tree | Article, why: str) -> str:
+    path = tree_path(page.id) if isinstance(page, Tree) else page.id
+    kind = f"{priority_badge(page)} " if isinstance(page, Tree) else ""
+    return (
+        f'<li data-page="{esc(page.id)}" data-stamp="{read_stamp(page)}">'
+        f'<a class="article-link" href="{view.to(path)}"><b>{view.say(page.title)}</b> '
+        f"<span>{view.say(why)}</span></a>{kind}</li>"
+    )
+
+
+def _asked(view: View, chosen: Sequence[Question]) -> str:
+    number = len(chosen)
+    told = f"{number} question{'' if number == 1 else 's'}: choose in your mind, then open the answers."
+    return block(
+        "div",
+        [
+            "<h3>Ask yourself</h3>",
+            f"<p data-told>{told}</p>",
+            block("ol", (question_block(view, one) for one in chosen), class_="asks"),
+        ],
+        **{"class": "asked", "data-asked": ""},
+    )
+
+
+def question_block(view: View, question: Question) -> str:
+    """A question with its answers folded away, each with its reason; their order gives nothing away."""
+    choices = sorted(question.choices, key=lambda choice: crc32(f"{question.id}{choice.say}".encode()))
+    answers = (
+        f'<li data-answer="{"right" if right else "wrong"}"><b>{"Right" if right else "Wrong"}: '
+        f"<span data-say>{inline(view, say)}</span></b> <span data-why>{inline(view, why)}</span></li>"
+        for say, right, why in choices
+    )
+    told = "".join(answers)
+    return (
+        f'<li data-check="{esc(question.id)}"><p class="ask">{inline(view, question.ask)}</p>'
+        f'<ul class="said">{"".join(f"<li>{inline(view, say)}</li>" for say, _, _ in choices)}</ul>'
+        f'<details><summary>The answers</summary><ul class="told">{told}</ul></details></li>'
+    )
+
+
+def _keep() -> str:
+    """What a learner can do with the record in this browser; all of it needs the script."""
+    return block(
+        "section",
+        [
+            "<h2>Your record</h2>",
+            '<noscript><p class="notice">Ticks, questions with a choice, and files need JavaScript. The path, its '
+            "questions and their answers stand above; each page says at its end what it rests on.</p></noscript>",
+            block(
+                "div",
+                [
+                    '<p data-kept class="notice" hidden>This browser keeps nothing: save to a file before you '
+                    "leave.</p>",
+                    '<p><label for="label">Initials or a code of your own; no name</label>'
+                    '<input id="label" type="text" maxlength="60" autocomplete="off"></p>',
+                    '<p class="buttons"><button type="button" data-save>Save to a file</button>'
+                    '<label class="button" for="file">Read a file in</label>'
+                    '<input id="file" class="unseen" type="file" accept=".json,application/json">'
+                    '<button type="button" data-erase>Erase all here</button></p>',
+                    '<p role="status" data-done></p>',
+                    "<p>The file holds what you have read, answered and practised. Whoever teaches you can look at it "
+                    "if you hand it over. What is read in is added: of each entry the later stays.</p>",
+                ],
+                **{"class": "keep", "data-keep": "", "hidden": ""},
+            ),
+        ],
+        **{"class": "part", "id": "_record", "data-search-exclude": "yes"},
+    )
+
+
+def _ways(view: View) -> str:
+    """The other pages for learning and teaching."""
+    ways = [
+        (PRACTICE, "Practice cases", "A made-up case for every cause of every alarm, to be played step by step."),
+        (RECORD, "Competency record", "A list to print and sign, task by task."),
+        (SLIDES, "Slides", "Each alarm and article as slides, and all questions as a table."),
+        (EDUCATOR, "For the educator", "An overview of the files that learners hand over; all stays in the browser."),
+    ]
+    links = (
+        f'<a class="article-link" href="{view.to(path)}"><b>{name}</b> <span>{told}</span></a>'
+        for path, name, told in ways
+    )
+    return block("section", ["<h2>Also for learning</h2>", items("ul", links, "articles")], class_="part", id="_ways")
