@@ -28,7 +28,7 @@ PARTS = {
 }
 """The parts of the job that articles belong to, in the order of the work, as readers see them."""
 
-_MADE = ("articles", "calculators", "numbers", "rules", "safety", "words", "sources", "settings")
+_MADE = ("articles", "calculators", "learn", "competence", "numbers", "rules", "safety", "words", "sources", "settings")
 GENERATED = ("index", *(f"{name}/index" for name in _MADE))
 """The pages that are made from the library, beside those of the trees and of the rules."""
 

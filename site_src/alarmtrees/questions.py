@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from .model import Answer, Choice, Library, Node, SafetyRule, Tree
+from .quantities import quantities
 
 WRONG = 3
 """How many wrong answers a question has, at the most."""
@@ -71,12 +72,15 @@ class _Asking:
                 if right and any(by_rule for by_rule, _ in wrong):
                     # What breaks a rule is never left out for what does not.
                     kept = [choice for _, choice in sorted(wrong, key=lambda one: not one[0])][:WRONG]
+                    ask = f"{self.tree.title}: you ask “{node.text}” and see “{answer.say}”. What next?"
+                    reason = self._reason(node, answer, right)
+                    why = _sourced(reason, (ask, node.sources), (f"{right.text} {reason}", right.sources))
                     yield Question(
                         id=f"{self.tree.id}/{node.id}/{number}",
                         about_kind="tree",
                         about=self.tree.id,
-                        ask=f"{self.tree.title}: you ask “{node.text}” and see “{answer.say}”. What next?",
-                        choices=(Choice(self._words(right), True, self._reason(node, answer, right)), *kept),
+                        ask=ask,
+                        choices=(Choice(self._words(right), True, why), *kept),
                     )
 
     def _wrong(self, node: Node, answer: Answer, right: Node) -> list[tuple[bool, Choice]]:
@@ -89,17 +93,18 @@ class _Asking:
             used.add(self._words(target))
             broken = next((rule for rule in self.rules if self._breaks(rule, node, answer, right, target)), None)
             why = f"{broken.say} {broken.reason}" if broken else f"That follows where you see “{other.say}”."
+            why = _sourced(why, (why, broken.sources if broken else ()), (target.text, target.sources))
             found.append((broken is not None, Choice(self._words(target), False, why)))
         return found
 
     def _reason(self, node: Node, answer: Answer, right: Node) -> str:
-        """Why the right step is right: what a rule asks for after the answer; else what the tree says."""
+        """Why the right step is right: what the step says itself; else what a rule asks for after the answer."""
         asked = (
             f"{rule.say} {rule.reason}"
             for rule in self.rules
             if rule.pattern == "response" and _both(rule, "of", answer.marks) and _both(rule, "by", right.marks)
         )
-        return next(asked, "") or right.why or node.why or f"So the tree goes on where you see “{answer.say}”."
+        return right.why or next(asked, "") or node.why or f"So the tree goes on where you see “{answer.say}”."
 
     def _breaks(self, rule: SafetyRule, node: Node, answer: Answer, right: Node, wrong: Node) -> bool:
         """Whether a step breaks a rule after an answer, on whatever way from the tree's start the answer is reached."""
@@ -128,6 +133,12 @@ class _Asking:
             return f"Go to “{entered.title if entered else node.go}”: {words}"
         called = f"Call: {role.say if role else node.call}." if node.call else ""
         return " ".join(filter(None, (called, words) if node.end else (words, called)))
+
+
+def _sourced(reason: str, *said: tuple[str, tuple[str, ...]]) -> str:
+    """A reason with the sources of all texts that hold a number with a unit: none stands without where it is from."""
+    keys = dict.fromkeys(key for text, sources in said if next(quantities(text), None) for key in sources)
+    return " ".join((reason, *(f"[@{key}]" for key in keys)))
 
 
 def _both(rule: SafetyRule, slot: str, marks: Iterable[str]) -> bool:

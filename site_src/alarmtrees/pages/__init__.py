@@ -26,6 +26,7 @@ from .learn import learn_page
 from .markup import Page, SiteFile, invented_mark
 from .numbers import numbers_page
 from .overview import overview_page
+from .practice import practice_files, practice_page
 from .review import review_page
 from .rules import RuleDoc, rule_page, rules_index
 from .safety import safety_page
@@ -72,6 +73,7 @@ def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | N
         learn_page(library),
         competence_page(library),
         educator_page(library),
+        practice_page(library),
         slides_page(library, table=True),
         words_page(library),
         sources_page(library),
@@ -83,7 +85,8 @@ def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | N
 def build_files(library: Library) -> list[SiteFile]:
     """Every file beside the pages, each made from a library without errors."""
     asked = questions(library)
-    return [*slides_files(library, asked), SiteFile(QUESTIONS_FILE, questions_csv(library, asked))]
+    table = SiteFile(QUESTIONS_FILE, questions_csv(library, asked))
+    return [*slides_files(library, asked), table, *practice_files(library)]
 
 
 def _proof(library: Library) -> Iterator[Page]:

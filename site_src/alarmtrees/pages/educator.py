@@ -68,7 +68,7 @@ def _known(library: Library) -> dict[str, Any]:
     pages = [page for stage in path_of(library) for name, _ in stage.pages if (page := page_of(library, name))]
     return {
         "pages": {page.id: [view.plain(page.title), read_stamp(page)] for page in pages},
-        "checks": [question.id for question in asked_here(library)],
+        "checks": [question.id for stage in asked_here(library) for question in stage],
         "alarms": {tree.id: [view.plain(tree.title), list(tree.causes)] for tree in practised(library)},
         "rules": {rule.id: view.plain(rule.say) for rule in library.safety.values()},
     }

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from zlib import crc32
 
 from ..articles import PARTS
@@ -40,7 +40,6 @@ _PRIVATE = (
 def learn_page(library: Library) -> Page:
     """The path with its questions, and what can be done with one's own record."""
     view = View(library, PATH)
-    asked = _by_page(questions(library))
     stages = path_of(library)
     told = f"<p>What to read in a first month, in which order and why, with questions to ask yourself. {_PRIVATE}</p>"
     return Page(
@@ -54,7 +53,7 @@ def learn_page(library: Library) -> Page:
                 told,
                 block("div", _sofar(stages), **{"class": "sofar", "data-sofar": "", "hidden": ""}),
                 _jump(view, stages),
-                *(_stage(view, stage, asked) for stage in stages),
+                *(_stage(view, stage, asked) for stage, asked in zip(stages, asked_here(library), strict=True)),
                 _keep(),
                 _ways(view),
             ]
@@ -94,36 +93,35 @@ def read_stamp(page: Tree | Article) -> str:
     return hashlib.sha256(told.encode()).hexdigest()[:_DIGITS]
 
 
-def asked_here(library: Library) -> Iterator[Question]:
-    """The questions that stand on the page, in its order."""
-    asked = _by_page(questions(library))
+def asked_here(library: Library) -> list[list[Question]]:
+    """The questions that stand under each stage: all about its articles, and some about each of its alarms.
+
+    Of an alarm's questions those stand here whose reasons came up least before, so that the page asks for many rules.
+    """
+    asked: dict[tuple[str, str], list[Question]] = {}
+    for question in questions(library):
+        asked.setdefault((question.about_kind, question.about), []).append(question)
+    told: Counter[str] = Counter()
+    found = []
     for stage in path_of(library):
-        yield from _chosen(library, stage, asked)
-
-
-def _by_page(asked: Iterable[Question]) -> dict[str, list[Question]]:
-    found: dict[str, list[Question]] = {}
-    for question in asked:
-        found.setdefault(question.about, []).append(question)
+        here = list[Question]()
+        for page in (page_of(library, name) for name, _ in stage.pages):
+            if isinstance(page, Tree):
+                here += _least_told(asked.get(("tree", page.id), []), told)
+            elif page:
+                here += asked.get(("article", page.id), [])
+        found.append(here)
     return found
 
 
-def _chosen(library: Library, stage: Stage, asked: dict[str, list[Question]]) -> Iterator[Question]:
-    """The questions of a stage: all about its articles, and about each alarm those whose reasons came up least."""
-    told: Counter[str] = Counter()
-    for name, _ in stage.pages:
-        page = page_of(library, name)
-        about = [
-            one for one in asked.get(name, ()) if one.about_kind == ("tree" if isinstance(page, Tree) else "article")
-        ]
-        if not isinstance(page, Tree):
-            yield from about
-            continue
-        for _ in range(min(A_TREE, len(about))):
-            one = min(about, key=lambda question: sum(told[why] for _, _, why in question.choices))
-            about.remove(one)
-            told.update(why for _, _, why in one.choices)
-            yield one
+def _least_told(about: Sequence[Question], told: Counter[str]) -> list[Question]:
+    """The questions about one alarm that stand here; counts their reasons in."""
+    left, chosen = list(about), list[Question]()
+    while left and len(chosen) < A_TREE:
+        chosen.append(min(left, key=lambda one: sum(told[choice.why] for choice in one.choices)))
+        left.remove(chosen[-1])
+        told.update({choice.why for choice in chosen[-1].choices})
+    return chosen
 
 
 def _sofar(stages: Sequence[Stage]) -> list[str]:
@@ -140,19 +138,18 @@ def _jump(view: View, stages: Sequence[Stage]) -> str:
     return f'<nav class="jump" {UNSEARCHED} aria-label="Stages">\n{items("ol", links)}\n</nav>'
 
 
-def _stage(view: View, stage: Stage, asked: dict[str, list[Question]]) -> str:
+def _stage(view: View, stage: Stage, asked: Sequence[Question]) -> str:
     when = f'<span class="quiet">{view.say(stage.when)}.</span> ' if stage.when else ""
     entries = [
         _entry(view, page, why) for name, why in stage.pages if (page := page_of(view.library, name)) is not None
     ]
-    chosen = list(_chosen(view.library, stage, asked))
     return block(
         "section",
         [
             f"<h2>{view.say(stage.title)}</h2>",
             f"<p>{when}{view.say(stage.why)}</p>" if stage.why else "",
             block("ol", entries, class_="path"),
-            _asked(view, chosen) if chosen else "",
+            _asked(view, asked) if asked else "",
         ],
         **{"class": "stage", "id": f"stage-{esc(stage.id)}", "data-search-exclude": "yes"},
     )
@@ -209,7 +206,7 @@ def _keep() -> str:
             block(
                 "div",
                 [
-                    '<p data-kept class="notice" hidden>This browser keeps nothing: save to a file before you '
+                    '<p data-unkept class="notice" hidden>This browser keeps nothing: save to a file before you '
                     "leave.</p>",
                     '<p><label for="label">Initials or a code of your own; no name</label>'
                     '<input id="label" type="text" maxlength="60" autocomplete="off"></p>',

@@ -78,6 +78,12 @@ def trace_parts(library: Library, waveform: Waveform) -> tuple[str, str, str]:
     return drawn, _key(view, beside), _table(view, strip.five, other.five if other else None, beside)
 
 
+def unnamed_trace(library: Library, waveform: Waveform) -> str:
+    """A trace alone, for those who have to say themselves what it shows; without its title, as HTML."""
+    drawn = drawing(_strip(library, scene_of(waveform.raw)), None, "Pressure trace of this case")
+    return f'{drawn}<p class="trace__key">{_KEY} {MODEL}</p>'
+
+
 def series_parts(library: Library, series: WaveformSeries) -> Iterable[tuple[str, str, str]]:
     """Each step of a row: how far it is moved, its drawing, and what is seen, as HTML."""
     view = View(library, "")

@@ -30,6 +30,7 @@ from .markup import (
 )
 from .order import reading_order
 from .picture import picture
+from .practice import practice_link
 from .review import is_stale
 from .sheet import Imprint, sheet
 from .slides import slides_link
@@ -148,7 +149,7 @@ def _foot(view: View, tree: Tree) -> list[str]:
 
 def _checked(view: View, tree: Tree) -> str:
     link = f'<a href="{view.to(checks_path(tree.id))}">Checked on every way: how, and on what</a>'
-    return f"\n<p {UNSEARCHED}>{link}</p>\n{slides_link(view, tree)}"
+    return f"\n<p {UNSEARCHED}>{link}</p>\n{slides_link(view, tree)}\n{practice_link(view, tree)}"
 
 
 def _read_on(view: View, tree: Tree) -> list[str]:

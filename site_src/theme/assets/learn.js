@@ -197,7 +197,7 @@
   // The record: to a file, from a file, gone.
 
   var keep = document.querySelector("[data-keep]");
-  var kept = keep && keep.querySelector("[data-kept]");
+  var kept = keep && keep.querySelector("[data-unkept]");
   if (keep) records();
 
   function records() {

@@ -1,0 +1,292 @@
+/* Plays a case, choice by choice. The same as `practice/play.py`, function by function; see there for what the words
+   mean. It knows nothing but the data of one tree, changes no state in place, and nothing here touches the page.
+   Rules and marks are bits of a BigInt: there may be more of them than an ordinary number has bits. */
+(function (root) {
+  "use strict";
+  const Draw = root.Spacing.Draw;
+  const RUNS = 0;
+  const RESTS = 1;
+  const CALLED = 2;
+  const OPEN = 0;
+  const DONE = 1;
+  const SEEN = 2;
+  const OTHERS = 3;
+  const STRIDE = 0x9E3779B9;
+  const PUMP = ["pump-stops", "pump-starts"];
+  const PARTS = ["first", "then", "of", "by", "after", "until"];
+  const STRAYED = ["ahead", "aside", "no-use", "helps"];
+
+  const bits = (numbers) => numbers.reduce((sum, number) => sum | 1n << BigInt(number), 0n);
+  const words = (node) => [node.kind, node.text, node.call, node.goto].join("\n");
+
+  /* A tree's data with its rules made ready, for all its cases. */
+  class Tree {
+    constructor(data) {
+      this.data = data;
+      this.nodes = new Map(Object.entries(data.nodes));
+      this.ids = Array.from(this.nodes.keys()).sort();
+      this.words = new Map(this.ids.map((id) => [id, words(this.nodes.get(id))]));
+      this.rules = data.rules;
+      this.kind = {};
+      ["precedence", "absence", "response", "existence"].forEach((kind) => {
+        this.kind[kind] = this.where((rule) => rule.pattern === kind);
+      });
+      this.anyThen = this.where((rule) => rule.then === null);
+      this.pays = this.rules.map((rule) => bits(rule.pattern === "response" ? rule.by : []));
+      this.known = new Map();
+      [this.stops, this.starts] = PUMP.map((mark) => (data.marks.includes(mark) ? bits([data.marks.indexOf(mark)]) : 0n));
+      this.fresh = {
+        seen: 0n, active: this.kind.absence & this.where((rule) => !rule.after.length), owed: this.kind.existence, came: 0n,
+      };
+    }
+
+    /* The rules of which something holds, a bit each. */
+    where(holds) {
+      return this.rules.reduce((sum, rule, place) => (holds(rule) ? sum | 1n << BigInt(place) : sum), 0n);
+    }
+
+    /* In which rules some marks that come together play a part. */
+    parts(marks, isStep) {
+      const key = isStep + " " + marks.join();
+      if (!this.known.has(key)) {
+        const played = {};
+        PARTS.forEach((part) => {
+          played[part] = this.where((rule) => (rule[part] || []).some((mark) => marks.includes(mark)));
+        });
+        if (isStep) played.then |= this.anyThen & ~played.first;
+        // What an existence rule asks for pays it.
+        played.by |= played.of & this.kind.existence;
+        this.known.set(key, played);
+      }
+      return this.known.get(key);
+    }
+
+    /* The rules that doing a step now would break. An end that calls somebody breaks none by coming early. */
+    broken(state, id) {
+      const node = this.nodes.get(id);
+      const parts = this.parts(node.marks, true);
+      if (node.end === "call") return this.owing(state.memory.owed, parts, 0n);
+      let broken = this.kind.precedence & parts.then & ~state.memory.seen;
+      broken |= this.kind.absence & parts.of & state.memory.active;
+      if (node.end === "resolved") broken |= this.owing(state.memory.owed, parts, 0n);
+      return broken;
+    }
+
+    /* What is owed after an event; the rules in `settled` ask for nothing new. */
+    owing(owed, parts, settled) {
+      return (owed & ~parts.by) | (parts.of & this.kind.response & ~settled);
+    }
+
+    /* What the rules remember after a step's marks, or an answer's, have come together. */
+    remember(memory, marks, isStep) {
+      if (!marks.length) return memory;
+      const parts = this.parts(marks, isStep);
+      const paid = this.pays.flatMap((pays, place) => (pays & memory.came ? [place] : []));
+      const settled = isStep ? 0n : bits(paid);
+      const fresh = bits(marks);
+      const came = memory.came | fresh;
+      return {
+        seen: memory.seen | parts.first,
+        active: parts.after | (memory.active & ~parts.until),
+        owed: this.owing(memory.owed, parts, settled),
+        came: this.starts & fresh ? came & ~this.stops : came,
+      };
+    }
+  }
+
+  /* One case, played with one seed. */
+  class Play {
+    constructor(tree, told, seed) {
+      this.tree = tree;
+      this.case = told;
+      this.seed = seed;
+      this.way = told.way;
+    }
+
+    begin() {
+      const still = this.tree.data.pump === "stopped";
+      const rested = still ? this.tree.data.before || 0 : 0;
+      return {
+        way: [], done: new Set(), memory: this.tree.fresh, cause: OPEN, pump: still ? RESTS : RUNS,
+        rested: rested, longest: rested, clock: 0, verdict: "",
+      };
+    }
+
+    /* The step that the tree asks for next. */
+    right(state) {
+      if (state.verdict) throw new Error("the case is over");
+      return this.way.find((id) => !state.done.has(id));
+    }
+
+    /* What is offered. */
+
+    offers(state) {
+      const right = this.right(state);
+      const draw = new Draw(this.seed + STRIDE * (state.way.length + 1));
+      const left = this.others(state, right);
+      const chosen = [];
+      [this.beside(right), this.later(right), this.aside()].forEach((pool) => {
+        const fit = pool.filter((id) => left.includes(id));
+        if (!fit.length) return;
+        chosen.push(draw.take(fit));
+        left.splice(left.indexOf(chosen[chosen.length - 1]), 1);
+      });
+      while (left.length && chosen.length < OTHERS) chosen.push(draw.take(left));
+      return draw.shuffled([right].concat(this.withAWayOut(state, right, chosen, left, draw)));
+    }
+
+    /* The others, one of them safe where the right one is not: nobody is led into a trap. */
+    withAWayOut(state, right, chosen, left, draw) {
+      const isSafe = (id) => !this.tree.broken(state, id);
+      if (isSafe(right) || chosen.some(isSafe)) return chosen;
+      const safe = left.filter(isSafe);
+      return safe.length ? chosen.slice(0, -1).concat(draw.take(safe)) : chosen;
+    }
+
+    /* All steps that can be offered beside the right one, in the order of their names, each wording once. */
+    others(state, right) {
+      const used = new Set([...state.done, right].map((id) => this.tree.words.get(id)));
+      const found = [];
+      this.later(right).concat(this.tree.ids).forEach((id) => {
+        if (used.has(this.tree.words.get(id))) return;
+        used.add(this.tree.words.get(id));
+        found.push(id);
+      });
+      return found.sort();
+    }
+
+    later(right) { return this.way.slice(this.way.indexOf(right) + 1); }
+
+    /* Where the other answers of the question before a step lead, each once. */
+    beside(right) {
+      const before = this.way.slice(0, this.way.indexOf(right)).reverse();
+      const asked = before.find((id) => this.tree.nodes.get(id).kind === "ask");
+      if (!asked) return [];
+      const own = this.tree.nodes.get(asked).answers.filter((answer) => !answer.anytime);
+      return Array.from(new Set(own.map((answer) => answer.to)));
+    }
+
+    /* The questions and remedies off the way. */
+    aside() { return this.tree.ids.filter((id) => !this.way.includes(id) && !this.tree.nodes.get(id).end); }
+
+    /* What a choice does. */
+
+    choose(state, id) {
+      const right = this.right(state);
+      if (!this.tree.nodes.has(id) || state.done.has(id)) throw new Error(id + " cannot be chosen");
+      const known = this.knownAs(state, right, id);
+      const broken = this.tree.broken(state, known);
+      if (broken) {
+        const rule = this.tree.rules.find((one, place) => broken >> BigInt(place) & 1n).id;
+        const last = { node: known, verdict: "unsafe", answer: null, rule: rule, took: 0, clock: state.clock };
+        return Object.assign({}, state, { way: state.way.concat(last), verdict: "unsafe" });
+      }
+      return this.done(state, known, this.verdict(state, right, known));
+    }
+
+    /* The step of the way that has the same words, where there is one: the same words are the same choice. */
+    knownAs(state, right, id) {
+      const alike = (one) => !state.done.has(one) && this.tree.words.get(one) === this.tree.words.get(id);
+      return [right].concat(this.later(right)).find(alike) || id;
+    }
+
+    verdict(state, right, id) {
+      const node = this.tree.nodes.get(id);
+      if (node.kind === "end") return id === right ? "solved" : this.early(node, id);
+      if (id === right) return "as-the-tree";
+      if (this.way.includes(id)) return "ahead";
+      if (node.kind === "ask") return "aside";
+      return state.cause === OPEN && node.fixes.includes(this.case.cause) ? "helps" : "no-use";
+    }
+
+    /* What is said of an end that is not the right one, or not yet. */
+    early(node, id) {
+      if (node.end === "resolved") return "left-too-early";
+      return node.end === "call" || id === this.way[this.way.length - 1] ? "called-early" : "wrong-page";
+    }
+
+    /* Do a step: its marks, its time, what it does to pump and cause, and what the case answers. */
+    done(state, id, verdict) {
+      const node = this.tree.nodes.get(id);
+      const took = node.takes;
+      let memory = this.tree.remember(state.memory, node.marks, true);
+      let [pump, rested] = afterStep(node, state.pump, state.rested, took);
+      const longest = Math.max(state.longest, rested);
+      let cause = node.fixes.includes(this.case.cause) ? DONE : state.cause;
+      let index = null;
+      if (node.kind === "ask") {
+        index = this.case.world[id][cause === OPEN ? 0 : 1];
+        const answer = node.answers[index];
+        memory = this.tree.remember(memory, answer.marks, false);
+        [pump, rested] = afterAnswer(answer, pump, rested, took);
+        cause = seenToHold(node, answer, cause);
+      }
+      const clock = state.clock + took;
+      const choice = { node: id, verdict: verdict, answer: index, rule: null, took: took, clock: clock };
+      return {
+        way: state.way.concat(choice), done: new Set(state.done).add(id), memory: memory, cause: cause, pump: pump,
+        rested: rested, longest: Math.max(longest, rested), clock: clock, verdict: node.kind === "end" ? verdict : "",
+      };
+    }
+
+    /* What is said afterwards. */
+
+    treePlay() {
+      let state = this.begin();
+      while (!state.verdict) state = this.choose(state, this.right(state));
+      return state;
+    }
+
+    debrief(state) {
+      const tree = this.treePlay();
+      const told = (choice) => ({
+        node: choice.node, answer: choice.answer, verdict: choice.verdict, took: choice.took, clock: choice.clock,
+      });
+      const wrong = state.way.filter((choice) => STRAYED.includes(choice.verdict));
+      return {
+        verdict: state.verdict, rule: state.way[state.way.length - 1].rule, grade: grade(state),
+        mine: state.way.map(told), tree: tree.way.map(told), missed: this.way.filter((id) => !state.done.has(id)),
+        wrong: wrong.map((choice) => Object.assign(told(choice), { cost: choice.verdict === "ahead" ? 0 : choice.took })),
+        clock: state.clock, rested: state.rested, longest: state.longest,
+        tree_clock: tree.clock, tree_rested: tree.rested, tree_longest: tree.longest,
+      };
+    }
+  }
+
+  /* How well a case went, from 5 (as the tree) to 0 (unsafe). */
+  function grade(state) {
+    const fixed = { unsafe: 0, "left-too-early": 1, "wrong-page": 1, "called-early": 2 };
+    if (state.verdict in fixed) return fixed[state.verdict];
+    if (state.verdict !== "solved") throw new Error("the case is not over");
+    const verdicts = state.way.map((choice) => choice.verdict);
+    const strayed = verdicts.filter((verdict) => verdict === "aside" || verdict === "ahead").length;
+    if (strayed > 1 || verdicts.includes("no-use") || verdicts.includes("helps")) return 3;
+    return 5 - strayed;
+  }
+
+  function afterStep(node, before, since, took) {
+    let pump = before;
+    let rested = since;
+    if (pump === RUNS && node.pump === "stops") [pump, rested] = [RESTS, 0];
+    if (pump === RESTS) {
+      rested += took;
+      if (node.end === "resolved") return [RUNS, rested];
+      if (node.call) return [CALLED, rested];
+    }
+    return [pump, rested];
+  }
+
+  function afterAnswer(answer, pump, rested, took) {
+    if (answer.pump === "moves") return [RUNS, 0];
+    if (answer.pump === "still" && pump === RUNS) return [RESTS, took];
+    return [pump, rested];
+  }
+
+  /* Where a question asks whether the remedy held, every other answer means that it did not. */
+  function seenToHold(node, answer, cause) {
+    if (answer.anytime || !node.answers.some((other) => other.held)) return cause;
+    return answer.held && cause !== OPEN ? SEEN : OPEN;
+  }
+
+  root.Playing = { RUNS: RUNS, RESTS: RESTS, CALLED: CALLED, Tree: Tree, Play: Play, grade: grade };
+})(typeof window === "undefined" ? globalThis : window);

@@ -1,0 +1,650 @@
+/* Plays practice cases on their page: which one is next, one choice at a time, and your way beside the tree's at the
+   end. The rules of the game are in play.js, when a case comes again in spacing.js, what is kept in progress.js.
+   Without this file the page is a list of alarms. */
+(function () {
+  "use strict";
+  const host = document.getElementById("_case");
+  const { Progress, Spacing, Playing } = window;
+  if (!host || !Progress || !Spacing || !Playing) return;
+
+  const root = document.documentElement;
+  const ownTitle = document.title;
+  const CLOCK_OFF = "practice-clock-off";
+  const LONGEST = 3650;
+  const SLEPT = 2000;
+
+  const el = (name, className, text) => {
+    const made = document.createElement(name);
+    if (className) made.className = className;
+    if (text) made.textContent = text;
+    return made;
+  };
+  const press = (words, className, act) => {
+    const made = el("button", className, words);
+    made.type = "button";
+    // The second click of a double one would choose among the next steps, which nobody has read yet.
+    made.addEventListener("click", (event) => { if (event.detail < 2) act(made); });
+    return made;
+  };
+  const many = (count, word) => count + " " + word + (count === 1 ? "" : "s");
+  const two = (number) => String(number).padStart(2, "0");
+  const face = (seconds) => two(Math.floor(seconds / 60)) + ":" + two(Math.floor(seconds) % 60);
+  const lasting = (seconds) => {
+    const whole = Math.round(seconds);
+    const parts = [Math.floor(whole / 60) + " min", whole % 60 + " s"];
+    return (whole < 60 ? parts.slice(1) : whole % 60 ? parts : parts.slice(0, 1)).join(" ");
+  };
+  const present = () => Math.floor(Date.now() / 1000);
+  const seconds = (iso) => Math.floor(Date.parse(iso || "") / 1000) || 0;
+  const anySeed = () => crypto.getRandomValues(new Uint32Array(1))[0];
+
+  /* What is known of all alarms: read from the list, and what was played from the record in this browser */
+
+  const alarms = new Map(Array.from(document.querySelectorAll("[data-tree-of]"), (entry) => [entry.dataset.treeOf, {
+    id: entry.dataset.treeOf, entry: entry, harm: entry.dataset.harm, causes: entry.dataset.causes.split(" ").filter(Boolean),
+    badge: entry.querySelector(".priority"), link: entry.querySelector("a"),
+  }]));
+
+  function itemOf(data, alarm, cause) {
+    const id = alarm.id + "/" + cause;
+    const kept = data.cases[id];
+    if (!kept) return Spacing.item({ id: id, harm: alarm.harm });
+    return Spacing.item({
+      id: id, harm: alarm.harm, ef: Math.round(kept.ef * 100), interval: kept.interval, reps: kept.reps, plays: kept.plays,
+      due: seconds(kept.due), seen: kept.last ? seconds(kept.last.on) : 0, grade: kept.last ? kept.last.grade : 5,
+    });
+  }
+
+  function itemsOf(data, some) {
+    return some.flatMap((alarm) => alarm.causes.map((cause) => itemOf(data, alarm, cause)));
+  }
+
+  function count(items) {
+    const now = present();
+    const played = items.filter((item) => item.plays);
+    return { all: items.length, played: played.length, due: played.filter((item) => item.due <= now).length };
+  }
+
+  function showList() {
+    const data = Progress.load();
+    alarms.forEach((alarm) => {
+      const told = count(itemsOf(data, [alarm]));
+      const parts = [many(told.all, "cause"), told.played && told.played + " played", told.due && told.due + " due"];
+      alarm.entry.querySelector("[data-state]").textContent = parts.filter(Boolean).join(", ");
+    });
+    const all = count(itemsOf(data, Array.from(alarms.values())));
+    const gone = Progress.kept ? "" : " This browser keeps nothing: it is forgotten when you leave the page.";
+    document.querySelector("[data-sum]").textContent = all.played + " of " + all.all + " causes played, " + all.due + " due now." + gone;
+  }
+
+  /* Addresses: #alarm, or #alarm/case/seed. The case is written as a number made from its name, for its name would tell
+     the cause. */
+
+  const codeOf = (id) => Spacing.seedOf(id).toString(36);
+  const addressOf = (tree, told, seed) => "#" + tree + "/" + codeOf(told.id) + "/" + seed;
+
+  function inAddress() {
+    try {
+      return decodeURIComponent(location.hash.slice(1));
+    } catch (fault) {
+      return "?";
+    }
+  }
+
+  function route() {
+    const asked = inAddress();
+    const [id, name, seed] = asked.split("/");
+    const alarm = alarms.get(id);
+    if (alarm) return openCase(alarm, name, seed);
+    // A link within the page, such as the one that skips the header: whoever plays goes on playing.
+    if (asked && document.getElementById(asked)) return game && history.replaceState(null, "", game.address);
+    leave();
+    if (asked) note("There is no such case here. Choose another one.");
+    return undefined;
+  }
+
+  /* The cases of an alarm come in a file of their own, when they are asked for. */
+
+  const files = new Map();
+  window.practiceData = (data) => { files.set(data.tree, data); };
+
+  function fetched(id) {
+    return new Promise((resolve, reject) => {
+      if (files.has(id)) return resolve(files.get(id));
+      const script = el("script");
+      const fail = () => { script.remove(); reject(new Error(id)); };
+      script.src = id + ".js";
+      script.addEventListener("load", () => (files.has(id) ? resolve(files.get(id)) : fail()));
+      script.addEventListener("error", fail);
+      return document.head.append(script);
+    });
+  }
+
+  let asking = 0;
+  async function openCase(alarm, name, seed) {
+    const turn = ++asking;
+    let data = null;
+    try {
+      data = await fetched(alarm.id);
+    } catch (fault) {
+      if (turn === asking) note("The cases of this alarm cannot be loaded. Try again when the network is back, or choose another one.");
+      return;
+    }
+    if (turn !== asking) return;
+    const told = name ? data.cases.find((one) => one.id === name || codeOf(one.id) === name) : drawnCase(alarm, data);
+    if (!told) {
+      leave();
+      note("There is no such case any more. Choose another one.");
+      return;
+    }
+    const number = /^\d{1,10}$/.test(seed || "") ? Number(seed) >>> 0 : anySeed();
+    history.replaceState(null, "", addressOf(alarm.id, told, number));
+    begin(alarm, data, told, number);
+  }
+
+  /* The cause by the rule of spacing; of its cases the plain one first, later any. */
+  function drawnCase(alarm, data, cause) {
+    const kept = Progress.load();
+    const seed = anySeed();
+    const chosen = cause || Spacing.nextItem(itemsOf(kept, [alarm]), present(), seed).split("/")[1];
+    const fit = data.cases.filter((one) => data.causes[one.cause].id === chosen);
+    if (!itemOf(kept, alarm, chosen).plays) return fit.find((one) => one.id === chosen) || fit[0];
+    return fit[new Spacing.Draw(seed).below(fit.length)];
+  }
+
+  async function next() {
+    const turn = ++asking;
+    const chosen = Spacing.nextItem(itemsOf(Progress.load(), Array.from(alarms.values())), present(), anySeed());
+    if (!chosen) return;
+    const [id, cause] = chosen.split("/");
+    try {
+      const data = await fetched(id);
+      if (turn !== asking) return;
+      const told = drawnCase(alarms.get(id), data, cause);
+      const seed = anySeed();
+      history.pushState(null, "", addressOf(id, told, seed));
+      begin(alarms.get(id), data, told, seed);
+    } catch (fault) {
+      if (turn === asking) note("The next case cannot be loaded. Try again when the network is back.");
+    }
+  }
+
+  /* A case from its beginning */
+
+  let game = null;
+  const trees = new Map();
+
+  function begin(alarm, data, told, seed) {
+    if (!trees.has(alarm.id)) trees.set(alarm.id, new Playing.Tree(data));
+    const play = new Playing.Play(trees.get(alarm.id), told, seed);
+    game = {
+      alarm: alarm, data: data, told: told, play: play, state: play.begin(), address: addressOf(alarm.id, told, seed),
+      thought: 0, restThought: 0, last: performance.now(),
+    };
+    root.dataset.playing = "yes";
+    host.hidden = false;
+    document.title = data.title + " – " + ownTitle;
+    build();
+    drawOffers();
+    tick();
+    focusOn(parts.title);
+  }
+
+  function leave() {
+    game = null;
+    asking += 1;
+    delete root.dataset.playing;
+    host.hidden = true;
+    document.title = ownTitle;
+    note("");
+    showList();
+  }
+
+  function backToList() {
+    const alarm = game.alarm;
+    history.pushState(null, "", location.pathname + location.search);
+    leave();
+    alarm.link.focus();
+  }
+
+  function focusOn(heading) {
+    window.scrollTo(0, 0);
+    heading.focus({ preventScroll: true });
+  }
+
+  /* Words of a step */
+
+  function wordsOf(id) {
+    const node = game.data.nodes[id];
+    if (node.kind === "ask") return { lead: "Look:", lines: [node.text] };
+    if (node.kind === "do") return { lead: "Do:", lines: node.text.split("\n").concat(node.call ? "Call: " + node.call + "." : []) };
+    if (node.end === "call") return { lead: "Call:", lines: [node.call + ".", node.text] };
+    return node.end === "go" ? { lead: "Go to:", lines: [node.go + ".", node.text] } : { lead: "Finish:", lines: [node.text] };
+  }
+
+  const plain = (id) => wordsOf(id).lead + " " + wordsOf(id).lines.filter(Boolean).join(" ");
+  const answerOf = (choice) => (choice.answer === null ? "" : game.data.nodes[choice.node].answers[choice.answer].say);
+
+  function stepWords(id, tag) {
+    const { lead, lines } = wordsOf(id);
+    const made = el(tag || "span", "step-words");
+    made.append(el("b", "step-words__lead", lead), " ");
+    lines.filter(Boolean).forEach((line) => made.append(el("span", "step-words__line", line), " "));
+    return made;
+  }
+
+  /* What is seen while a case is played */
+
+  let parts = {};
+
+  function build() {
+    const { data, told, alarm } = game;
+    parts = {
+      title: el("h2", "play__title", data.title), clock: el("p", "play__clock"), story: el("div", "play__story"),
+      said: el("div", "play__said"), ask: el("h3", "play__ask", "What do you do first?"), offers: el("ul", "answers play__offers"),
+      way: el("section", "play__way"), end: el("div", "play__end"),
+    };
+    parts.title.tabIndex = parts.ask.tabIndex = -1;
+    parts.said.setAttribute("role", "status");
+    told.story.forEach((sentence) => parts.story.append(el("p", "", sentence)));
+    if (told.trace) parts.story.append(traceOf(told));
+    const top = el("p", "play__top");
+    parts.off = press("", "plain", () => setClock(!clockOff()));
+    top.append(press("‹ All cases", "plain", backToList), parts.off);
+    const head = el("div", "play__head");
+    head.append(parts.title, alarm.badge.cloneNode(true));
+    host.replaceChildren(top, head, parts.clock, parts.said, parts.story, parts.ask, parts.offers, parts.end, parts.way);
+    sayClock();
+  }
+
+  /* Drawn when the site was built, by the same model as the figures of the articles: the only mark-up in a case. */
+  function traceOf(told) {
+    const frame = el("div", "trace");
+    frame.innerHTML = told.trace;
+    return frame;
+  }
+
+  function drawOffers() {
+    const { play, state } = game;
+    parts.offers.replaceChildren(...play.offers(state).map((id) => {
+      const item = el("li");
+      const made = press("", "answer offer", () => choose(id));
+      made.dataset.to = id;
+      made.append(stepWords(id));
+      item.append(made);
+      return item;
+    }));
+    drawWay();
+  }
+
+  function drawWay() {
+    const list = el("ol");
+    game.state.way.forEach((choice) => {
+      const item = el("li");
+      item.append(stepWords(choice.node), " ", el("b", "found", answerOf(choice) && "→ " + answerOf(choice)));
+      list.append(item);
+    });
+    const found = game.state.way.length > 0;
+    parts.way.replaceChildren(...(found ? [el("h3", "", "So far"), parts.story, list] : []));
+    if (!found) parts.said.after(parts.story);
+  }
+
+  function choose(id) {
+    tick();
+    const { play, state } = game;
+    const right = play.right(state);
+    const after = play.choose(state, id);
+    const same = after.pump === Playing.RESTS && state.pump === Playing.RESTS && after.rested >= state.rested;
+    if (after.pump === Playing.RUNS || (after.pump === Playing.RESTS && !same)) game.restThought = 0;
+    game.state = after;
+    if (after.verdict) return finish(right);
+    say(after.way[after.way.length - 1], right, state);
+    parts.ask.textContent = "What next?";
+    drawOffers();
+    showClock();
+    return focusOn(parts.ask);
+  }
+
+  /* What is said of a choice that does not end the case */
+
+  const SAID = {
+    "as-the-tree": ["✓", "As the tree does."],
+    ahead: ["↷", "Right, but not yet: its turn comes later."],
+    aside: ["↷", "Off the tree’s way."],
+    "no-use": ["✕", "Does not help here."],
+    helps: ["↷", "This works too; the tree goes another way."],
+  };
+
+  function say(choice, right, before) {
+    const node = game.data.nodes[choice.node];
+    const [shape, words] = SAID[choice.verdict];
+    const told = [el("p", "play__answer")];
+    told[0].append(stepWords(choice.node), " ", el("b", "found", "→ " + (answerOf(choice) || "Done.")));
+    const verdict = el("p", "play__verdict");
+    verdict.append(mark(shape), el("b", "", words));
+    const wrong = choice.verdict !== "as-the-tree";
+    if (wrong) verdict.append(" " + cost(choice, before));
+    told.push(verdict);
+    const why = wrong ? game.data.nodes[right].why : node.why;
+    if (why) told.push(reason(wrong ? "Think first of this:" : "Why:", why));
+    parts.said.className = "play__said" + (wrong ? " play__said--wrong" : "");
+    parts.said.replaceChildren(...told);
+  }
+
+  function mark(shape) {
+    const made = el("span", "play__mark", shape);
+    made.setAttribute("aria-hidden", "true");
+    return made;
+  }
+
+  function reason(lead, words) {
+    const made = el("p", "play__why");
+    made.append(el("b", "", lead), " " + words);
+    return made;
+  }
+
+  function cost(choice, before) {
+    if (choice.verdict === "ahead") return "What comes first has waited for " + lasting(choice.took) + ".";
+    return "It took " + lasting(choice.took) + (before.pump === Playing.RESTS ? ", and the balloon rested meanwhile." : ".");
+  }
+
+  /* The clock: what the steps take a calm reader, and the time spent thinking; shown, never judged */
+
+  function clockOff() { return root.dataset.clock === "off"; }
+
+  function setClock(off) {
+    tick();
+    root.dataset.clock = off ? "off" : "on";
+    try {
+      if (off) localStorage.setItem(CLOCK_OFF, "yes");
+      else localStorage.removeItem(CLOCK_OFF);
+    } catch (fault) { /* forgotten with the page */ }
+    sayClock();
+  }
+
+  function sayClock() {
+    parts.off.textContent = clockOff() ? "Clock on" : "Clock off";
+    parts.clock.hidden = clockOff();
+    showClock();
+  }
+
+  function tick() {
+    if (!game) return;
+    const now = performance.now();
+    const passed = Math.max(0, Math.min(now - game.last, SLEPT)) / 1000;
+    game.last = now;
+    if (game.state.verdict || clockOff() || document.hidden) return;
+    game.thought += passed;
+    if (game.state.pump === Playing.RESTS) game.restThought += passed;
+    showClock();
+  }
+
+  function showClock() {
+    const { state, data } = game;
+    const shown = [el("span", "", "Clock "), el("b", "", face(state.clock + game.thought))];
+    const rest = state.rested + game.restThought;
+    if (state.pump === Playing.RESTS) shown.push(el("span", "", "Balloon resting "), el("b", "", face(rest)));
+    if (state.pump === Playing.CALLED) shown.push(el("span", "", "Called after a rest of "), el("b", "", face(rest)));
+    if (state.pump === Playing.RESTS && data.warning && rest >= data.warning) {
+      shown.push(el("span", "play__late", "Past the hospital’s " + lasting(data.warning) + ": in earnest, do not restart; call."));
+    }
+    parts.clock.replaceChildren(...shown);
+  }
+
+  /* The end: your way beside the tree's */
+
+  const ENDS = {
+    solved: ["✓", "Solved"], "left-too-early": ["◀", "Finished too early"], "called-early": ["☏", "Called early"],
+    "wrong-page": ["✕", "Another page"], unsafe: ["▲", "Unsafe: the case ends here"],
+  };
+  const NOTED = {
+    "as-the-tree": "", solved: "", ahead: "too soon", aside: "off the way", "no-use": "no help here", helps: "works too",
+    unsafe: "unsafe", "left-too-early": "too early", "called-early": "early", "wrong-page": "another page",
+  };
+
+  function endWords(told) {
+    const last = game.data.nodes[told.mine[told.mine.length - 1].node];
+    const turns = told.wrong.length;
+    const soon = "The tree does more first: see the table.";
+    return {
+      solved: turns ? "You came to the right end, with " + many(turns, "turn") + " that the tree does not take." : "Your way was the tree’s way.",
+      "left-too-early": "The alarm is not answered yet. " + soon,
+      "called-early": last.end === "call" ? "A call is never wrong. " + soon : "The page is the right one, before its turn. " + soon,
+      "wrong-page": "That page does not fit what was found here. " + soon,
+      unsafe: "It breaks a safety rule. Here it is a story; learn it here.",
+    }[told.verdict];
+  }
+
+  function headOf(told) {
+    if (told.verdict === "called-early" && game.data.nodes[told.mine[told.mine.length - 1].node].end === "go") return ["↷", "Went on early"];
+    return ENDS[told.verdict];
+  }
+
+  function finish(right) {
+    const told = game.play.debrief(game.state);
+    const again = keep(told);
+    const [shape, words] = headOf(told);
+    const heading = el("h3", "play__verdict");
+    heading.tabIndex = -1;
+    heading.append(mark(shape), words);
+    const panel = el("div", "play__result" + (told.verdict === "unsafe" ? " play__result--unsafe" : ""));
+    panel.append(heading, el("p", "", endWords(told)));
+    panel.append(...(told.rule ? brokenRule(told, right) : endSays(told)));
+    parts.said.replaceChildren();
+    parts.ask.remove();
+    parts.offers.remove();
+    parts.way.replaceChildren();
+    parts.clock.hidden = true;
+    parts.off.hidden = true;
+    game.again = again;
+    parts.end.replaceChildren(
+      panel, reason("What was behind it:", game.data.causes[game.told.cause].say + "."), figures(told), ways(told),
+      el("p", "play__again", again), presses(told), note0());
+    parts.end.append(el("h3", "", "The story"), parts.story);
+    game.debrief = told;
+    parts.status.textContent = words + ".";
+    focusOn(heading);
+  }
+
+  /* Where what is done with the debrief is said; and the text of it, for a browser that cannot copy. */
+  function note0() {
+    parts.status = el("p", "quiet");
+    parts.status.setAttribute("role", "status");
+    return parts.status;
+  }
+
+  function endSays(told) {
+    const node = game.data.nodes[told.mine[told.mine.length - 1].node];
+    const lines = [stepWords(told.mine[told.mine.length - 1].node, "p")];
+    if (node.meanwhile) lines.push(reason(node.end === "resolved" ? "Watch next:" : "Meanwhile:", node.meanwhile));
+    return lines;
+  }
+
+  function brokenRule(told, right) {
+    const rule = game.data.rules.find((one) => one.id === told.rule);
+    const chosen = told.mine[told.mine.length - 1].node;
+    const mine = el("p");
+    const tree = el("p");
+    mine.append(el("b", "", "You chose:"), " ", linkTo(chosen));
+    tree.append(el("b", "", "The tree’s next step here:"), " ", linkTo(right));
+    return [reason("The rule:", rule.say), reason("Why:", rule.reason), mine, tree];
+  }
+
+  function linkTo(id) {
+    const link = el("a");
+    link.href = "../alarms/" + game.alarm.id + "/index.html#" + encodeURIComponent(id);
+    link.append(stepWords(id));
+    return link;
+  }
+
+  function tableOf(className, heads, rows) {
+    const table = el("table", className);
+    const head = el("tr");
+    heads.forEach((words) => {
+      const cell = el("th", "", words);
+      cell.scope = "col";
+      head.append(cell);
+    });
+    table.append(el("thead"), el("tbody"));
+    table.tHead.append(head);
+    table.tBodies[0].append(...rows.map((cells) => {
+      const row = el("tr");
+      const first = el("th");
+      first.scope = "row";
+      first.append(cells[0]);
+      row.append(first, ...cells.slice(1).map((words) => el("td", "", words)));
+      return row;
+    }));
+    return table;
+  }
+
+  const MEASURES = [["Time of the steps", "clock"], ["Balloon’s last rest", "rested"], ["Balloon’s longest rest", "longest"]];
+
+  function measured(told) {
+    return MEASURES.filter(([, key]) => told[key] || told["tree_" + key])
+      .map(([words, key]) => [words, lasting(told[key]), lasting(told["tree_" + key])]);
+  }
+
+  function thinking() { return game.thought >= 1 ? "You thought for " + lasting(game.thought) + ", counted apart." : ""; }
+
+  function figures(told) {
+    const frame = el("div");
+    frame.append(tableOf("figures", ["", "Your way", "The tree’s"], measured(told)));
+    if (thinking()) frame.append(el("p", "quiet", thinking()));
+    return frame;
+  }
+
+  /* One row a step: those of the tree's way in their order, and yours that are not on it where you took them. */
+  function rowsOf(told) {
+    const rows = told.tree.map((choice) => ({ node: choice.node, tree: choice, mine: null }));
+    let place = -1;
+    told.mine.forEach((choice) => {
+      const known = rows.findIndex((row) => row.node === choice.node);
+      if (known >= 0) {
+        rows[known].mine = choice;
+        place = known;
+        return;
+      }
+      place += 1;
+      rows.splice(place, 0, { node: choice.node, tree: null, mine: choice });
+    });
+    return rows;
+  }
+
+  function mineOf(row) {
+    if (!row.mine) return "not done";
+    const at = row.mine.verdict === "unsafe" ? "" : face(row.mine.clock);
+    return [at, NOTED[row.mine.verdict]].filter(Boolean).join(", ");
+  }
+
+  function ways(told) {
+    const rows = rowsOf(told).map((row) => {
+      const step = stepWords(row.node, "div");
+      const found = answerOf(row.mine || row.tree);
+      if (found) step.append(el("b", "found", "→ " + found));
+      return [step, mineOf(row), row.tree ? face(row.tree.clock) : "–"];
+    });
+    const frame = el("div");
+    const missed = told.missed.length;
+    frame.append(el("h3", "", "Step by step"));
+    frame.append(el("p", "quiet", (missed ? many(missed, "step") + " of the tree’s way not done. " : "") + "Times: when each step was done."));
+    frame.append(tableOf("ways", ["Step", "Your way", "The tree’s"], rows));
+    return frame;
+  }
+
+  /* Kept in this browser: how it went, and when this cause comes again. A good play before its day moves no day. */
+  function keep(told) {
+    const { alarm, data, told: one } = game;
+    const now = present();
+    const id = alarm.id + "/" + data.causes[one.cause].id;
+    let early = false;
+    let due = 0;
+    Progress.change((kept) => {
+      const before = itemOf(kept, alarm, data.causes[one.cause].id);
+      early = before.plays > 0 && before.due > now && told.grade >= 3;
+      const after = early ? before : Spacing.graded(before, told.grade, now);
+      const interval = Math.min(after.interval, LONGEST);
+      due = early ? before.due : now + interval * Spacing.DAY;
+      kept.cases[id] = Object.assign({}, kept.cases[id], {
+        plays: before.plays + 1, ef: after.ef / 100, interval: interval, reps: after.reps, due: new Date(due * 1000).toISOString(),
+        unsafe: ((kept.cases[id] || {}).unsafe || 0) + (told.verdict === "unsafe" ? 1 : 0),
+        last: {
+          case: one.id, verdict: told.verdict, grade: told.grade, seconds: Math.round(told.clock + game.thought),
+          rested: Math.round(told.rested), rule: told.rule, on: Progress.now(),
+        },
+      });
+    });
+    const days = Math.max(1, Math.ceil((due - now) / Spacing.DAY));
+    const day = new Date(due * 1000);
+    const date = day.getFullYear() + "-" + two(day.getMonth() + 1) + "-" + two(day.getDate());
+    return (early ? "Played before its day: this cause still comes again in " : "This cause comes again in ") + many(days, "day") + ", on " + date + ".";
+  }
+
+  function presses() {
+    const row = el("p", "buttons");
+    row.append(
+      press("Next case", "loud", next),
+      press("Same case again", "", () => begin(game.alarm, game.data, game.told, game.play.seed)),
+      press("Copy", "", copy), press("Print", "", () => window.print()), press("All cases", "", backToList));
+    return row;
+  }
+
+  function asText() {
+    const told = game.debrief;
+    const line = (choice) => {
+      const found = answerOf(choice) && " → " + answerOf(choice);
+      const noted = NOTED[choice.verdict] && " (" + NOTED[choice.verdict] + ")";
+      return "  " + face(choice.clock) + "  " + plain(choice.node) + found + noted;
+    };
+    const rule = game.data.rules.find((one) => one.id === told.rule);
+    return [
+      "Practice case: " + game.data.title, "Address: practice/index.html" + game.address, "", ...game.told.story, "",
+      headOf(told)[1] + ". " + endWords(told), ...(rule ? ["The rule: " + rule.say, "Why: " + rule.reason] : []),
+      "What was behind it: " + game.data.causes[game.told.cause].say + ".", "",
+      ...measured(told).map(([words, mine, tree]) => words + ": " + mine + "; the tree’s: " + tree), ...[thinking()].filter(Boolean), "",
+      "Your way:", ...told.mine.map(line), "The tree’s way:", ...told.tree.map(line), "",
+      game.again, "Practice, not a permission: times in a case are a story’s, not limits.",
+    ].join("\n") + "\n";
+  }
+
+  async function copy() {
+    try {
+      await navigator.clipboard.writeText(asText());
+      parts.status.textContent = "Copied.";
+    } catch (fault) {
+      const text = host.querySelector(".play__text") || el("pre", "play__text");
+      const range = document.createRange();
+      text.textContent = asText();
+      text.tabIndex = 0;
+      text.setAttribute("role", "region");
+      text.setAttribute("aria-label", "The case as text");
+      parts.status.after(text);
+      range.selectNodeContents(text);
+      getSelection().removeAllRanges();
+      getSelection().addRange(range);
+      parts.status.textContent = document.execCommand("copy") ? "Copied." : "Marked below: copy it by hand.";
+    }
+  }
+
+  /* A word about the list: what cannot be played */
+  const notice = el("p", "notice");
+  notice.setAttribute("role", "status");
+  notice.hidden = true;
+  function note(words) {
+    notice.textContent = words;
+    notice.hidden = !words;
+  }
+
+  try {
+    if (localStorage.getItem(CLOCK_OFF)) root.dataset.clock = "off";
+  } catch (fault) { /* the clock runs */ }
+  alarms.forEach((alarm) => { alarm.link.href = "#" + alarm.id; });
+  document.querySelectorAll("[data-scripted]").forEach((one) => { one.hidden = false; });
+  document.querySelector("[data-next]").addEventListener("click", next);
+  document.querySelector("[data-intro]").after(notice);
+  window.addEventListener("hashchange", route);
+  document.addEventListener("visibilitychange", () => { if (game) game.last = performance.now(); });
+  setInterval(tick, 500);
+  showList();
+  route();
+})();

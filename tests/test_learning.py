@@ -1,0 +1,186 @@
+"""The path, the competency record and the educator's page as text: whole, dated, and no text becomes mark-up."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import Counter
+from html import unescape
+from html.parser import HTMLParser
+from pathlib import Path
+
+from alarmtrees.library import open_library
+from alarmtrees.model import Library
+from alarmtrees.offline import BUILD, content_date
+from alarmtrees.pages.competence import ARTICLES, ROWS, TASKS, competence_page, given_to
+from alarmtrees.pages.educator import educator_page
+from alarmtrees.pages.learn import SIGNED_OFF, asked_here, learn_page, path_of, read_stamp
+from alarmtrees.pages.markup import View
+from alarmtrees.practice import practised
+from alarmtrees.quantities import quantities
+from alarmtrees.schema import schema_of
+from small_library import HOSTILE, HOSTILE_AS_READ, shipped_library, spoil
+
+QUESTION = """questions:
+  - ask: {0}
+    right: {{say: {0}, why: {0}}}
+    wrong:
+      - {{say: "Other. [@doe-2001]", why: {0}}}
+review: {{by"""
+
+PATH = """stages:
+  - id: first
+    title: {0}
+    when: {0}
+    why: {0}
+    pages:
+      - {{page: plugging-in, why: {0}}}
+      - {{page: line-open, why: {0}}}
+"""
+
+
+class Read(HTMLParser):
+    """The tags of a page, and its words."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attributes: list[tuple[str, str | None]]) -> None:
+        """Keep it."""
+        self.tags.append((tag, dict(attributes)))
+
+    def handle_data(self, data: str) -> None:
+        """Keep it."""
+        self.words.append(data)
+
+    def values(self, name: str) -> list[str]:
+        """The values of an attribute, in order."""
+        return [value or "" for _, attributes in self.tags if (value := attributes.get(name)) is not None]
+
+
+def pages(library: Library) -> list[str]:
+    return [learn_page(library).body, competence_page(library).body, educator_page(library).body]
+
+
+def test_the_path_holds_every_article_and_alarm_once_each_with_a_why() -> None:
+    library = shipped_library()
+    named = Counter(name for stage in library.path for name, _ in stage.pages)
+    assert named == Counter([*library.trees, *library.articles])
+    assert all(why.endswith(".") and len(why.split()) <= 25 for stage in library.path for _, why in stage.pages)
+    assert all(stage.when and len(stage.why.split()) <= 30 for stage in library.path)
+    read = Read(learn_page(library).body)
+    assert read.values("data-page") == [name for stage in library.path for name, _ in stage.pages]
+    assert all(re.fullmatch(r"[0-9a-f]{12}", stamp) for stamp in read.values("data-stamp"))
+
+
+def test_each_stage_asks_and_the_right_answer_has_no_place_of_its_own() -> None:
+    library = shipped_library()
+    body = learn_page(library).body
+    asked = [one for stage in asked_here(library) for one in stage]
+    assert Read(body).values("data-check") == [one.id for one in asked]
+    assert body.count('data-asked=""') == len(library.path)
+    places = Counter()
+    for block in body.split("data-check=")[1:]:
+        answers = re.findall(r'data-answer="(\w+)"', block.partition("</details>")[0])
+        assert answers.count("right") == 1 and len(answers) >= 2
+        places[answers.index("right")] += 1
+    # With two to four answers a question each place is met by chance alone.
+    assert min(places[0], places[1], places[2]) > len(asked) / 8, places
+
+
+def test_a_stamp_changes_with_what_is_read_and_not_with_questions_or_a_review(small_library: Path) -> None:
+    path = small_library / "kb" / "plugging-in.md"
+    text = path.read_text("utf-8")
+
+    def stamp(changed: str) -> str:
+        path.write_text(changed, "utf-8")
+        return read_stamp(open_library(small_library).articles["plugging-in"])
+
+    before = stamp(text)
+    assert stamp(text.replace("review: {by: lead, on: 2026-01-02", "review: {by: lead, on: 2026-01-03")) == before
+    assert stamp(text.replace("review: {by", QUESTION.format('"A?"'))) == before
+    assert stamp(text.replace("The gas line is tight.", "The gas line is open.")) != before
+    assert stamp(text.replace("cautions: [patient-first, rest-is-short]", "cautions: [patient-first]")) != before
+
+
+def test_without_a_path_all_pages_stand_under_their_part(small_library: Path) -> None:
+    library = open_library(small_library)
+    assert library.path == ()
+    assert [name for stage in path_of(library) for name, _ in stage.pages] == [*library.articles, *library.trees]
+    assert Read(learn_page(library).body).values("data-page") == [*library.articles, *library.trees]
+    text = (small_library / "trees" / "line-open.yml").read_text("utf-8")
+    withdrawn = text.replace("status: in-use", "status: withdrawn\nwithdrawn: {on: 2026-10-02, why: Wrong.}")
+    (small_library / "trees" / "line-open.yml").write_text(withdrawn, "utf-8")
+    library = open_library(small_library)
+    assert "line-open" not in Read(learn_page(library).body).values("data-page")
+    assert "line-open" not in [tree.id for _, trees in given_to(library).values() for tree in trees]
+
+
+def test_the_record_has_every_task_and_each_article_and_alarm_once() -> None:
+    library = shipped_library()
+    assert list(TASKS) and set(TASKS) == set(schema_of("article")["properties"]["tasks"]["items"]["enum"])
+    given = given_to(library)
+    assert Counter(one.id for articles, trees in given.values() for one in (*articles, *trees)) == Counter(
+        [*library.trees, *library.articles]
+    )
+    for task, (articles, trees) in given.items():
+        assert 1 <= len(articles) + len(trees) <= ROWS, task
+        assert len(articles) <= ARTICLES + 1, task
+    body = competence_page(library).body
+    head = body.partition("<thead>")[2].partition("</thead>")[0]
+    for told in (SIGNED_OFF, BUILD, content_date(library), library.hospital, "fictional", "Done under supervision"):
+        assert told in head, told
+    assert body.count('class="task"') == len(TASKS)
+
+
+def test_the_record_holds_no_number_that_is_not_the_hospitals() -> None:
+    """A number without its source does not stand alone: what is published is left out, settings are the hospital's."""
+    library = shipped_library()
+    rows = competence_page(library).body.partition("</thead>")[2]
+    words = unescape(re.sub(r"<[^>]*>", " ", rows))
+    shown = {setting.shown for setting in library.settings.values()}
+    for number, start in quantities(words):
+        assert any(one in words[max(0, start - 20) : start + 20] for one in shown), words[start - 60 : start + 30]
+        assert number
+
+
+def test_the_educators_page_knows_what_this_site_has() -> None:
+    library = shipped_library()
+    body = educator_page(library).body
+    known = json.loads(body.partition('id="learning-data">')[2].partition("</script>")[0])
+    view = View(library, "learn/educator")
+    assert known["pages"] == {
+        one.id: [view.plain(one.title), read_stamp(one)]
+        for one in (*library.trees.values(), *library.articles.values())
+    }
+    assert known["checks"] == [one.id for stage in asked_here(library) for one in stage]
+    assert {key: entry[1] for key, entry in known["alarms"].items()} == {
+        tree.id: list(tree.causes) for tree in practised(library)
+    }
+    assert set(known["rules"]) == set(library.safety)
+
+
+def test_hostile_text_stays_text(small_library: Path) -> None:
+    article = small_library / "kb" / "plugging-in.md"
+    quiet = pages(open_library(small_library))
+    words = json.dumps(HOSTILE)
+    article.write_text(article.read_text("utf-8").replace("review: {by", QUESTION.format('"A?"')), "utf-8")
+    (small_library / "kb" / "learning.yml").write_text(PATH.format('"A"'), "utf-8")
+    expected = [Read(body).tags for body in pages(open_library(small_library))]
+    article.write_text(article.read_text("utf-8").replace('"A?"', words), "utf-8")
+    (small_library / "kb" / "learning.yml").write_text(PATH.format(words), "utf-8")
+    spoil(small_library)
+    library = open_library(small_library)
+    assert not [source.problems for source in library.sources_read if source.problems]
+    for body, tags in zip(pages(library), expected, strict=True):
+        found = Read(body)
+        counted, allowed = (Counter(tag for tag, _ in some) for some in (found.tags, tags))
+        # Of what Markdown means, questions may hold emphasis, code and links of their own.
+        assert {tag for tag in counted if counted[tag] > allowed[tag]} <= {"em", "code", "a", "b", "span"}
+        assert counted["script"] == allowed["script"] and counted["img"] == 0
+        assert not any(name.startswith("on") for _, attributes in found.tags for name in attributes)
+    assert HOSTILE_AS_READ.split(" [x]")[0] in " ".join(Read(pages(library)[0]).words)
+    assert len(quiet) == len(expected)
