@@ -61,7 +61,7 @@ def practice_link(view: View, tree: Tree) -> str:
     """On the page of an alarm, not on paper: the way to its cases; nothing where it has none."""
     if not tree.causes or tree.withdrawn is not None:
         return ""
-    return f'<p class="edit" {UNSEARCHED}><a href="{view.to(PATH, tree.id)}">Practise this alarm on made-up cases</a></p>'
+    return f'<p class="edit" {UNSEARCHED}><a href="{view.to(PATH, tree.id)}">Practise this alarm</a></p>'
 
 
 def _traces(library: Library) -> dict[str, str]:
@@ -83,7 +83,8 @@ def _intro(view: View, alarms: int, causes: int) -> str:
             "the case. At the end your way stands beside the tree’s.</p>",
             '<noscript><p class="notice">Playing a case needs JavaScript. Without it, open an alarm below, choose one '
             "of its causes, and go through its steps on the page as if you stood at that bed.</p></noscript>",
-            '<p class="buttons" data-scripted hidden><button type="button" class="loud" data-next>Next case</button></p>',
+            '<p class="buttons" data-scripted hidden>'
+            '<button type="button" class="loud" data-next>Next case</button></p>',
             '<p class="quiet" data-scripted hidden data-sum role="status"></p>',
         ],
         **{"class": "intro", "data-intro": ""},
@@ -123,11 +124,11 @@ def _kept(view: View) -> str:
         "section",
         [
             "<h2>What is kept, and when a case comes again</h2>",
-            "<p>What you played stays in this browser; nothing is sent to anybody. You can save it to a file on the page "
-            f'<a href="{view.to(LEARN)}">Learn</a>. It is no exam: what somebody may do is signed off by the hospital, on '
-            f'the <a href="{view.to(RECORD)}">record</a>.</p>',
-            f'<p class="quiet">A case comes again by this rule: {esc(SOURCE)}. How a play is graded for it, and which of '
-            "several is drawn, is ours (common practice, no source).</p>",
+            "<p>What you played stays in this browser; nothing is sent to anybody. You can save it to a file on the "
+            f'page <a href="{view.to(LEARN)}">Learn</a>. It is no exam: what somebody may do is signed off by the '
+            f'hospital, on the <a href="{view.to(RECORD)}">record</a>.</p>',
+            f'<p class="quiet">A case comes again by this rule: {esc(SOURCE)}. How a play is graded for it, and which '
+            "of several is drawn, is ours (common practice, no source).</p>",
         ],
         **{"class": "part", "id": "_kept"},
     )

@@ -187,7 +187,8 @@
     build();
     drawOffers();
     tick();
-    focusOn(parts.title);
+    window.scrollTo(0, 0);
+    parts.title.focus({ preventScroll: true });
   }
 
   function leave() {
@@ -207,8 +208,9 @@
     alarm.link.focus();
   }
 
+  /* The case comes to the top of the screen: on a phone the next choices have room below what was found. */
   function focusOn(heading) {
-    window.scrollTo(0, 0);
+    parts.head.scrollIntoView();
     heading.focus({ preventScroll: true });
   }
 
@@ -240,7 +242,7 @@
   function build() {
     const { data, told, alarm } = game;
     parts = {
-      title: el("h2", "play__title", data.title), clock: el("p", "play__clock"), story: el("div", "play__story"),
+      head: el("div", "play__head"), title: el("h2", "play__title", data.title), clock: el("p", "play__clock"), story: el("div", "play__story"),
       said: el("div", "play__said"), ask: el("h3", "play__ask", "What do you do first?"), offers: el("ul", "answers play__offers"),
       way: el("section", "play__way"), end: el("div", "play__end"),
     };
@@ -251,9 +253,8 @@
     const top = el("p", "play__top");
     parts.off = press("", "plain", () => setClock(!clockOff()));
     top.append(press("‹ All cases", "plain", backToList), parts.off);
-    const head = el("div", "play__head");
-    head.append(parts.title, alarm.badge.cloneNode(true));
-    host.replaceChildren(top, head, parts.clock, parts.said, parts.story, parts.ask, parts.offers, parts.end, parts.way);
+    parts.head.append(parts.title, alarm.badge.cloneNode(true));
+    host.replaceChildren(top, parts.head, parts.clock, parts.said, parts.story, parts.ask, parts.offers, parts.end, parts.way);
     sayClock();
   }
 
@@ -315,9 +316,11 @@
     helps: ["↷", "This works too; the tree goes another way."],
   };
 
+  const CALLED_ASIDE = ["↷", "Not needed here; but a call is never wrong."];
+
   function say(choice, right, before) {
     const node = game.data.nodes[choice.node];
-    const [shape, words] = SAID[choice.verdict];
+    const [shape, words] = choice.verdict === "no-use" && node.call ? CALLED_ASIDE : SAID[choice.verdict];
     const told = [el("p", "play__answer")];
     told[0].append(stepWords(choice.node), " ", el("b", "found", "→ " + (answerOf(choice) || "Done.")));
     const verdict = el("p", "play__verdict");
@@ -398,7 +401,7 @@
     "wrong-page": ["✕", "Another page"], unsafe: ["▲", "Unsafe: the case ends here"],
   };
   const NOTED = {
-    "as-the-tree": "", solved: "", ahead: "too soon", aside: "off the way", "no-use": "no help here", helps: "works too",
+    "as-the-tree": "", solved: "", ahead: "too soon", aside: "off the way", "no-use": "not needed", helps: "works too",
     unsafe: "unsafe", "left-too-early": "too early", "called-early": "early", "wrong-page": "another page",
   };
 
@@ -411,7 +414,7 @@
       "left-too-early": "The alarm is not answered yet. " + soon,
       "called-early": last.end === "call" ? "A call is never wrong. " + soon : "The page is the right one, before its turn. " + soon,
       "wrong-page": "That page does not fit what was found here. " + soon,
-      unsafe: "It breaks a safety rule. Here it is a story; learn it here.",
+      unsafe: "It breaks a safety rule. At a bedside it can do harm; here it is a story.",
     }[told.verdict];
   }
 
@@ -439,7 +442,7 @@
     game.again = again;
     parts.end.replaceChildren(
       panel, reason("What was behind it:", game.data.causes[game.told.cause].say + "."), figures(told), ways(told),
-      el("p", "play__again", again), presses(told), note0());
+      el("p", "play__again", again), presses(told), statusLine());
     parts.end.append(el("h3", "", "The story"), parts.story);
     game.debrief = told;
     parts.status.textContent = words + ".";
@@ -447,7 +450,7 @@
   }
 
   /* Where what is done with the debrief is said; and the text of it, for a browser that cannot copy. */
-  function note0() {
+  function statusLine() {
     parts.status = el("p", "quiet");
     parts.status.setAttribute("role", "status");
     return parts.status;
@@ -498,10 +501,11 @@
     return table;
   }
 
-  const MEASURES = [["Time of the steps", "clock"], ["Balloon’s last rest", "rested"], ["Balloon’s longest rest", "longest"]];
+  const MEASURES = [["All steps", "clock"], ["Longest rest of the balloon, until a call", "longest"], ["Last rest", "rested"]];
 
   function measured(told) {
-    return MEASURES.filter(([, key]) => told[key] || told["tree_" + key])
+    const same = told.rested === told.longest && told.tree_rested === told.tree_longest;
+    return MEASURES.filter(([, key]) => (told[key] || told["tree_" + key]) && !(same && key === "rested"))
       .map(([words, key]) => [words, lasting(told[key]), lasting(told["tree_" + key])]);
   }
 
@@ -509,7 +513,7 @@
 
   function figures(told) {
     const frame = el("div");
-    frame.append(tableOf("figures", ["", "Your way", "The tree’s"], measured(told)));
+    frame.append(tableOf("figures", ["Time", "Your way", "The tree’s"], measured(told)));
     if (thinking()) frame.append(el("p", "quiet", thinking()));
     return frame;
   }
