@@ -1,11 +1,13 @@
 /* Plays practice cases on their page: which one is next, one choice at a time, and your way beside the tree's at the
-   end. The rules of the game are in play.js, when a case comes again in spacing.js, what is kept in progress.js.
+   end. The rules of the game are in play.js, when a case comes again in spacing.js, what is kept in progress.js; words and
+   tables in practice-steps.js and practice-debrief.js.
    Without this file the page is a list of alarms. */
 (function () {
   "use strict";
   const host = document.getElementById("_case");
-  const { Progress, Spacing, Playing } = window;
-  if (!host || !Progress || !Spacing || !Playing) return;
+  const { Progress, Spacing, Playing, Practice } = window;
+  if (!host || !Progress || !Spacing || !Playing || !Practice || !Practice.Debrief) return;
+  const { el, mark, reason, many, two, face, lasting } = Practice;
 
   const root = document.documentElement;
   const ownTitle = document.title;
@@ -13,26 +15,12 @@
   const LONGEST = 3650;
   const SLEPT = 2000;
 
-  const el = (name, className, text) => {
-    const made = document.createElement(name);
-    if (className) made.className = className;
-    if (text) made.textContent = text;
-    return made;
-  };
   const press = (words, className, act) => {
     const made = el("button", className, words);
     made.type = "button";
     // The second click of a double one would choose among the next steps, which nobody has read yet.
     made.addEventListener("click", (event) => { if (event.detail < 2) act(made); });
     return made;
-  };
-  const many = (count, word) => count + " " + word + (count === 1 ? "" : "s");
-  const two = (number) => String(number).padStart(2, "0");
-  const face = (seconds) => two(Math.floor(seconds / 60)) + ":" + two(Math.floor(seconds) % 60);
-  const lasting = (seconds) => {
-    const whole = Math.round(seconds);
-    const parts = [Math.floor(whole / 60) + " min", whole % 60 + " s"];
-    return (whole < 60 ? parts.slice(1) : whole % 60 ? parts : parts.slice(0, 1)).join(" ");
   };
   const present = () => Math.floor(Date.now() / 1000);
   const seconds = (iso) => Math.floor(Date.parse(iso || "") / 1000) || 0;
@@ -127,7 +115,9 @@
     try {
       data = await fetched(alarm.id);
     } catch (fault) {
-      if (turn === asking) note("The cases of this alarm cannot be loaded. Try again when the network is back, or choose another one.");
+      if (turn !== asking) return;
+      leave();
+      note("The cases of this alarm cannot be loaded. Try again when the network is back, or choose another one.");
       return;
     }
     if (turn !== asking) return;
@@ -178,10 +168,11 @@
     if (!trees.has(alarm.id)) trees.set(alarm.id, new Playing.Tree(data));
     const play = new Playing.Play(trees.get(alarm.id), told, seed);
     game = {
-      alarm: alarm, data: data, told: told, play: play, state: play.begin(), address: addressOf(alarm.id, told, seed),
+      alarm: alarm, data: data, told: told, play: play, steps: new Practice.Steps(data), state: play.begin(), address: addressOf(alarm.id, told, seed),
       thought: 0, restThought: 0, last: performance.now(),
     };
     root.dataset.playing = "yes";
+    note("");
     host.hidden = false;
     document.title = data.title + " – " + ownTitle;
     build();
@@ -214,27 +205,6 @@
     heading.focus({ preventScroll: true });
   }
 
-  /* Words of a step */
-
-  function wordsOf(id) {
-    const node = game.data.nodes[id];
-    if (node.kind === "ask") return { lead: "Look:", lines: [node.text] };
-    if (node.kind === "do") return { lead: "Do:", lines: node.text.split("\n").concat(node.call ? "Call: " + node.call + "." : []) };
-    if (node.end === "call") return { lead: "Call:", lines: [node.call + ".", node.text] };
-    return node.end === "go" ? { lead: "Go to:", lines: [node.go + ".", node.text] } : { lead: "Finish:", lines: [node.text] };
-  }
-
-  const plain = (id) => wordsOf(id).lead + " " + wordsOf(id).lines.filter(Boolean).join(" ");
-  const answerOf = (choice) => (choice.answer === null ? "" : game.data.nodes[choice.node].answers[choice.answer].say);
-
-  function stepWords(id, tag) {
-    const { lead, lines } = wordsOf(id);
-    const made = el(tag || "span", "step-words");
-    made.append(el("b", "step-words__lead", lead), " ");
-    lines.filter(Boolean).forEach((line) => made.append(el("span", "step-words__line", line), " "));
-    return made;
-  }
-
   /* What is seen while a case is played */
 
   let parts = {};
@@ -244,7 +214,7 @@
     parts = {
       head: el("div", "play__head"), title: el("h2", "play__title", data.title), clock: el("p", "play__clock"), story: el("div", "play__story"),
       said: el("div", "play__said"), ask: el("h3", "play__ask", "What do you do first?"), offers: el("ul", "answers play__offers"),
-      way: el("section", "play__way"), end: el("div", "play__end"),
+      hint: el("p", "quiet", "“Call”, “Finish” and “Go to” end the case."), way: el("section", "play__way"), end: el("div", "play__end"),
     };
     parts.title.tabIndex = parts.ask.tabIndex = -1;
     parts.said.setAttribute("role", "status");
@@ -254,7 +224,7 @@
     parts.off = press("", "plain", () => setClock(!clockOff()));
     top.append(press("‹ All cases", "plain", backToList), parts.off);
     parts.head.append(parts.title, alarm.badge.cloneNode(true));
-    host.replaceChildren(top, parts.head, parts.clock, parts.said, parts.story, parts.ask, parts.offers, parts.end, parts.way);
+    host.replaceChildren(top, parts.head, parts.clock, parts.said, parts.story, parts.ask, parts.offers, parts.hint, parts.end, parts.way);
     sayClock();
   }
 
@@ -271,7 +241,7 @@
       const item = el("li");
       const made = press("", "answer offer", () => choose(id));
       made.dataset.to = id;
-      made.append(stepWords(id));
+      made.append(game.steps.drawn(id));
       item.append(made);
       return item;
     }));
@@ -282,7 +252,7 @@
     const list = el("ol");
     game.state.way.forEach((choice) => {
       const item = el("li");
-      item.append(stepWords(choice.node), " ", el("b", "found", answerOf(choice) && "→ " + answerOf(choice)));
+      item.append(game.steps.drawn(choice.node), " ", el("b", "found", game.steps.answer(choice) && "→ " + game.steps.answer(choice)));
       list.append(item);
     });
     const found = game.state.way.length > 0;
@@ -322,7 +292,7 @@
     const node = game.data.nodes[choice.node];
     const [shape, words] = choice.verdict === "no-use" && node.call ? CALLED_ASIDE : SAID[choice.verdict];
     const told = [el("p", "play__answer")];
-    told[0].append(stepWords(choice.node), " ", el("b", "found", "→ " + (answerOf(choice) || "Done.")));
+    told[0].append(game.steps.drawn(choice.node), " ", el("b", "found", "→ " + (game.steps.answer(choice) || "Done.")));
     const verdict = el("p", "play__verdict");
     verdict.append(mark(shape), el("b", "", words));
     const wrong = choice.verdict !== "as-the-tree";
@@ -332,18 +302,6 @@
     if (why) told.push(reason(wrong ? "Think first of this:" : "Why:", why));
     parts.said.className = "play__said" + (wrong ? " play__said--wrong" : "");
     parts.said.replaceChildren(...told);
-  }
-
-  function mark(shape) {
-    const made = el("span", "play__mark", shape);
-    made.setAttribute("aria-hidden", "true");
-    return made;
-  }
-
-  function reason(lead, words) {
-    const made = el("p", "play__why");
-    made.append(el("b", "", lead), " " + words);
-    return made;
   }
 
   function cost(choice, before) {
@@ -394,59 +352,23 @@
     parts.clock.replaceChildren(...shown);
   }
 
-  /* The end: your way beside the tree's */
-
-  const ENDS = {
-    solved: ["✓", "Solved"], "left-too-early": ["◀", "Finished too early"], "called-early": ["☏", "Called early"],
-    "wrong-page": ["✕", "Another page"], unsafe: ["▲", "Unsafe: the case ends here"],
-  };
-  const NOTED = {
-    "as-the-tree": "", solved: "", ahead: "too soon", aside: "off the way", "no-use": "not needed", helps: "works too",
-    unsafe: "unsafe", "left-too-early": "too early", "called-early": "early", "wrong-page": "another page",
-  };
-
-  function endWords(told) {
-    const last = game.data.nodes[told.mine[told.mine.length - 1].node];
-    const turns = told.wrong.length;
-    const soon = "The tree does more first: see the table.";
-    return {
-      solved: turns ? "You came to the right end, with " + many(turns, "turn") + " that the tree does not take." : "Your way was the tree’s way.",
-      "left-too-early": "The alarm is not answered yet. " + soon,
-      "called-early": last.end === "call" ? "A call is never wrong. " + soon : "The page is the right one, before its turn. " + soon,
-      "wrong-page": "That page does not fit what was found here. " + soon,
-      unsafe: "It breaks a safety rule. At a bedside it can do harm; here it is a story.",
-    }[told.verdict];
-  }
-
-  function headOf(told) {
-    if (told.verdict === "called-early" && game.data.nodes[told.mine[told.mine.length - 1].node].end === "go") return ["↷", "Went on early"];
-    return ENDS[told.verdict];
-  }
+  /* The end */
 
   function finish(right) {
     const told = game.play.debrief(game.state);
-    const again = keep(told);
-    const [shape, words] = headOf(told);
-    const heading = el("h3", "play__verdict");
-    heading.tabIndex = -1;
-    heading.append(mark(shape), words);
-    const panel = el("div", "play__result" + (told.verdict === "unsafe" ? " play__result--unsafe" : ""));
-    panel.append(heading, el("p", "", endWords(told)));
-    panel.append(...(told.rule ? brokenRule(told, right) : endSays(told)));
-    parts.said.replaceChildren();
-    parts.ask.remove();
-    parts.offers.remove();
+    game.debrief = new Practice.Debrief(game, told);
+    game.again = keep(told);
+    const panel = game.debrief.panel(right);
+    // Read aloud; those who see have it in the panel.
+    parts.said.className = "unseen";
+    parts.said.textContent = game.debrief.head[1] + ".";
+    [parts.ask, parts.offers, parts.hint].forEach((part) => part.remove());
     parts.way.replaceChildren();
-    parts.clock.hidden = true;
-    parts.off.hidden = true;
-    game.again = again;
+    parts.clock.hidden = parts.off.hidden = true;
     parts.end.replaceChildren(
-      panel, reason("What was behind it:", game.data.causes[game.told.cause].say + "."), figures(told), ways(told),
-      el("p", "play__again", again), presses(told), statusLine());
-    parts.end.append(el("h3", "", "The story"), parts.story);
-    game.debrief = told;
-    parts.status.textContent = words + ".";
-    focusOn(heading);
+      panel, reason("What was behind it:", game.debrief.cause), game.debrief.figures(), el("p", "play__again", game.again),
+      presses(), statusLine(), game.debrief.ways(), el("h3", "", "The story"), parts.story);
+    focusOn(panel.querySelector("h3"));
   }
 
   /* Where what is done with the debrief is said; and the text of it, for a browser that cannot copy. */
@@ -454,106 +376,6 @@
     parts.status = el("p", "quiet");
     parts.status.setAttribute("role", "status");
     return parts.status;
-  }
-
-  function endSays(told) {
-    const node = game.data.nodes[told.mine[told.mine.length - 1].node];
-    const lines = [stepWords(told.mine[told.mine.length - 1].node, "p")];
-    if (node.meanwhile) lines.push(reason(node.end === "resolved" ? "Watch next:" : "Meanwhile:", node.meanwhile));
-    return lines;
-  }
-
-  function brokenRule(told, right) {
-    const rule = game.data.rules.find((one) => one.id === told.rule);
-    const chosen = told.mine[told.mine.length - 1].node;
-    const mine = el("p");
-    const tree = el("p");
-    mine.append(el("b", "", "You chose:"), " ", linkTo(chosen));
-    tree.append(el("b", "", "The tree’s next step here:"), " ", linkTo(right));
-    return [reason("The rule:", rule.say), reason("Why:", rule.reason), mine, tree];
-  }
-
-  function linkTo(id) {
-    const link = el("a");
-    link.href = "../alarms/" + game.alarm.id + "/index.html#" + encodeURIComponent(id);
-    link.append(stepWords(id));
-    return link;
-  }
-
-  function tableOf(className, heads, rows) {
-    const table = el("table", className);
-    const head = el("tr");
-    heads.forEach((words) => {
-      const cell = el("th", "", words);
-      cell.scope = "col";
-      head.append(cell);
-    });
-    table.append(el("thead"), el("tbody"));
-    table.tHead.append(head);
-    table.tBodies[0].append(...rows.map((cells) => {
-      const row = el("tr");
-      const first = el("th");
-      first.scope = "row";
-      first.append(cells[0]);
-      row.append(first, ...cells.slice(1).map((words) => el("td", "", words)));
-      return row;
-    }));
-    return table;
-  }
-
-  const MEASURES = [["All steps", "clock"], ["Longest rest of the balloon, until a call", "longest"], ["Last rest", "rested"]];
-
-  function measured(told) {
-    const same = told.rested === told.longest && told.tree_rested === told.tree_longest;
-    return MEASURES.filter(([, key]) => (told[key] || told["tree_" + key]) && !(same && key === "rested"))
-      .map(([words, key]) => [words, lasting(told[key]), lasting(told["tree_" + key])]);
-  }
-
-  function thinking() { return game.thought >= 1 ? "You thought for " + lasting(game.thought) + ", counted apart." : ""; }
-
-  function figures(told) {
-    const frame = el("div");
-    frame.append(tableOf("figures", ["Time", "Your way", "The tree’s"], measured(told)));
-    if (thinking()) frame.append(el("p", "quiet", thinking()));
-    return frame;
-  }
-
-  /* One row a step: those of the tree's way in their order, and yours that are not on it where you took them. */
-  function rowsOf(told) {
-    const rows = told.tree.map((choice) => ({ node: choice.node, tree: choice, mine: null }));
-    let place = -1;
-    told.mine.forEach((choice) => {
-      const known = rows.findIndex((row) => row.node === choice.node);
-      if (known >= 0) {
-        rows[known].mine = choice;
-        place = known;
-        return;
-      }
-      place += 1;
-      rows.splice(place, 0, { node: choice.node, tree: null, mine: choice });
-    });
-    return rows;
-  }
-
-  function mineOf(row) {
-    if (!row.mine) return "not done";
-    const at = row.mine.verdict === "unsafe" ? "" : face(row.mine.clock);
-    return [at, NOTED[row.mine.verdict]].filter(Boolean).join(", ");
-  }
-
-  function ways(told) {
-    const rows = rowsOf(told).map((row) => {
-      const step = stepWords(row.node, "div");
-      const found = answerOf(row.mine || row.tree);
-      if (found) step.append(el("b", "found", "→ " + found));
-      return [step, mineOf(row), row.tree ? face(row.tree.clock) : "–"];
-    });
-    const frame = el("div");
-    const missed = told.missed.length;
-    frame.append(el("h3", "", "Step by step"));
-    frame.append(el("p", "quiet", (missed ? many(missed, "step") + " of the tree’s way not done. " : "") + "Times: when each step was done."));
-    frame.append(tableOf("ways", ["Step", "Your way", "The tree’s"], rows));
-    return frame;
   }
 
   /* Kept in this browser: how it went, and when this cause comes again. A good play before its day moves no day. */
@@ -593,32 +415,14 @@
     return row;
   }
 
-  function asText() {
-    const told = game.debrief;
-    const line = (choice) => {
-      const found = answerOf(choice) && " → " + answerOf(choice);
-      const noted = NOTED[choice.verdict] && " (" + NOTED[choice.verdict] + ")";
-      return "  " + face(choice.clock) + "  " + plain(choice.node) + found + noted;
-    };
-    const rule = game.data.rules.find((one) => one.id === told.rule);
-    return [
-      "Practice case: " + game.data.title, "Address: practice/index.html" + game.address, "", ...game.told.story, "",
-      headOf(told)[1] + ". " + endWords(told), ...(rule ? ["The rule: " + rule.say, "Why: " + rule.reason] : []),
-      "What was behind it: " + game.data.causes[game.told.cause].say + ".", "",
-      ...measured(told).map(([words, mine, tree]) => words + ": " + mine + "; the tree’s: " + tree), ...[thinking()].filter(Boolean), "",
-      "Your way:", ...told.mine.map(line), "The tree’s way:", ...told.tree.map(line), "",
-      game.again, "Practice, not a permission: times in a case are a story’s, not limits.",
-    ].join("\n") + "\n";
-  }
-
   async function copy() {
     try {
-      await navigator.clipboard.writeText(asText());
+      await navigator.clipboard.writeText(game.debrief.text(game.again));
       parts.status.textContent = "Copied.";
     } catch (fault) {
       const text = host.querySelector(".play__text") || el("pre", "play__text");
       const range = document.createRange();
-      text.textContent = asText();
+      text.textContent = game.debrief.text(game.again);
       text.tabIndex = 0;
       text.setAttribute("role", "region");
       text.setAttribute("aria-label", "The case as text");

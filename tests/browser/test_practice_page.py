@@ -1,0 +1,348 @@
+"""Practice cases in a real browser: played by keyboard, without a network, and by the same rules as in Python."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, astuple
+from functools import cache
+from random import Random
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from playwright.sync_api import Page
+from test_offline import Stage, keep
+from test_walk import AXE, AXE_DARK
+
+from alarmtrees.practice import practised, tree_data
+from alarmtrees.practice.play import Play, Tree
+from alarmtrees.practice.spacing import DAY, Item, graded, next_item
+from small_library import HOSTILE_AS_READ, REPOSITORY, shipped_library
+
+if TYPE_CHECKING:  # other folders have a conftest too
+    from conftest import Site
+
+PAGE = "practice/index.html"
+NAME, SEED = "gas-line-disconnected", 7
+SCRIPTS = ("play.js", "spacing.js", "practice-steps.js", "practice-debrief.js", "practice.js", "progress.js")
+SMALL = """() => [...document.querySelectorAll("#_case :is(a, button), .intro button")]
+    .filter(one => one.offsetParent && getComputedStyle(one).display !== "inline" && one.offsetHeight < 48)
+    .map(one => one.outerHTML)"""
+
+# Plays each row of choices again, and tells what was offered on the way and what is said at the end.
+PLAYED = """([trees, plays]) => plays.map(([name, number, seed, choices]) => {
+    const data = trees[name];
+    data.made ||= new Playing.Tree(data);
+    const play = new Playing.Play(data.made, data.cases[number], seed), offers = [];
+    let state = play.begin();
+    choices.forEach(id => { offers.push(play.offers(state)); state = play.choose(state, id); });
+    const { seen, active, owed, came } = state.memory;
+    return [offers, play.debrief(state), [seen, active, owed, came, state.cause, state.pump].map(String)];
+})"""
+SPACED = """([rows, sets]) => [
+    rows.map(([item, grades]) => grades.map(([grade, now]) => item = Spacing.graded(item, grade, now))),
+    sets.map(([items, now, seed]) => Spacing.nextItem(items, now, seed))]"""
+
+
+@cache
+def tree_of(name: str) -> Tree:
+    library = shipped_library()
+    return Tree(tree_data(library, library.trees[name]))
+
+
+def scrambled(data: Any, rng: Random) -> Any:
+    """A tree's data with marks put anywhere, so that rules are broken, paid and forgotten in every order."""
+    data = json.loads(json.dumps(data))
+    numbers = range(len(data["marks"]))
+    told = {mark for rule in data["rules"] for part in ("first", "of", "by", "after", "until") for mark in rule[part]}
+    for node in data["nodes"].values():
+        for marked in (node, *node["answers"]):
+            if rng.random() < 0.4:
+                marked["marks"] = sorted({rng.choice(numbers), rng.choice(sorted(told))})
+    data["rules"] = [rule for rule in data["rules"] if rule["then"] is not None]
+    return data
+
+
+def play_of(number: int = 0, name: str = NAME, seed: int = SEED) -> Play:
+    tree = tree_of(name)
+    return Play(tree, tree.data["cases"][number], seed)
+
+
+def address(play: Play) -> str:
+    """A case by its id; the page writes it in a way that does not tell the cause."""
+    return f"{PAGE}#{play.tree.data['tree']}/{play.case['id']}/{play.seed}"
+
+
+def offered(page: Page) -> list[str]:
+    page.locator(".offer").first.wait_for()
+    return page.locator(".offer").evaluate_all("all => all.map(one => one.dataset.to)")
+
+
+def tab_to(page: Page, selector: str) -> None:
+    """Press Tab until something has the focus."""
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        if page.evaluate("wanted => document.activeElement.matches(wanted)", selector):
+            return
+    pytest.fail(f"not reached by Tab: {selector}")
+
+
+def strays(play: Play, state: Any) -> list[str]:
+    """What is offered off the tree's way, after which the tree's way still leads to the end."""
+    found = []
+    for one in play.offers(state):
+        after = play.choose(state, one)
+        if after.over or after.way[-1].verdict == "as-the-tree":
+            continue
+        while not after.over:
+            after = play.choose(after, play.right(after))
+        if after.verdict == "solved":
+            found.append(one)
+    return found
+
+
+def play_on(page: Page, play: Play, state: Any, chosen: str = "", by_key: bool = False) -> Any:
+    """Make one choice, the tree's unless another is given, and check what is offered."""
+    assert offered(page) == play.offers(state)
+    chosen = chosen or play.right(state)
+    button = f'.offer[data-to="{chosen}"]'
+    if by_key:
+        tab_to(page, button)
+        page.keyboard.press("Enter")
+    else:
+        page.click(button)
+    return play.choose(state, chosen)
+
+
+def kept(page: Page) -> dict[str, Any]:
+    return json.loads(page.evaluate("localStorage.getItem('learning')"))["cases"]
+
+
+def through(page: Page, play: Play) -> None:
+    """A case by keyboard alone: one turn of its own, then the tree's way to the end."""
+    assert page.evaluate("document.activeElement.textContent") == play.tree.data["title"]
+    state, strayed = play.begin(), False
+    while not state.over:
+        chosen = "" if strayed else next(iter(strays(play, state)), "")
+        strayed |= bool(chosen)
+        state = play_on(page, play, state, chosen, by_key=True)
+        assert page.evaluate("document.activeElement.textContent") == ("✓Solved" if state.over else "What next?")
+        if not state.over:
+            said = page.locator(".play__said").inner_text()
+            assert ("As the tree does." in said) == (state.way[-1].verdict == "as-the-tree")
+    assert strayed
+    told = play.debrief(state)
+    rows = page.locator(".ways tbody tr")
+    assert rows.count() == len({choice["node"] for choice in told["mine"] + told["tree"]})
+    assert play.tree.data["causes"][play.case["cause"]]["say"] in page.locator(".play__end").inner_text()
+
+
+# By the same rules as in Python.
+
+
+def test_both_engines_agree_choice_for_choice(visit, site: Site) -> None:
+    rng = Random(300)
+    names = rng.sample(sorted(tree.id for tree in practised(shipped_library())), 10)
+    trees = {name: tree_of(name) for name in names}
+    trees |= {f"{name}, scrambled": Tree(scrambled(trees[name].data, rng)) for name in names[:8]}
+    names = list(trees)
+    asked: list[Any] = []
+    wanted: list[Any] = []
+    for number in range(300):
+        tree = trees[names[number % len(names)]]
+        index, seed = rng.randrange(len(tree.data["cases"])), rng.randrange(2**32)
+        play = Play(tree, tree.data["cases"][index], seed)
+        state, offers = play.begin(), []
+        while not state.over:
+            offers.append(play.offers(state))
+            state = play.choose(state, rng.choice(offers[-1]) if rng.random() < 0.4 else play.right(state))
+        asked.append([names[number % len(names)], index, seed, [choice.node for choice in state.way]])
+        inner = (*astuple(state.memory), state.cause, state.pump)
+        wanted.append([offers, play.debrief(state), [str(number) for number in inner]])
+    assert len({told["verdict"] for _, told, _ in wanted}) >= 4
+    page = visit(site.address("file", PAGE)).page
+    assert page.evaluate(PLAYED, [{name: tree.data for name, tree in trees.items()}, asked]) == wanted
+
+    rows, after, sets, chosen = [], [], [], []
+    for number in range(60):
+        item = Item(f"tree-{number % 7}/cause-{number}", harm=rng.choice(["high", "medium", "low"]))
+        grades = [(rng.randrange(6), 1_700_000_000 + day * DAY) for day in sorted(rng.sample(range(400), 12))]
+        rows.append([asdict(item), grades])
+        steps = [item := graded(item, grade, now) for grade, now in grades]
+        after.append([asdict(step) for step in steps])
+        items = [Item(f"{place}-x/y", "high") if rng.random() < 0.05 else rng.choice(steps) for place in range(9)]
+        now, seed = 1_700_000_000 + rng.randrange(900) * DAY, rng.randrange(2**32)
+        sets.append([[asdict(one) for one in items], now, seed])
+        chosen.append(next_item(items, now, seed))
+    assert page.evaluate(SPACED, [rows, sets]) == [after, chosen]
+    assert page.evaluate("Spacing.nextItem([], 0, 1)") is None
+
+
+# Played.
+
+
+def test_played_by_keyboard_on_a_phone_with_the_network_gone(visit, site: Site) -> None:
+    server = Stage(site.folder)
+    try:
+        visited = keep(visit, server)
+        page = visited.page
+        server.kill()
+        page.goto(server.at(PAGE))
+        tab_to(page, "[data-next]")
+        page.keyboard.press("Enter")
+        assert len(offered(page)) >= 2 and page.locator("#_cases").is_hidden()
+        page.goto(server.at(address(play_of())))
+        offered(page)
+        through(page, play_of())
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360
+        assert page.evaluate(SMALL) == []
+        tab_to(page, ".play__end .buttons button:first-child")
+        page.keyboard.press("Enter")
+        offered(page)
+        # Nothing but the site's own address was ever asked.
+        assert {url.split("/")[2] for url in visited.asked} == {f"127.0.0.1:{server.port}"}
+    finally:
+        server.kill()
+
+
+def test_played_from_a_folder_and_what_is_kept_of_it(visit, site: Site) -> None:
+    play = play_of(1)
+    visited = visit(site.address("file", address(play)), width=1280, height=800, apart=True)
+    page = visited.page
+    item = f"{NAME}/{play.tree.data['causes'][play.case['cause']]['id']}"
+    first = offered(page)
+    # The address gives the same case again, and does not tell the cause.
+    written = page.evaluate("location.hash")
+    assert written.startswith(f"#{NAME}/") and written.endswith(f"/{SEED}") and play.case["id"] not in written
+    page.reload()
+    assert offered(page) == first and page.evaluate("location.hash") == written
+    assert "Balloon resting" in page.locator(".play__clock").inner_text()
+    page.click("text=Clock off")
+    assert page.locator(".play__clock").is_hidden()
+    page.click("text=Clock on")
+
+    page.evaluate("document.querySelector('.play__title').focus()")
+    through(page, play)
+    told = kept(page)[item]
+    assert (told["plays"], told["reps"], told["interval"], told["unsafe"]) == (1, 1, 1, 0)
+    last = told["last"]
+    assert (last["verdict"], last["case"], last["grade"] in (3, 4)) == ("solved", play.case["id"], True)
+    assert "comes again in 1 day, on 2" in page.locator(".play__again").inner_text()
+
+    # Copied as plain text, or marked where the browser refuses.
+    page.evaluate("navigator.clipboard.writeText = text => { window.copied = text; return Promise.resolve(); }")
+    page.click("text=Copy")
+    page.locator("text=Copied.").wait_for()
+    text = page.evaluate("window.copied")
+    assert f"practice/index.html{written}" in text and "Your way:" in text and "The tree’s way:" in text
+    assert "not a permission" in text and "file:" not in text
+
+    # Played again before its day: counted, and the day stays.
+    page.click("text=Same case again")
+    assert offered(page) == first
+    state = play.begin()
+    while not state.over:
+        state = play_on(page, play, state)
+    again = kept(page)[item]
+    assert again["plays"] == 2 and again["due"] == told["due"] and again["last"]["grade"] == 5
+    assert "Played before its day" in page.locator(".play__again").inner_text()
+
+    # Back at the list, with what was played; what is due comes first.
+    page.click(".play__end >> text=All cases")
+    assert "1 played" in page.locator(f"#{NAME} [data-state]").inner_text()
+    assert page.evaluate("document.activeElement.getAttribute('href')") == f"#{NAME}"
+    page.evaluate("key => Progress.change(data => { data.cases[key].due = '2024-01-01T00:00:00Z'; })", item)
+    page.reload()
+    assert "1 due" in page.locator(f"#{NAME} [data-state]").inner_text()
+    page.click("[data-next]")
+    offered(page)
+    assert page.locator(".play__title").inner_text() == play.tree.data["title"]
+
+    # An alarm alone asks for one of its cases; what is not there is said.
+    page.goto(site.address("file", f"{PAGE}#trigger-lost"))
+    offered(page)
+    assert page.evaluate("location.hash").startswith("#trigger-lost/")
+    for gone in ("#no-such-alarm", f"#{NAME}/no-such-case/1", "#../x/y/1", "#%E0%A4%A"):
+        page.evaluate("gone => { location.hash = gone; }", gone)
+        page.locator(".notice:has-text('no such case')").wait_for()
+        assert page.locator("#_cases").is_visible()
+    assert visited.faults == [] and visited.foreign(site) == []
+    assert not [url for url in visited.asked if "/x/" in url or "no-such" in url.partition("#")[0]]
+
+    # What cannot be loaded is said, and the browser's own way back leads to the case before.
+    page.evaluate("to => { location.hash = to; }", written)
+    assert offered(page) == first
+    page.evaluate("window.practiceData = () => {}; location.hash = '#sudden-pain'")
+    page.locator(".notice:has-text('cannot be loaded')").wait_for()
+    assert page.locator("#_cases").is_visible()
+    page.go_back()
+    assert offered(page) == first
+
+
+def test_nothing_in_the_scripts_can_send_anything() -> None:
+    for name in SCRIPTS:
+        text = (REPOSITORY / "site_src" / "theme" / "assets" / name).read_text(encoding="utf-8")
+        for way in ("fetch(", "XMLHttpRequest", "sendBeacon", "WebSocket", "EventSource", "<form", "eval(", "import("):
+            assert way not in text, (name, way)
+
+
+# Seen.
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(360, "light"), (1280, "dark")])
+def test_axe_finds_nothing_at_a_question_an_unsafe_end_and_a_debrief(visit, site, axe, width, scheme) -> None:
+    judge = AXE if scheme == "light" else AXE_DARK
+    play = play_of()
+    page = visit(site.address("file", PAGE), width=width, height=800, color_scheme=scheme).page
+    page.evaluate(axe)
+    assert page.evaluate(judge) == [], "the list"
+    page.evaluate("to => { location.hash = to; }", address(play).partition("#")[2])
+    state = play_on(page, play, play.begin())
+    state = play_on(page, play, state, strays(play, state)[0])
+    assert page.evaluate(judge) == [], "a question"
+    while not state.over:
+        state = play_on(page, play, state)
+    assert page.evaluate(judge) == [], "a debrief"
+
+    page.click("text=Same case again")
+    offered(page)
+    unsafe = next(one for one in play.offers(play.begin()) if play.choose(play.begin(), one).verdict == "unsafe")
+    page.click(f'.offer[data-to="{unsafe}"]')
+    end = play.choose(play.begin(), unsafe)
+    rule = next(one for one in play.tree.rules if one["id"] == end.way[-1].rule)
+    panel = page.locator(".play__result--unsafe")
+    told = panel.inner_text()
+    assert "Unsafe: the case ends here" in told and rule["say"] in told and rule["reason"] in told
+    links = panel.locator("a").evaluate_all("all => all.map(one => one.href)")
+    assert links == [site.address("file", f"alarms/{NAME}/index.html#{step}") for step in (unsafe, play.way[0])]
+    assert page.evaluate(judge) == [], "an unsafe end"
+    assert page.evaluate("document.documentElement.scrollWidth") <= width and page.evaluate(SMALL) == []
+    assert kept(page)[f"{NAME}/{play.case['id']}"]["unsafe"] == 1
+
+    page.emulate_media(media="print")
+    shown = page.locator(".play__end").inner_text()
+    assert rule["say"] in shown and play.case["story"][0] in shown
+    assert not page.locator(".buttons:visible, .play__top:visible, #_cases:visible").count()
+
+
+def test_without_scripts_the_page_lists_the_alarms_and_says_what_is_needed(visit, site: Site) -> None:
+    page = visit(site.address("file", PAGE), java_script_enabled=False).page
+    assert "needs JavaScript" in page.locator("noscript").inner_text()
+    links = page.locator("#_cases a").evaluate_all("all => all.map(one => one.getAttribute('href'))")
+    assert links and sorted(links) == sorted(f"../alarms/{tree.id}/index.html" for tree in practised(shipped_library()))
+    assert page.locator("button:visible").count() == 0
+    page.goto(site.address("file", f"alarms/{NAME}/index.html"))
+    assert page.locator("text=Practise this alarm").get_attribute("href") == f"../../{PAGE}#{NAME}"
+
+
+def test_hostile_text_in_a_case_is_shown_and_never_run(visit, hostile_site: Site) -> None:
+    visited = visit(hostile_site.address("file", f"{PAGE}#line-open"), apart=True)
+    page = visited.page
+    for number in range(60):
+        page.locator(".offer, .play__result").first.wait_for()
+        if not page.locator(".offer").count():
+            break
+        page.locator(".offer").nth(number % page.locator(".offer").count()).click()
+    assert HOSTILE_AS_READ in " ".join(page.locator("#_case").inner_text().split())
+    assert page.evaluate("window.hit === undefined")
+    assert page.locator("article :is(img, script:not(#finder-data))").count() == 0
+    assert visited.faults == [] and visited.foreign(hostile_site) == []
