@@ -11,7 +11,7 @@ import pytest
 from alarmtrees.advice import advise, as_json, as_text
 from alarmtrees.cli import main
 from alarmtrees.economy import Adviser, mean, reorder, shares_of
-from alarmtrees.economy.reorder import remedies_of
+from alarmtrees.economy.rows import looks_of, remedies_of, reordered, rows_of
 from alarmtrees.graph import Graph
 from alarmtrees.library import open_library
 from alarmtrees.model import Library
@@ -278,11 +278,11 @@ def test_what_a_row_costs_is_what_the_changed_tree_costs() -> None:
     for tree in found.trees.values():
         remedies = advising.remedies(tree)
         before, shares = remedies.usual_times(), shares_of(tree)
-        for row in reorder._rows(tree, graph, remedies, advising.times):
-            looks = reorder._looks(tree, remedies, row, advising.times)
+        for row in rows_of(tree, graph, remedies, advising.times):
+            looks = looks_of(tree, remedies, row, advising.times)
             here = tuple(range(len(row)))
             for order in list(permutations(here))[:24]:
-                after = remedies_of(reorder.reordered(tree, remedies, row, order), advising.times).usual_times()
+                after = remedies_of(reordered(tree, remedies, row, order), advising.times).usual_times()
                 gain = sum(shares[cause] * (before[cause] - after[cause]) for cause in before)
                 assert looks.cost(here) - looks.cost(order) == pytest.approx(gain), (tree.id, order)
             rows += 1

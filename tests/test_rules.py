@@ -30,11 +30,11 @@ TODAY = date(2026, 11, 25)
 # The table of the design, section 4.
 DESIGN = {
     "reading": "yaml lost-text duplicate-key schema id-mismatch",
-    "references": "unknown-target unknown-tree unknown-cause unknown-mark unknown-caution unknown-role "
+    "references": "unknown-target unknown-tree withdrawn-tree unknown-cause unknown-mark unknown-caution unknown-role "
     "unknown-setting unknown-source unknown-article unknown-trace",
     "shape": "unreachable cycle dead-end cross-tree-cycle single-answer duplicate-answer same-way-twice",
     "library": "duplicate-title alias-clash too-few-aliases not-on-path",
-    "causes": "cause-stuck wrong-remedy cause-unfixed never-answered",
+    "causes": "cause-stuck wrong-remedy cause-unfixed never-answered idle-remedy",
     "safety": "safety-rule missing-mark resting-limit",
     "formulas": "formula formula-dimension formula-range formula-check",
     "words": "fill-in long-text bare-number unknown-abbreviation raw-html missing-section missing-caution "
@@ -47,6 +47,7 @@ WARNINGS = frozenset(
         "alias-clash",
         "too-few-aliases",
         "not-on-path",
+        "idle-remedy",
         "long-text",
         "unknown-abbreviation",
         "missing-caution",

@@ -493,7 +493,8 @@ def _fitting_stories(source: Source | None, known: frozenset[str]) -> Source | N
 def _path(source: Source | None) -> tuple[Stage, ...]:
     def stage(raw: Map) -> Stage:
         pages = tuple((one["page"], one["why"]) for one in raw["pages"])
-        return Stage(raw["id"], raw["title"], raw["when"], raw["why"], pages)
+        away = frozenset(one["page"] for one in raw["pages"] if one.get("at_bed") == "no")
+        return Stage(raw["id"], raw["title"], raw["when"], raw["why"], pages, away)
 
     return tuple(stage(raw) for raw in _usable(source).get("stages", ()))
 

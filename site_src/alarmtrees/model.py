@@ -531,7 +531,7 @@ class WaveformSeries:
 class Stage:
     """A stage of the path that a new colleague takes: when it comes and why, and the pages read in it.
 
-    `pages` holds ids of articles and trees, each with why it is read.
+    `pages` holds ids of articles and trees, each with why it is read; `away` those of them that are no work at the bed.
     """
 
     id: str
@@ -539,6 +539,7 @@ class Stage:
     when: str
     why: str
     pages: tuple[tuple[str, str], ...]
+    away: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,13 +28,13 @@ class Simulation:
     Attributes:
         stuck: for a question the causes under which no answer is possible.
         unfixed_end: for an end `resolved` the causes that were not fixed.
-        met: the steps reached under some cause.
+        met: the steps reached under some cause, each with the causes that come to it, fixed or not.
         given: the answers (step, index among its own) that some cause allows.
     """
 
     stuck: dict[str, int] = field(default_factory=dict)
     unfixed_end: dict[str, int] = field(default_factory=dict)
-    met: set[str] = field(default_factory=set)
+    met: dict[str, int] = field(default_factory=dict)
     given: set[tuple[str, int]] = field(default_factory=set)
 
 
@@ -88,7 +88,7 @@ class Causes:
             masks = arriving.get(node_id)
             if masks is None or not any(masks):
                 continue
-            result.met.add(node_id)
+            result.met[node_id] = masks[OPEN] | masks[DONE] | masks[SEEN]
             for to, leaving in self._leave(self.tree.nodes[node_id], masks, result):
                 old = arriving.get(to, (0, 0, 0))
                 arriving[to] = (old[0] | leaving[0], old[1] | leaving[1], old[2] | leaving[2])

@@ -25,7 +25,7 @@ from random_trees import Doc, docs, tree_of, ways
 from scipy.optimize import linprog
 
 from alarmtrees.economy import Adviser, Look, Looks, gain_range, sequence
-from alarmtrees.economy.reorder import remedies_of
+from alarmtrees.economy.rows import remedies_of
 from alarmtrees.finding import Place
 from alarmtrees.graph import Graph
 from alarmtrees.model import Library, Map, SafetyRule

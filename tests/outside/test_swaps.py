@@ -14,10 +14,13 @@ from itertools import combinations
 import pytest
 from tree_text import EVERY, TREES, Bench, Script, share
 
-# Measured on one swap in six of 34 trees: 88 of 100 remedies, 93 of 100 targets. Most misses are two calls that
-# differ in words only; on the eight trees whose remedies are mostly steps it was 99 and 96 of 100.
-LEAST = {"remedies": 0.86, "targets": 0.91}
-LEAST_IN_A_TREE = 0.5
+# Measured on all swaps of 34 trees: 1,220 of 1,254 remedies, 887 of 929 targets; on one in six 97 and 98 of 100.
+# Most misses are two calls to the same person, or a cause that has its remedy on another way as well.
+LEAST = {"remedies": 0.96, "targets": 0.95}
+LEAST_IN_A_TREE = 0.65
+
+FINDS = ("idle-remedy",)
+"""Rules whose warning counts as found, as an error does; all others of that weight are about words and reviews."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +55,7 @@ def _missed(bench: Bench, swaps: list[Swap]) -> list[str]:
     missed = []
     for swap in swaps:
         assert swap.text != bench.script.text
-        found = [f for f in bench.findings(swap.text) if f.severity == "error"]
+        found = [f for f in bench.findings(swap.text) if f.severity == "error" or f.rule in FINDS]
         if all((f.rule, f.place.file, f.place.line) in bench.before for f in found):
             missed.append(swap.told)
     return missed
@@ -71,7 +74,7 @@ def _told(kind: str, figures: dict[str, tuple[int, list[str]]]) -> float:
 
 @pytest.mark.parametrize("kind", ["remedies", "targets"])
 def test_swaps(kind: str, benches: dict[str, Bench]) -> None:
-    """The share of swaps that give a new error is not below what was measured."""
+    """The share of swaps that give a new finding is not below what was measured."""
     figures = {}
     for stem in TREES:
         swaps = share(stem, list({"remedies": remedies, "targets": targets}[kind](benches[stem].script)), 6)

@@ -8,35 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Generic, TypeVar
 
 from ..finding import Place
-from ..resting import Times
+from .along import MOST_SUMS, Along, as_is
 from .change import Change, Way, Weight
 from .passing import Passing, Sight, marks_of
-from .product import ENDS_SOONER, GOES_ON, Joint, Product, State
+from .product import ENDS_SOONER, GOES_ON, Joint, State
 from .stops import Move, Stops
 
 MOST_TRACED = 12
 """Steps that are traced one by one in one tree; those beyond are told in one sentence, without a witness."""
 
-MOST_SUMS = 64
-"""Different gains of time that are kept for a state; beyond, ways are no longer counted by them."""
-
-V = TypeVar("V")
-
 Gain = tuple[bool, bool, float]
 """Whether help has been called before, whether now, and how many seconds later now."""
-
-
-@dataclass(slots=True)
-class _Met(Generic[V]):
-    """A value met at a state: on how many ways, after how few moves at the least, and from where."""
-
-    ways: int
-    moves: int
-    before: tuple[int, V] | None
-    joint: Joint
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,29 +32,8 @@ class _Shown:
     now: Way | None
 
 
-class Judge:
-    """The changes on the ways that begin at one pair of steps.
-
-    Args:
-        product: the product of the two versions.
-        start: one of its starts.
-        times: how long steps take where the tree says nothing; the head's, for both.
-    """
-
-    def __init__(self, product: Product, start: Joint, times: Times) -> None:
-        self.product = product
-        self.start = start
-        self.times = times
-        self.tree = product.new.tree
-        self.old, self.new, self.matching = product.old, product.new, product.matching
-        reached = {start.to}
-        self.order: list[State] = []
-        for state in product.order:
-            if state in reached:
-                self.order.append(state)
-                reached.update(joint.to for joint in product.edges[state])
-        index = {state: i for i, state in enumerate(self.order)}
-        self._onward = [[(index[joint.to], joint) for joint in product.edges[state]] for state in self.order]
+class Judge(Along):
+    """The changes on the ways that begin at one pair of steps."""
 
     def same(self) -> int:
         """How many ways are the same in both versions, word for word but for notes."""
@@ -87,57 +50,10 @@ class Judge:
         yield from self._steps_and_marks()
         yield from self._longer()
 
-    # ------------------------------------------------------------------ passing values along
-
-    def _run(
-        self, first: V, after: Callable[[Joint], Callable[[V], V]], size: Callable[[V], float] | None = None
-    ) -> list[dict[V, _Met[V]]]:
-        """The values met at each state.
-
-        Args:
-            first: what is met before a way begins.
-            after: for a move how a value changes on it.
-            size: where the values could become many, the largest by this are kept.
-        """
-        table: list[dict[V, _Met[V]]] = [{} for _ in self.order]
-        table[0][after(self.start)(first)] = _Met(1, 0, None, self.start)
-        for number, onward in enumerate(self._onward):
-            here = table[number]
-            for target, joint in onward if here else ():
-                change, values = after(joint), table[target]
-                for value, met in here.items():
-                    new = change(value)
-                    there = values.get(new)
-                    if there is None:
-                        values[new] = _Met(met.ways, met.moves + 1, (number, value), joint)
-                        if size and len(values) > MOST_SUMS:
-                            del values[min(values, key=size)]
-                        continue
-                    there.ways += met.ways
-                    if met.moves + 1 < there.moves:
-                        there.moves, there.before, there.joint = met.moves + 1, (number, value), joint
-        return table
-
-    def _told(self, table: list[dict[V, _Met[V]]], number: int, value: V) -> tuple[Way, Way]:
-        """The way to a state on which a value is met, as the old version has it and as the new one."""
-        state = self.order[number]
-        joints: list[Joint] = []
-        at: tuple[int, V] | None = (number, value)
-        while at is not None:
-            met = table[at[0]][at[1]]
-            if met.before is not None:
-                joints.append(met.joint)
-            at = met.before
-        joints.reverse()
-        assert self.start.old and self.start.new
-        old = [(j.start[0], j.old) for j in joints if j.start and j.old]
-        new = [(j.start[1], j.new) for j in joints if j.start and j.new]
-        return self.old.told(self.start.old, old, state[0]), self.new.told(self.start.new, new, state[1])
-
     # ------------------------------------------------------------------ ends
 
     def _ends(self) -> Iterator[Change]:
-        table = self._run(0, lambda joint: _as_is)
+        table = self._run(0, lambda joint: as_is)
         for (u, v), numbers in self._parted().items():
             best = min(numbers, key=lambda number: table[number][0].moves)
             before, now = self._told(table, best, 0)
@@ -330,7 +246,7 @@ class Judge:
             fresh = (old[1], new[1], round(new[0] - old[0], 3))
             return lambda value: fresh
         if old == new and not old[1] and not old[0]:
-            return _as_is
+            return as_is
 
         def gain(value: Gain) -> Gain:
             had, has, before = value
@@ -352,10 +268,6 @@ class Judge:
             if node.call:
                 return total, True
         return total, False
-
-
-def _as_is(value: V) -> V:
-    return value
 
 
 def _single(bits: int) -> Iterator[int]:

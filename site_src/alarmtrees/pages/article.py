@@ -7,6 +7,8 @@ from collections.abc import Iterator
 
 from ..articles import cited, comments, heading, settings_in, traces_in
 from ..model import Article, Library
+from .learn import PATH as LEARN
+from .learn import place_of
 from .markup import (
     UNSEARCHED,
     View,
@@ -76,7 +78,9 @@ def _foot(view: View, article: Article) -> list[str]:
     worked_out = calculators_for(view, article)
     sums = ["<h2>Numbers to work out</h2>", items("ul", worked_out, "links")]
     sources = ["<h2>Sources</h2>", f"<p {UNSEARCHED}>{view.sources(article.sources)}.</p>"]
-    review = ["<h2>Review</h2>", review_line(article), slides_link(view, article)]
+    path = view.to(LEARN, place_of(view.library, article.id))
+    learn = f'<p class="edit" {UNSEARCHED}><a href="{path}">Learn: your path</a></p>'
+    review = ["<h2>Review</h2>", review_line(article), slides_link(view, article), learn]
     return [
         block("section", serves, class_="part", id="_alarms") if trees else "",
         block("section", sums, class_="part", id="_numbers") if worked_out else "",

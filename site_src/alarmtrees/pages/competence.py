@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from ..articles import cited, heading
-from ..model import Article, Library, Tree
+from ..model import Article, Library, Node, Tree
 from ..offline import BUILD, content_date
+from ..practice import cases_of, practised
 from ..quantities import quantities
 from .learn import RECORD, SIGNED_OFF, path_of
-from .markup import Page, View, block, esc, invented_mark, strip, tree_path, whole
-from .order import reading_order
+from .markup import Page, View, block, esc, invented_mark, short_source, strip, tree_path, whole
 from .passages import inline
 
 TITLE = "Competency record"
@@ -50,6 +50,7 @@ _ITEM = re.compile(r"^\s*(?:[-*+]|\d{1,9}[.)])\s+(?:\[[ xX]\]\s+)?")
 _SENTENCE = re.compile(r"(?<=[.!?])\s+(?=[A-Z])")
 _TAG = re.compile(r"<[^>]*>")
 _FIRST_LOOKS = 3
+_FIRST_REMEDIES = 1
 
 
 def competence_page(library: Library) -> Page:
@@ -76,6 +77,7 @@ def competence_page(library: Library) -> Page:
                 told,
                 how,
                 _print(),
+                '<p class="on-paper">The record is for paper: the columns to sign come with the print.</p>',
                 _whose(),
                 _table(view, tasks)
                 if tasks
@@ -84,6 +86,11 @@ def competence_page(library: Library) -> Page:
         ),
         boost=0,
     )
+
+
+def _class(column: str) -> str:
+    """The column's class: the date's is wider than a mark's, for it is written by hand."""
+    return "date" if column == "Date" else "mark"
 
 
 def _print() -> str:
@@ -106,7 +113,7 @@ def _table(view: View, tasks: Sequence[tuple[str, list[str]]]) -> str:
     version = f"Version: build {BUILD}" + (f", content of {esc(dated)}" if dated else "")
     head = "".join(f'<th scope="col">{name}</th>' for name in ("To show", *COLUMNS))
     lines = [
-        f'<colgroup><col class="what">{"<col>" * len(COLUMNS)}</colgroup>',
+        f'<colgroup><col class="what">{"".join(f"<col class={_class(name)}>" for name in COLUMNS)}</colgroup>',
         "<thead>",
         f'<tr class="version"><td colspan="{width}">{TITLE}. {hospital}. {version}. {SIGNED_OFF} '
         '<span class="initials">Learner’s initials: ____________</span></td></tr>',
@@ -131,19 +138,23 @@ def _rows(view: View, task: str) -> Iterator[str]:
 def given_to(library: Library) -> dict[str, tuple[list[Article], list[Tree]]]:
     """For each task the articles and alarms that stand under it, each article and each alarm in use once.
 
+    What the path marks as no work at the bed (`at_bed: no`) is left out: nobody could show it.
     An article stands under the first of its tasks that is not full. An alarm stands under a task of an article that is
     learned in the same stage and serves it, else of one in the same stage, else of one that serves it.
     """
-    stages = {name: place for place, stage in enumerate(path_of(library)) for name, _ in stage.pages}
+    path = path_of(library)
+    away = frozenset[str]().union(*(stage.away for stage in path))
+    stages = {name: place for place, stage in enumerate(path) for name, _ in stage.pages}
     order = {name: place for place, name in enumerate(stages)}
-    articles = sorted(library.articles.values(), key=lambda one: order.get(one.id, len(order)))
+    shown = (one for one in library.articles.values() if one.id not in away)
+    articles = sorted(shown, key=lambda one: order.get(one.id, len(order)))
     given: dict[str, tuple[list[Article], list[Tree]]] = {task: ([], []) for task in TASKS}
     under: dict[str, str] = {}
     for article in articles:
         free = [task for task in article.tasks if len(given[task][0]) < ARTICLES]
         under[article.id] = free[0] if free else article.tasks[0]
         given[under[article.id]][0].append(article)
-    in_use = [tree for tree in library.trees.values() if tree.status != "withdrawn"]
+    in_use = [one for one in library.trees.values() if one.status != "withdrawn" and one.id not in away]
     for tree in sorted(in_use, key=lambda tree: order.get(tree.id, len(order))):
         near = [one for one in articles if stages.get(one.id) == stages.get(tree.id)]
         serving = [one for one in articles if tree.id in one.trees]
@@ -209,12 +220,52 @@ def _read(html: str) -> str:
 
 
 def _looks(view: View, tree: Tree) -> str:
-    """What the alarm's page asks first."""
-    asked = _first_asked(tree)
-    return f'<span class="quiet">First looks: {" ".join(map(view.say, asked))}</span>' if asked else ""
+    """What the alarm's page asks and tells first, in its order; what holds a number names its sources."""
+    steps = first_steps(view.library, tree)
+    keys = dict.fromkeys(key for words, node in steps if next(quantities(words), None) for key in node.sources)
+    entries = view.library.sources
+    names = ", ".join(esc(short_source(entries[key], key) if key in entries else key) for key in keys)
+    told = " ".join(view.say(words) for words, _ in steps) + (f' <span class="cite">({names})</span>' if names else "")
+    return f'<span class="quiet">First: {told}</span>' if steps else ""
 
 
-def _first_asked(tree: Tree) -> list[str]:
-    """Its first questions; one with a number rests on sources that this paper does not name."""
-    asked: Iterable[str] = (node.text for key in reading_order(tree) if (node := tree.nodes[key]).kind == "ask")
-    return [one for one in dict.fromkeys(asked) if next(quantities(one), None) is None][:_FIRST_LOOKS]
+def first_steps(library: Library, tree: Tree) -> list[tuple[str, Node]]:
+    """What a reader meets first on an alarm's main way: its first looks, and the first thing done among them.
+
+    The main way is that of the careful reader where the likeliest cause is at work; where no cause can be played, that
+    of the first answers. A thing done only after some of a look's answers says after which.
+    """
+    found: list[tuple[str, Node]] = []
+    looks, done, before = 0, 0, None
+    for node in _main_way(library, tree):
+        looks, done = looks + (node.kind == "ask"), done + (node.kind == "do")
+        if node.kind not in ("ask", "do") or looks > _FIRST_LOOKS or done > _FIRST_REMEDIES:
+            break
+        if node.kind == "ask" or looks < _FIRST_LOOKS:
+            found.append((_after(before, node) + node.lines[0], node))
+        before = node
+    return found
+
+
+def _main_way(library: Library, tree: Tree) -> Iterator[Node]:
+    if tree in practised(library):
+        likeliest = max(tree.causes.values(), key=lambda cause: cause.share or 0)  # of equal ones the first
+        way = next(case.way for case in cases_of(tree, library.safety.values()) if case.id == likeliest.id)
+        yield from (tree.nodes[key] for key in way)
+        return
+    node = tree.nodes.get(tree.start)
+    for _ in tree.nodes:  # a loop ends here
+        if node is None:
+            return
+        yield node
+        node = tree.nodes.get(node.then or next((answer.to for answer in node.answers), ""))
+
+
+def _after(before: Node | None, node: Node) -> str:
+    """After which answers something is done, where the look before it has others."""
+    if before is None or node.kind != "do":
+        return ""
+    leading = [answer.say for answer in before.answers if answer.to == node.id]
+    if not leading or len(leading) == len(before.answers):
+        return ""
+    return f"After {' or '.join(f'“{say}”' for say in leading)}: "

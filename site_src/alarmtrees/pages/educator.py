@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ..articles import cited
 from ..model import Library
 from ..practice import practised
 from ..practice.data import as_json
@@ -62,13 +63,20 @@ def _files() -> str:
     )
 
 
+def _words(view: View, text: str) -> str:
+    """A question as plain words, without its sources: here it is only to be known again."""
+    for _, begin, end in reversed(list(cited(text))):
+        text = text[:begin].rstrip() + text[end:]
+    return view.plain(text)
+
+
 def _known(library: Library) -> dict[str, Any]:
     """What the records are held against: pages with their stamps, questions, causes by alarm, safety rules."""
     view = View(library, EDUCATOR)
     pages = [page for stage in path_of(library) for name, _ in stage.pages if (page := page_of(library, name))]
     return {
         "pages": {page.id: [view.plain(page.title), read_stamp(page)] for page in pages},
-        "checks": [question.id for stage in asked_here(library) for question in stage],
+        "checks": {one.id: _words(view, one.ask) for stage in asked_here(library) for one in stage},
         "alarms": {tree.id: [view.plain(tree.title), list(tree.causes)] for tree in practised(library)},
         "rules": {rule.id: view.plain(rule.say) for rule in library.safety.values()},
     }

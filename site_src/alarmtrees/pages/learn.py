@@ -50,6 +50,7 @@ def learn_page(library: Library) -> Page:
             [
                 f'<h1 id="_top">{TITLE}</h1>',
                 strip(),
+                _short_ways(view),
                 told,
                 block("div", _sofar(stages), **{"class": "sofar", "data-sofar": "", "hidden": ""}),
                 _jump(view, stages),
@@ -124,6 +125,17 @@ def _least_told(about: Sequence[Question], told: Counter[str]) -> list[Question]
     return chosen
 
 
+def _short_ways(view: View) -> str:
+    """What a learner comes back for, within reach of the thumb: the path below is long."""
+    ways = [
+        (view.to(PRACTICE), "Practice cases"),
+        ("#_record", "Your record"),
+        (view.to(RECORD), "Competency record"),
+    ]
+    links = "".join(f'<a class="button" href="{href}">{name}</a>' for href, name in ways)
+    return f'<nav class="short-ways" {UNSEARCHED} aria-label="For learning">{links}</nav>'
+
+
 def _sofar(stages: Sequence[Stage]) -> list[str]:
     """Filled in by the script: what has been read, and what comes next."""
     count = sum(len(stage.pages) for stage in stages)
@@ -134,24 +146,38 @@ def _sofar(stages: Sequence[Stage]) -> list[str]:
 
 
 def _jump(view: View, stages: Sequence[Stage]) -> str:
-    links = (f'<a href="#stage-{esc(stage.id)}">{view.say(stage.title)}</a>' for stage in stages)
+    links = (f'<a href="#{esc(stage_anchor(stage))}">{view.say(stage.title)}</a>' for stage in stages)
     return f'<nav class="jump" {UNSEARCHED} aria-label="Stages">\n{items("ol", links)}\n</nav>'
 
 
+def stage_anchor(stage: Stage) -> str:
+    """The place of a stage on the page."""
+    return f"stage-{stage.id}"
+
+
+def place_of(library: Library, name: str) -> str:
+    """The place of the stage in which an article or tree is read; none where the path leaves it out."""
+    return next((stage_anchor(stage) for stage in path_of(library) if name in dict(stage.pages)), "")
+
+
 def _stage(view: View, stage: Stage, asked: Sequence[Question]) -> str:
+    """A stage, open as it comes: the script folds all but the next one to read."""
     when = f'<span class="quiet">{view.say(stage.when)}.</span> ' if stage.when else ""
     entries = [
         _entry(view, page, why) for name, why in stage.pages if (page := page_of(view.library, name)) is not None
     ]
-    return block(
-        "section",
+    folded = block(
+        "details",
         [
-            f"<h2>{view.say(stage.title)}</h2>",
+            f"<summary><h2>{view.say(stage.title)}</h2> <span data-count></span></summary>",
             f"<p>{when}{view.say(stage.why)}</p>" if stage.why else "",
             block("ol", entries, class_="path"),
             _asked(view, asked) if asked else "",
         ],
-        **{"class": "stage", "id": f"stage-{esc(stage.id)}", "data-search-exclude": "yes"},
+        **{"data-stage": "", "open": ""},
+    )
+    return block(
+        "section", [folded], **{"class": "stage", "id": esc(stage_anchor(stage)), "data-search-exclude": "yes"}
     )
 
 

@@ -24,6 +24,9 @@ from ..texts import Text, texts
 Page = Tree | Article | Calculator
 """What readers open, and what is reviewed."""
 
+MOST_NAMES = 2000
+"""Among so many names the nearest one is still looked for; no tree or library comes near."""
+
 
 @dataclass(frozen=True)
 class View:
@@ -244,8 +247,13 @@ def item_spot(owner: Map, key: str, name: str) -> Spot:
 
 
 def guess(name: str, known: Iterable[str]) -> str:
-    """Words that offer the nearest known name, or nothing."""
-    close = get_close_matches(name, list(known), 1)
+    """Words that offer the nearest known name, or nothing.
+
+    Each guess looks at all names, so a file with thousands of unknown ones would take minutes; where there are
+    more than `MOST_NAMES` none is made.
+    """
+    names = list(known)
+    close = get_close_matches(name, names, 1) if len(names) <= MOST_NAMES else ()
     return f"; did you mean `{close[0]}`?" if close else ""
 
 

@@ -13,12 +13,12 @@
     { name: "Label", key: "label", words: true },
     { name: "Saved", key: "saved", words: true },
     { name: "Pages read", key: "read" },
-    { name: "Changed since", key: "changed" },
+    { name: "Changed since it was read", key: "changed" },
     { name: "Questions right", key: "right" },
     { name: "Wrong now", key: "wrong" },
     { name: "Causes practised", key: "causes" },
     { name: "Unsafe choices", key: "unsafe" },
-    { name: "Cases due", key: "due" }
+    { name: "Cases to repeat today", key: "due" }
   ];
 
   var records = [];
@@ -45,8 +45,8 @@
   function told(data, name) {
     var read = Object.keys(data.read).filter(function (key) { return has(known.pages, key); });
     var changed = read.filter(function (key) { return data.read[key].stamp !== known.pages[key][1]; });
-    var checks = known.checks.filter(function (key) { return key in data.checks; });
-    var right = checks.filter(function (key) { return data.checks[key].ok; });
+    var checks = Object.keys(known.checks).filter(function (key) { return key in data.checks; });
+    var wrong = checks.filter(function (key) { return !data.checks[key].ok; });
     var cases = Object.keys(data.cases).filter(function (key) {
       var parts = key.split("/");
       return has(known.alarms, parts[0]) && known.alarms[parts[0]][1].indexOf(parts[1]) >= 0;
@@ -54,11 +54,12 @@
     var now = Date.now();
     return {
       file: name, label: data.label || name.replace(/\.json$/i, ""), saved: data.saved.slice(0, 10),
-      read: read.length, changed: changed.length, right: right.length, wrong: checks.length - right.length,
+      read: read.length, changed: changed.length, right: checks.length - wrong.length, wrong: wrong.length,
       causes: cases.filter(function (key) { return data.cases[key].plays; }).length,
       unsafe: sum(cases.map(function (key) { return data.cases[key].unsafe; })),
       due: cases.filter(function (key) { return data.cases[key].due && Date.parse(data.cases[key].due) <= now; }).length,
       pages: changed.map(function (key) { return known.pages[key][0]; }),
+      asks: wrong.map(function (key) { return known.checks[key]; }),
       alarms: byAlarm(data, cases), rules: byRule(data, cases), dues: byDue(data, cases, now)
     };
   }
@@ -70,21 +71,24 @@
     }).filter(Boolean);
   }
 
+  // A line for each alarm and safety rule, what was broken most often first.
   function byRule(data, cases) {
     var counts = Object.create(null);
-    var named = 0;
+    function count(key, rule, times) {
+      var line = known.alarms[key.split("/")[0]][0] + ": " + rule;
+      if (times > 0) counts[line] = (counts[line] || 0) + times;
+    }
     cases.forEach(function (key) {
       var rules = data.cases[key].rules || {};
       Object.keys(rules).forEach(function (rule) {
-        counts[rule] = (counts[rule] || 0) + rules[rule];
-        named += rules[rule];
+        count(key, has(known.rules, rule) ? known.rules[rule] : rule, rules[rule]);
       });
+      var named = sum(Object.keys(rules).map(function (rule) { return rules[rule]; }));
+      count(key, "not said which rule.", data.cases[key].unsafe - named);
     });
-    var lines = Object.keys(counts).sort(function (a, b) { return counts[b] - counts[a]; }).map(function (rule) {
-      return (has(known.rules, rule) ? known.rules[rule] : rule) + " " + counts[rule] + " ×";
+    return Object.keys(counts).sort(function (a, b) { return counts[b] - counts[a]; }).map(function (line) {
+      return line + " " + counts[line] + " ×";
     });
-    var other = sum(cases.map(function (key) { return data.cases[key].unsafe; })) - named;
-    return other > 0 ? lines.concat("Not said which: " + other + " ×") : lines;
   }
 
   function byDue(data, cases, now) {
@@ -118,10 +122,20 @@
     });
     made.append(head, body);
     wide.append(made);
-    table.append(wide, make("p", "Of " + Object.keys(known.pages).length + " pages, " + known.checks.length + " questions, and " +
+    var more = make("p", "The table goes on to the right: move it sideways.", { class: "sideways" });
+    table.append(more, wide, make("p", "Of " + Object.keys(known.pages).length + " pages, " + Object.keys(known.checks).length + " questions, and " +
       sum(Object.keys(known.alarms).map(function (key) { return known.alarms[key][1].length; })) + " causes of " + Object.keys(known.alarms).length + " alarms."));
     ordered().forEach(function (record) { table.append(behind(record)); });
+    hint();
   }
+
+  // Said only where a part of the table lies out of sight.
+  function hint() {
+    var wide = table.querySelector(".wide");
+    if (wide) table.querySelector(".sideways").hidden = wide.scrollWidth <= wide.clientWidth;
+  }
+
+  window.addEventListener("resize", hint);
 
   function header(column) {
     var cell = make("th", "", { scope: "col" });
@@ -152,15 +166,23 @@
   function behind(record) {
     var part = make("section", "", { class: "behind" });
     part.append(make("h2", record.label));
-    [["Unsafe choices, by safety rule", record.rules], ["Causes practised, by alarm", record.alarms],
-      ["Cases due again", record.dues], ["Changed since they were read", record.pages]].forEach(function (pair) {
+    [["Unsafe choices, by alarm and safety rule", record.rules], ["Questions answered wrong now", record.asks, true],
+      ["Cases to repeat today, by alarm", record.dues], ["Causes practised, by alarm", record.alarms],
+      ["Pages changed since they were read", record.pages, true]].forEach(function (pair) {
       if (!pair[1].length) return;
       var list = make("ul");
       pair[1].forEach(function (words) { list.append(make("li", words)); });
-      part.append(make("h3", pair[0]), list);
+      if (pair[2]) part.append(folded(pair[0] + ": " + pair[1].length, list));
+      else part.append(make("h3", pair[0]), list);
     });
-    if (part.children.length === 1) part.append(make("p", "Nothing practised, and nothing to read again."));
+    if (part.children.length === 1) part.append(make("p", "Nothing practised, nothing answered wrong, and nothing to read again."));
     return part;
+  }
+
+  function folded(words, list) {
+    var fold = make("details");
+    fold.append(make("summary", words), list);
+    return fold;
   }
 
   // A cell that a spreadsheet would take for a formula begins with an apostrophe, so that nothing in it is ever run.
@@ -171,10 +193,10 @@
   }
 
   function csv() {
-    var rows = [COLUMNS.map(function (one) { return one.name; }).concat("Unsafe by rule", "Practised by alarm", "Due by alarm", "Changed pages", "File")];
+    var rows = [COLUMNS.map(function (one) { return one.name; }).concat("Unsafe by alarm and rule", "Wrong questions", "To repeat by alarm", "Practised by alarm", "Changed pages", "File")];
     ordered().forEach(function (record) {
       rows.push(COLUMNS.map(function (one) { return record[one.key]; })
-        .concat([record.rules, record.alarms, record.dues, record.pages].map(function (list) { return list.join("; "); }), record.file));
+        .concat([record.rules, record.asks, record.dues, record.alarms, record.pages].map(function (list) { return list.join("; "); }), record.file));
     });
     return rows.map(function (row) { return row.map(cell).join(","); }).join("\r\n") + "\r\n";
   }

@@ -23,6 +23,22 @@
     button.addEventListener("click", function () { window.print(); });
   });
 
+  // Paper shows what is folded; the screen is as before afterwards.
+  window.addEventListener("beforeprint", function () {
+    all("details:not([open])", document.querySelector(".page")).filter(printed).forEach(function (one) {
+      one.open = true;
+      one.dataset.reopened = "";
+    });
+  });
+  window.addEventListener("afterprint", function () {
+    all("[data-reopened]").forEach(function (one) {
+      one.open = false;
+      delete one.dataset.reopened;
+    });
+  });
+
+  function printed(one) { return one.matches("[data-stage], .behind details"); }
+
   if (!document.querySelector("[data-page]") || !window.Progress) return;
   var Progress = window.Progress;
   var entries = all("[data-page]").map(ticked);
@@ -48,7 +64,7 @@
       show();
     });
     return {
-      item: item, title: title, show: function (data) {
+      item: item, title: title, stage: item.closest("[data-stage]"), show: function (data) {
         var told = data.read[id];
         var same = Boolean(told) && told.stamp === item.dataset.stamp;
         box.checked = same;
@@ -57,6 +73,32 @@
         return told ? (same ? "read" : "changed") : "new";
       }
     };
+  }
+
+  // The stages are folded, but for the one to go on with and the one that a link names.
+
+  var stages = all("[data-stage]");
+
+  function fold() {
+    var data = Progress.load();
+    var next = entries.find(function (entry) { return entry.show(data) !== "read"; });
+    stages.forEach(function (stage) { stage.open = Boolean(next) && stage === next.stage; });
+    unfold();
+  }
+
+  function unfold() {
+    var place = location.hash.length > 1 && document.getElementById(location.hash.slice(1));
+    var stage = place && place.querySelector("[data-stage]");
+    if (stage) stage.open = true;
+    if (place) place.scrollIntoView();
+  }
+
+  function counted(states) {
+    stages.forEach(function (stage) {
+      var own = states.filter(function (one, index) { return entries[index].stage === stage; });
+      var read = own.filter(function (one) { return one === "read"; }).length;
+      stage.querySelector("[data-count]").textContent = read + " of " + own.length + " read";
+    });
   }
 
   // The questions of a stage: a few at a time, those first that were not answered right yet.
@@ -113,27 +155,29 @@
         begin.hidden = false;
         var said = make("p", right + " of " + some.length + " right at the first choice. Nothing is counted against you.", { role: "status", tabindex: "-1" });
         place.append(said);
-        said.focus();
+        go(said);
         return;
       }
       var question = some[number];
       var heading = make("h4", "", { tabindex: "-1" });
       heading.append(make("span", "Question " + (number + 1) + " of " + some.length, { class: "number" }));
       heading.append(question.ask.cloneNode(true));
-      var verdict = make("p", "", { role: "status", class: "verdict" });
+      var verdict = make("p", "", { role: "status", class: "verdict", tabindex: "-1" });
       var answers = make("ul", "", { class: "answers" });
       var buttons = question.choices.map(function (choice) {
         var item = make("li");
         var button = make("button", choice.say, { type: "button", class: "answer" });
-        button.addEventListener("click", function () { judge(choice, button); });
+        button.addEventListener("click", function () { judge(choice); });
         item.append(button);
         answers.append(item);
         return button;
       });
-      place.append(heading, answers, verdict);
-      heading.focus();
+      place.append(heading, verdict, answers);
+      go(heading);
 
-      function judge(chosen, button) {
+      // The question stays where it is on the screen, whatever the reasons need of room.
+      function judge(chosen) {
+        var before = heading.getBoundingClientRect().top;
         Progress.change(function (data) {
           var kept = data.checks[question.id] || { right: 0, wrong: 0 };
           data.checks[question.id] = {
@@ -148,13 +192,20 @@
           said.append(make("b", mark + choice.say), make("span", choice === chosen ? " (your choice) " : " "), choice.why.cloneNode(true));
           item.replaceChildren(said);
         });
-        verdict.textContent = chosen.right ? "Right." : "Not that one. The reasons stand above.";
+        verdict.textContent = chosen.right ? "Right. The reasons:" : "Not that one. The reasons:";
         var next = make("button", number + 1 < some.length ? "Next question" : "Done", { type: "button" });
         next.addEventListener("click", function () { play(some, number + 1, right + (chosen.right ? 1 : 0)); });
         place.append(next);
-        next.focus();
         summary();
+        verdict.focus({ preventScroll: true });
+        window.scrollBy(0, heading.getBoundingClientRect().top - before);
       }
+    }
+
+    // The focus goes there; the screen moves only as far as it has to.
+    function go(one) {
+      one.focus({ preventScroll: true });
+      one.scrollIntoView({ block: "nearest" });
     }
 
     return { count: questions.length, show: show, stop: function () { place.textContent = ""; begin.hidden = false; } };
@@ -191,18 +242,20 @@
       var link = make("a", entries[at].title, { href: entries[at].item.querySelector("a").getAttribute("href") });
       next.append("Next: ", link);
     }
+    counted(states);
     if (kept) kept.hidden = Progress.kept;
+    if (label && label !== document.activeElement) label.value = data.label || label.value;
   }
 
   // The record: to a file, from a file, gone.
 
   var keep = document.querySelector("[data-keep]");
   var kept = keep && keep.querySelector("[data-unkept]");
+  var label = keep && keep.querySelector("#label");
   if (keep) records();
 
   function records() {
     var done = keep.querySelector("[data-done]");
-    var label = keep.querySelector("#label");
     var file = keep.querySelector("#file");
     var erase = keep.querySelector("[data-erase]");
     var sure = false;
@@ -215,8 +268,15 @@
       erase.textContent = "Erase all here";
     }
 
+    // Kept with the progress, so that the next file has it as well.
+    function named() {
+      Progress.change(function (data) { data.label = label.value; });
+    }
+
+    label.addEventListener("change", named);
     keep.querySelector("[data-save]").addEventListener("click", function () {
       calm();
+      named();
       say("Saved as " + Progress.save(label.value) + ".");
     });
     file.addEventListener("change", function () {
@@ -239,6 +299,7 @@
         return;
       }
       Progress.erase();
+      label.value = "";
       calm();
       asked.forEach(function (one) { one.stop(); });
       summary();
@@ -250,5 +311,10 @@
   // Another tab, or the way back to this one, may have changed what is kept.
   window.addEventListener("pageshow", show);
   window.addEventListener("storage", show);
+  window.addEventListener("hashchange", unfold);
+  all(".jump a").forEach(function (link) {
+    link.addEventListener("click", function () { setTimeout(unfold); }); // also where the address names it already
+  });
   show();
+  fold();
 })();

@@ -146,6 +146,8 @@
         }
       });
     });
+    var label = cleaned(told.label);
+    if (label) data.label = label;
     return data;
   }
 
@@ -221,7 +223,7 @@
   function now() { return new Date().toISOString(); }
 
   function cleaned(label) {
-    return String(label || "").replace(/[\u0000-\u001f\u007f-\u009f\u200b-\u200f\u2028-\u202e\u2066-\u2069\ufeff]/g, "").trim().slice(0, LABEL);
+    return (typeof label === "string" ? label : "").replace(/[\u0000-\u001f\u007f-\u009f\u200b-\u200f\u2028-\u202e\u2066-\u2069\ufeff]/g, "").trim().slice(0, LABEL);
   }
 
   function build() {
@@ -231,7 +233,7 @@
 
   function file(label) {
     var data = load();
-    var whose = cleaned(label);
+    var whose = cleaned(label) || data.label || "";
     var on = now();
     var name = whose.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "").slice(0, 30);
     var told = { kind: KIND, version: VERSION, label: whose, saved: on, build: build(), read: data.read, checks: data.checks, cases: data.cases };
@@ -269,7 +271,7 @@
     if (!isMap(told) || told.kind !== KIND) throw new Error("The file is no learning record; choose one that was saved by the page Learn.");
     if (told.version !== VERSION) throw new Error("version is " + shown(told.version) + "; this page reads version " + VERSION + ". Save the file again with the same pages as these.");
     var data = shaped(told, false);
-    data.label = typeof told.label === "string" ? cleaned(told.label) : "";
+    data.label = data.label || "";
     data.saved = at(or(date, ""), told.saved, "saved");
     return data;
   }
@@ -284,9 +286,11 @@
 
   function when(entry) { return Date.parse(entry.on || (entry.last && entry.last.on) || "") || 0; }
 
-  // Two records as one: of each entry the later.
+  // Two records as one: of each entry the later, and the label of the first that has one.
   function merged(one, other) {
     var data = shaped(one, true);
+    var label = data.label || cleaned(other.label);
+    if (label) data.label = label;
     ["read", "checks", "cases"].forEach(function (part) {
       Object.keys(other[part]).forEach(function (key) {
         var known = data[part][key];
