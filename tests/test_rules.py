@@ -46,6 +46,7 @@ WARNINGS = frozenset(
     [
         "alias-clash",
         "too-few-aliases",
+        "withdrawn-tree",
         "not-on-path",
         "idle-remedy",
         "long-text",

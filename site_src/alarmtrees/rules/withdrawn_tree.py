@@ -1,8 +1,11 @@
-"""A `go` of a tree leads to a withdrawn tree; or an article or calculator names, or links to, one (warning).
+"""A `go` of a tree leads to a withdrawn tree, or an article or calculator names, or links to, one.
 
 The page of a withdrawn tree shows only that, and whom to call. Whoever is led there mid-way finds no step to go
 on with, while the safety rules were proved on steps that nobody sees. Write what is to be done instead: a `go` to
 another tree, or `end: call`.
+
+A warning, not an error: wrong advice has to be off the site at once, and its page says whom to call until each way
+there is changed.
 
 Good:
 
@@ -28,7 +31,7 @@ from .base import Page, View
 
 ID = "withdrawn-tree"
 FAMILY = "references"
-SEVERITY = Severity.ERROR
+SEVERITY = Severity.WARNING
 SCOPE = "page"
 
 
@@ -61,7 +64,7 @@ def _handed_over(view: View, tree: Tree) -> Iterator[Finding]:
 def _told(view: View, place: Place, tree_id: str) -> Iterator[Finding]:
     if _gone(view, tree_id):
         message = f"`{tree_id}` is withdrawn, and its page shows only whom to call; name another tree, or none"
-        yield Finding(ID, Severity.WARNING, place, message)
+        yield Finding(ID, SEVERITY, place, message)
 
 
 def _gone(view: View, tree_id: str) -> bool:
