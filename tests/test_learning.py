@@ -5,14 +5,17 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
+from dataclasses import replace
 from html import unescape
 from html.parser import HTMLParser
+from itertools import pairwise
 from pathlib import Path
 
 from alarmtrees.library import open_library
 from alarmtrees.model import Library
 from alarmtrees.offline import BUILD, content_date
-from alarmtrees.pages.competence import ARTICLES, ROWS, TASKS, competence_page, given_to
+from alarmtrees.pages.article import article_markdown
+from alarmtrees.pages.competence import ARTICLES, ROWS, TASKS, competence_page, first_steps, given_to
 from alarmtrees.pages.educator import educator_page
 from alarmtrees.pages.learn import SIGNED_OFF, asked_here, learn_page, path_of, read_stamp
 from alarmtrees.pages.markup import View
@@ -123,8 +126,10 @@ def test_the_record_has_every_task_and_each_article_and_alarm_once() -> None:
     library = shipped_library()
     assert list(TASKS) and set(TASKS) == set(schema_of("article")["properties"]["tasks"]["items"]["enum"])
     given = given_to(library)
+    away = {name for stage in library.path for name in stage.away}
+    assert away == {"whole-job", "moving-the-timing", "make-it-yours"}
     assert Counter(one.id for articles, trees in given.values() for one in (*articles, *trees)) == Counter(
-        [*library.trees, *library.articles]
+        {*library.trees, *library.articles} - away
     )
     for task, (articles, trees) in given.items():
         assert 1 <= len(articles) + len(trees) <= ROWS, task
@@ -136,15 +141,73 @@ def test_the_record_has_every_task_and_each_article_and_alarm_once() -> None:
     assert body.count('class="task"') == len(TASKS)
 
 
-def test_the_record_holds_no_number_that_is_not_the_hospitals() -> None:
-    """A number without its source does not stand alone: what is published is left out, settings are the hospital's."""
+# What a reader meets first on the main way of an alarm, word for word.
+FIRST = {
+    "cardiac-arrest": [
+        "Pulse at the neck, within 10 seconds?",
+        "After “No pulse, or not sure”: Start chest compressions: 100 to 120 a minute, at least 5 cm deep.",
+        "Pause compressions at most 5 seconds: which rhythm?",
+    ],
+    "catheter-moved": [
+        "What are pulse, pressure and alertness now?",
+        "Catheter, skin mark, stitches: what is seen?",
+        "After “Mark further out or in than noted” or “No mark, or nobody knows”: "
+        "Let nobody pull, push or straighten anything.",
+        "The site: does it bleed or swell?",
+    ],
+    "blood-in-gas-line": [
+        "What are pulse and pressure now?",
+        "What is seen inside the whole gas line?",
+        "After “Blood or brown spots” or “Can't tell”: Stop the pump; put a still one on hold.",
+        "Is a clamp with smooth jaws at hand?",
+    ],
+    "pump-stopped": [
+        "What are pulse and pressure now?",
+        "What is seen inside the whole gas line?",
+        "When did the balloon last move?",
+    ],
+    "trigger-lost": [
+        "Feel the pulse: how is the patient?",
+        "When did the balloon last move?",
+        "Whole gas line: any blood or brown spots?",
+    ],
+}
+
+
+def test_an_alarms_first_steps_stand_in_the_order_in_which_a_reader_meets_them(small_library: Path) -> None:
     library = shipped_library()
-    rows = competence_page(library).body.partition("</thead>")[2]
-    words = unescape(re.sub(r"<[^>]*>", " ", rows))
+    for name, expected in FIRST.items():
+        assert [words for words, _ in first_steps(library, library.trees[name])] == expected, name
+    for tree in library.trees.values():
+        met = [node for _, node in first_steps(library, tree)]
+        assert met[0].id == tree.start and [node.kind for node in met].count("do") <= 1, tree.id
+        for one, following in pairwise(met):
+            assert following.id in {one.then, *(answer.to for answer in one.answers)}, tree.id
+    small = open_library(small_library)
+    tree = small.trees["line-open"]
+    without = replace(tree, causes={})  # nothing to play: the first answers
+    assert first_steps(small, without)[0][1].id == tree.start
+
+
+def test_the_record_holds_no_number_that_is_not_the_hospitals_or_sourced() -> None:
+    """A number without its source does not stand alone: settings are the hospital's, a step's row names its source."""
+    library = shipped_library()
     shown = {setting.shown for setting in library.settings.values()}
-    for number, start in quantities(words):
-        assert any(one in words[max(0, start - 20) : start + 20] for one in shown), words[start - 60 : start + 30]
-        assert number
+    for row in competence_page(library).body.partition("</thead>")[2].split("<tr>"):
+        words = unescape(re.sub(r"<[^>]*>", " ", row))
+        for number, start in quantities(words):
+            own = any(one in words[max(0, start - 20) : start + 20] for one in shown)
+            assert number and (own or 'class="cite"' in row), words
+
+
+def test_each_article_leads_back_to_its_stage() -> None:
+    library = shipped_library()
+    body = learn_page(library).body
+    for stage in library.path:
+        assert f'id="stage-{stage.id}"' in body
+        for name in (name for name, _ in stage.pages if name in library.articles):
+            text = article_markdown(library, library.articles[name])
+            assert f'href="learn/index.html#stage-{stage.id}">Learn: your path</a>' in text, name
 
 
 def test_the_educators_page_knows_what_this_site_has() -> None:
@@ -156,7 +219,8 @@ def test_the_educators_page_knows_what_this_site_has() -> None:
         one.id: [view.plain(one.title), read_stamp(one)]
         for one in (*library.trees.values(), *library.articles.values())
     }
-    assert known["checks"] == [one.id for stage in asked_here(library) for one in stage]
+    assert list(known["checks"]) == [one.id for stage in asked_here(library) for one in stage]
+    assert all(ask.strip() and "[@" not in ask and "{" not in ask for ask in known["checks"].values())
     assert {key: entry[1] for key, entry in known["alarms"].items()} == {
         tree.id: list(tree.causes) for tree in practised(library)
     }

@@ -14,7 +14,7 @@ from alarmtrees.library import open_library, open_tree
 from alarmtrees.model import Library, Map, Tree
 from alarmtrees.pages import build_files, build_pages, cautions_list
 from alarmtrees.pages.home import by_subject, home_page
-from alarmtrees.pages.markup import address, esc, phone, source_name
+from alarmtrees.pages.markup import address, esc, phone, short_source, source_name
 from alarmtrees.pages.order import reading_order
 from alarmtrees.pages.rules import rule_page, rules_index
 from alarmtrees.pages.safety import safety_page
@@ -377,6 +377,37 @@ def test_small_helpers() -> None:
     assert source_name(entry, "key") == "Linley 2003"
     entry.update(author="de Vroege R and others")
     assert source_name(entry, "key") == "de Vroege 2003"
+
+
+@pytest.mark.parametrize(
+    ("author", "short", "name"),
+    [
+        ("Joint Board", "", "Joint Board 2003"),
+        ("Office of Wards and Beds", "", "Office of Wards and Beds 2003"),
+        ("Society of Larks and others", "", "Society of Larks 2003"),
+        ("Task Force on Larks in Winter of the Society of Larks", "Society of Larks", "Society of Larks 2003"),
+        ("Van Horn J and Doe A", "", "Van Horn 2003"),
+        ("Müller ÄÖ, Doe A", "", "Müller 2003"),
+        ("", "Treatment of larks", "Treatment of larks 2003"),
+        ("", "", "A title, with a comma 2003"),
+    ],
+)
+def test_institution_is_named_whole_and_a_person_by_surname(author: str, short: str, name: str) -> None:
+    entry = Map((1, 1))
+    entry.update(author=author, short=short, title="A title, with a comma", year="2003")
+    assert source_name(entry, "key") == name
+    assert short_source(entry, "key") == (name if author or short else "A title")
+
+
+def test_no_source_is_called_by_a_piece_of_an_institution() -> None:
+    """Of a name in several words the first alone says nothing: each short name stands whole in what it is made of."""
+    for key, entry in open_library(REPOSITORY).sources.items():
+        name = source_name(entry, key).removesuffix(f" {entry.get('year', '')}")
+        whole = [str(entry.get(field, "")) for field in ("short", "title")]
+        author = str(entry.get("author", "")).removesuffix(" and others")
+        initials = author.removeprefix(name).lstrip(" ").split(",")[0].split(" ")[0]
+        assert name in [*whole, author] or (initials.isupper() and len(initials) <= 4), key
+        assert len(short_source(entry, key)) <= 120, key
 
 
 def test_no_page_knows_the_generator() -> None:

@@ -11,7 +11,7 @@ import re
 import warnings
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from random import Random
 from typing import Any
 
@@ -26,7 +26,7 @@ from alarmtrees.model import Library, Map, SafetyRule
 from alarmtrees.model import Tree as Alarm
 from alarmtrees.patterns import Patterns
 from alarmtrees.practice import cases_of, practice_file, practised, tree_data
-from alarmtrees.practice.cases import TWISTS, alarming
+from alarmtrees.practice.cases import NOTHING_NEW, TWISTS, alarming
 from alarmtrees.practice.draw import Draw, seed_of
 from alarmtrees.practice.play import Play, State, Tree, grade, play_through
 from alarmtrees.resting import RESTS, RUNS, Times, answer_state, step_state
@@ -60,7 +60,7 @@ def events(alarm: Alarm, state: State) -> Iterator[Event]:
     for choice in state.way:
         node = alarm.nodes[choice.node]
         yield Event(node.marks, True)
-        if choice.answer is not None:
+        if choice.answer not in (None, NOTHING_NEW):
             yield Event(alarm.answers_at(node)[choice.answer].marks, False)
 
 
@@ -71,7 +71,7 @@ def broken(alarm: Alarm, state: State, rules: tuple[SafetyRule, ...], fair: bool
     """
     happened = list(events(alarm, state))
     last = alarm.nodes[state.way[-1].node]
-    if state.way[-1].answer is not None:
+    if state.way[-1].answer not in (None, NOTHING_NEW):
         happened.pop()
     found = set()
     for rule in rules:
@@ -171,20 +171,155 @@ def test_every_case_answers_every_question_and_its_way_is_one_of_the_tree(name: 
         assert set(case["world"]) == set(asked)
         for key, (before, after) in case["world"].items():
             answers = alarm.answers_at(asked[key])
-            assert 0 <= before < len(answers) and 0 <= after < len(answers)
-            # Where no answer speaks of a remedy, the case says the same before and after it.
-            assert before == after or any("fixed" in (answer.when or ()) for answer in answers)
+            assert NOTHING_NEW <= before < len(answers) and NOTHING_NEW <= after < len(answers)
+            # Where no answer speaks of a remedy, the case says the same before and after it, or nothing.
+            speaks = any("fixed" in (answer.when or ()) for answer in answers)
+            assert before == after or NOTHING_NEW in (before, after) or speaks
         assert case["way"][0] == alarm.start
         for here, to in zip(case["way"], case["way"][1:], strict=False):
             assert to in {edge.to[1] for edge in graph.edges[name, here]}
+
+
+# What is true of a case.
+
+
+def off_the_way(alarm: Alarm, case: dict[str, Any]) -> dict[str, tuple[int, int]]:
+    """The questions that the way of a case does not ask, and what they are answered."""
+    return {key: tuple(answers) for key, answers in case["world"].items() if key not in case["way"]}
+
+
+@each
+def test_no_answer_off_the_way_is_that_of_another_cause_or_of_a_sign_that_the_case_does_not_show(name: str) -> None:
+    alarm = ALARMS[name]
+    for case in TREES[name].data["cases"]:
+        cause = list(alarm.causes)[case["cause"]]
+        given = {
+            key: alarm.answers_at(alarm.nodes[key])[max(case["world"][key])]
+            for key in set(case["way"]) & set(case["world"])
+        }
+        shown = {mark for answer in given.values() for mark in answer.marks}
+        said = {alarm.nodes[key].text: answer.say for key, answer in given.items()}
+        for key, pair in off_the_way(alarm, case).items():
+            node = alarm.nodes[key]
+            tells = any(answer.when for answer in node.answers)
+            for answer in [node.answers[index] for index in pair if index != NOTHING_NEW]:
+                assert cause in answer.when if tells else answer.when is None
+                assert answer.when or answer.marks & alarming(RULES) <= shown
+                assert answer.when or answer.pump != ("moves" if case["still"] else "still")
+                # The same question twice gets the same answer, if it can be given.
+                assert said.get(node.text, answer.say) == answer.say
+        for key, (before, after) in case["world"].items():
+            # What names the cause is not said once it was removed, nor before it what was seen afterwards.
+            answer = alarm.answers_at(alarm.nodes[key])[max(before, after)]
+            twist = case["id"].partition("+")[2]
+            if answer.when and "fixed" not in answer.when and key != twist:
+                assert NOTHING_NEW in (before, after) or any(
+                    "fixed" in (a.when or ()) for a in alarm.nodes[key].answers
+                )
+
+
+@each
+def test_no_question_about_a_step_that_was_not_done_is_answered(name: str) -> None:
+    """By the graph alone: where every way to it passes something to do that the case's way does not do."""
+    alarm = ALARMS[name]
+    for case in TREES[name].data["cases"]:
+        reached, ahead = set(), [alarm.start]
+        while ahead:
+            key = ahead.pop()
+            if key in reached:
+                continue
+            reached.add(key)
+            node = alarm.nodes[key]
+            if node.kind == "do" and key in case["way"]:
+                ahead.append(node.then)
+            ahead += [answer.to for answer in alarm.answers_at(node)] if node.kind == "ask" else []
+        done = {node.then for node in alarm.nodes.values() if node.kind == "do" and node.id not in case["way"]}
+        for key, answers in off_the_way(alarm, case).items():
+            held = any("fixed" in (answer.when or ()) for answer in alarm.nodes[key].answers)
+            if key not in reached and (held or key in done):
+                assert answers == (NOTHING_NEW, NOTHING_NEW), (case["id"], key)
+
+
+@pytest.mark.parametrize(
+    ("name", "cause", "step"),
+    [
+        ("gas-leak-suspected", "loose-at-console", "bends"),  # it says that all connectors are firm
+        ("gas-leak-suspected", "loose-at-console", "does-it-move"),  # no gas was renewed
+        ("bleeding-at-site", "ooze", "does-it-stop"),  # nobody has pressed on the artery
+    ],
+)
+def test_a_question_that_does_not_fit_the_case_has_no_answer(name: str, cause: str, step: str) -> None:
+    case = next(case for case in TREES[name].data["cases"] if case["id"] == cause)
+    assert case["world"][step] == [NOTHING_NEW, NOTHING_NEW]
+
+
+def test_some_questions_off_the_way_are_answered_still() -> None:
+    pairs = [
+        pair
+        for name, tree in TREES.items()
+        for case in tree.data["cases"]
+        for pair in off_the_way(ALARMS[name], case).values()
+    ]
+    answered = sum(pair != (NOTHING_NEW, NOTHING_NEW) for pair in pairs)
+    assert answered > 500 and len(pairs) > 5000
+    leak = next(case for case in TREES["gas-leak-suspected"].data["cases"] if case["id"] == "balloon-hole")
+    assert leak["world"]["trace-line"] == [3, NOTHING_NEW]  # firm everywhere, as that cause has it
+    assert leak["world"]["bends"] == [1, NOTHING_NEW]  # comes after a call, which the line does not wait for
+
+
+def test_a_question_asked_twice_is_answered_as_on_the_way() -> None:
+    doc = small_doc()
+    doc["nodes"]["look"]["answers"][1]["to"] = "again"
+    other = [{"say": "It is on", "to": "who"}, {"say": "It is off", "to": "who"}]
+    doc["nodes"]["again"] = {"ask": "What is seen?", "answers": other}
+    [case] = cases_of(tree_of(doc), ())
+    assert case.way[:2] == ("look", "mend") and case.world["again"] == (1, 1)
+    doc["nodes"]["again"]["ask"] = "What is heard?"
+    assert cases_of(tree_of(doc), ())[0].world["again"] == (0, 0)
+
+
+@each
+def test_the_balloon_rests_at_the_beginning_only_where_the_case_does_not_say_otherwise(name: str) -> None:
+    alarm, tree = ALARMS[name], TREES[name]
+    for case in tree.data["cases"]:
+        begun = Play(tree, case).begin()
+        rests = (tree.data["before"] or 0.0) if case["still"] else 0.0
+        assert (begun.pump, begun.rested, begun.longest) == (RESTS if case["still"] else RUNS, rests, rests)
+        assert alarm.pump == "stopped" or not case["still"]
+        main = next(one for one in tree.data["cases"] if one["cause"] == case["cause"])
+        told = first_told(alarm, case) or first_told(alarm, main) or "still"
+        assert case["still"] == (alarm.pump == "stopped" and told == "still")
+
+
+def first_told(alarm: Alarm, case: dict[str, Any]) -> str | None:
+    """What the way of a case first tells of the balloon, before anything has changed it."""
+    cause = list(alarm.causes)[case["cause"]]
+    for node in (alarm.nodes[key] for key in case["way"]):
+        if node.pump or cause in node.fixes:
+            return None
+        seen = alarm.answers_at(node)[max(case["world"][node.id])].pump if node.kind == "ask" else None
+        if seen:
+            return seen
+    return None
+
+
+def test_a_balloon_that_moves_in_the_first_answer_never_rested() -> None:
+    tree = TREES["alarm-in-transit"]
+    cases = {case["id"]: case for case in tree.data["cases"]}
+    assert [cases[key]["still"] for key in ("line-open", "line-open+look-for-blood", "still")] == [False, False, True]
+    assert Play(tree, cases["line-caught"]).debrief(Play(tree, cases["line-caught"]).tree_play)["longest"] == 0
 
 
 @each
 def test_all_that_can_go_wrong_on_the_ways_of_a_tree_comes_in_some_case(name: str) -> None:
     alarm, cases = ALARMS[name], cases_of(ALARMS[name], RULES)
     can: set[str] = set()
+    # At one question a cause shows one thing.
+    taken = {case.id for case in cases if case.shows}
     for case in cases:
         for step in case.way if not case.shows else ():
+            if f"{case.id}+{step}" in taken:
+                continue
             offered = alarm.answers_at(alarm.nodes[step])
             given = case.world.get(step, ())
             kept = [answer for i, answer in enumerate(offered) if answer.when is None and i not in given]
@@ -292,12 +427,13 @@ def test_ten_thousand_random_plays_all_end_and_none_is_ever_stuck() -> None:
             assert_offers(play, state, offers)
             # Half of the plays stay away from ends, so that long and tangled ways come up too.
             kept = [node for node in offers if not play.tree.nodes[node]["end"]] if number % 2 else offers
+            assert_fair(ALARMS[name], case, state, offers)
             trapped += number % 10 == 0 and all(play.tree.broken(state, node) for node in offers)
             state = play.choose(state, random.choice(kept or offers))
         ends[state.verdict] += 1
         if number % 8 == 0:
             assert_agrees(ALARMS[name], state, RULES)
-            assert_rests(ALARMS[name], state)
+            assert_rests(ALARMS[name], case, state)
             assert set(play.debrief(state)["missed"]) <= set(case["way"])
     assert set(ends) == VERDICTS and sum(ends.values()) == PLAYS
     assert trapped == 0
@@ -307,6 +443,22 @@ def assert_offers(play: Play, state: State, offers: list[str]) -> None:
     assert play.right(state) in offers and 2 <= len(offers) <= 4
     assert not set(offers) & state.done
     assert len({play.tree.words[node] for node in offers}) == len(offers)
+
+
+def assert_fair(alarm: Alarm, case: dict[str, Any], state: State, offers: list[str]) -> None:
+    """No offer names the cause before the look at it, none asks about a step not done, and the near ones come first."""
+    way, nodes = case["way"], alarm.nodes
+    right = next(node for node in way if node not in state.done)
+    others = [node for node in offers if node != right]
+    if len(state.done & set(way)) < len(way) / 2:
+        assert not [node for node in others if nodes[node].end == "resolved" or node == way[-1]]
+    comes = {
+        node: {key for key, one in nodes.items() if node in (one.then, *(a.to for a in alarm.answers_at(one)))}
+        for node in others
+    }
+    for node in others:
+        asks_of = nodes[node].kind == "ask" and comes[node] and all(nodes[key].kind == "do" for key in comes[node])
+        assert not asks_of or comes[node] & state.done, node
 
 
 def assert_agrees(alarm: Alarm, state: State, rules: tuple[SafetyRule, ...]) -> None:
@@ -319,18 +471,18 @@ def assert_agrees(alarm: Alarm, state: State, rules: tuple[SafetyRule, ...]) -> 
         assert choice.rule is None or choice.rule in found
 
 
-def assert_rests(alarm: Alarm, state: State) -> None:
-    """Time and rest are those of the floor that checks them."""
+def assert_rests(alarm: Alarm, case: dict[str, Any], state: State) -> None:
+    """Time and rest are those of the floor that checks them, where a call does not end a rest."""
     times = Times.of(LIBRARY.settings)
-    pump, rested = (RESTS, times.before_page) if alarm.pump == "stopped" else (RUNS, 0.0)
+    pump, rested = (RESTS, times.before_page) if case["still"] else (RUNS, 0.0)
     longest, clock = rested, 0.0
     for choice in state.way if state.verdict != "unsafe" else state.way[:-1]:
         node = alarm.nodes[choice.node]
         takes = times.takes(node)
         clock += takes
-        pump, rested = step_state(node, pump, rested, takes)
+        pump, rested = step_state(node, pump, rested, takes, call_ends=False)
         longest = max(longest, rested)
-        if choice.answer is not None:
+        if choice.answer not in (None, NOTHING_NEW):
             given = alarm.answers_at(node)[choice.answer]
             pump, rested = answer_state(Edge(given, (alarm.id, given.to)), pump, rested, takes)
             longest = max(longest, rested)
@@ -365,6 +517,30 @@ def played(play: Play, *nodes: str) -> State:
     return state
 
 
+def near(alarm: Alarm, done: frozenset[str], key: str) -> bool:
+    """Whether the start or a step that was done leads to a step."""
+    leads = {one.id for one in alarm.nodes.values() if key in (one.then, *(a.to for a in alarm.answers_at(one)))}
+    return bool(leads & (done | {alarm.start}))
+
+
+@each
+def test_what_is_far_off_is_offered_only_where_nothing_near_is_left(name: str) -> None:
+    alarm, tree, far = ALARMS[name], TREES[name], 0
+    for number, case in enumerate(tree.data["cases"]):
+        play = Play(tree, case, number)
+        state = play.begin()
+        while not state.over:
+            offers, right = play.offers(state), play.right(state)
+            aside = [key for key in offers if key not in play.way and not tree.nodes[key]["end"]]
+            far = [key for key in aside if not near(alarm, state.done, key)]
+            used = {tree.words[key] for key in (*state.done, *offers, *play.way)}
+            left = [key for key in tree.nodes if key not in play.way and not tree.nodes[key]["end"]]
+            left = [key for key in left if tree.words[key] not in used and near(alarm, state.done, key)]
+            left = [key for key in left if not tree.is_early(state.done, key)]
+            assert not far or not left or tree.broken(state, right)
+            state = play.choose(state, right)
+
+
 BEGUN = ("look-at-patient", "look-for-blood", "last-moved", "line-outside")
 REST = ("free-line", "restart", "does-it-move", "timing", "patient-again", "freed")
 
@@ -378,6 +554,7 @@ REST = ("free-line", "restart", "does-it-move", "timing", "patient-again", "free
         ((*BEGUN[:1], "last-moved"), "ahead"),
         ((*BEGUN[:2], "insertion-site"), "aside"),
         ((*BEGUN, "lower-head"), "no-use"),
+        ((*BEGUN, "hold-still"), "no-use"),  # it calls, and puts the pump on hold as well
         (("call-weak",), "called-early"),  # a call is never wrong for coming early
         ((*BEGUN, "call-clamp"), "called-early"),
         (("look-at-patient", "arrest"), "wrong-page"),
@@ -396,7 +573,7 @@ def test_what_is_said_of_a_choice(nodes: tuple[str, ...], verdict: str) -> None:
         ((*BEGUN, "insertion-site", *REST), 4),
         ((*BEGUN, "insertion-site", "how-patient-lies", *REST), 3),
         ((*BEGUN, "lower-head", *REST), 3),
-        ((*BEGUN, "call-weak"), 2),
+        ((*BEGUN, "call-weak"), 3),
         ((*BEGUN, "patient-again", "freed"), 1),
         ((*BEGUN, "blood"), 1),
         (("restart",), 0),
@@ -404,6 +581,80 @@ def test_what_is_said_of_a_choice(nodes: tuple[str, ...], verdict: str) -> None:
 )
 def test_how_a_case_is_graded(nodes: tuple[str, ...], expected: int) -> None:
     assert grade(played(kinked(), *nodes)) == expected
+
+
+def test_a_call_costs_nothing_whenever_it_comes() -> None:
+    tree = TREES["gas-leak-suspected"]
+    play = Play(tree, next(case for case in tree.data["cases"] if case["id"] == "loose-at-console"))
+    state = played(play, "look-at-patient", "call-first", "call-doctor")
+    assert [choice.verdict for choice in state.way] == ["as-the-tree", "welcome", "welcome"]
+    while not state.over:
+        state = play.choose(state, play.right(state))
+    assert (state.verdict, grade(state), play.debrief(state)["wrong"]) == ("solved", 5, [])
+    assert state.clock == play.tree_play.clock + sum(tree.nodes[key]["takes"] for key in ("call-first", "call-doctor"))
+    # One that lies ahead is not made twice.
+    ahead = Play(tree, next(case for case in tree.data["cases"] if case["id"] == "passing"))
+    state = played(ahead, "look-at-patient", "call-first")
+    assert state.way[-1].verdict == "welcome" and "call-first" in state.done
+
+
+def test_a_look_at_the_patient_is_welcome_and_comes_again_in_its_turn() -> None:
+    play = kinked()
+    state = played(play, *BEGUN, "patient-again")
+    assert (state.way[-1].verdict, state.way[-1].answer) == ("welcome", NOTHING_NEW)
+    assert "patient-again" not in state.done
+    while not state.over:
+        assert "patient-again" not in play.offers(state) or play.right(state) == "patient-again"
+        state = play.choose(state, play.right(state))
+    assert (state.verdict, grade(state)) == ("solved", 5)
+    assert [choice.verdict for choice in state.way if choice.node == "patient-again"] == ["welcome", "as-the-tree"]
+    # Off the way it is asked once.
+    other = Play(play.tree, next(case for case in play.tree.data["cases"] if case["id"] == "kink-inside"))
+    state = played(other, "look-at-patient", "patient-again")
+    assert state.way[-1].verdict == "welcome" and "patient-again" in state.done
+
+
+def test_which_steps_are_welcome_is_read_from_the_safety_rules() -> None:
+    looks = LIBRARY.safety["look-at-the-patient-first"].slots["first"] | {"patient-again"}
+    told = {"call", "doctor-called", "team-called", "leader-told"}
+    for name, tree in TREES.items():
+        for key, node in ALARMS[name].nodes.items():
+            calls = node.kind == "do" and node.call and not (node.fixes or node.pump) and node.marks <= told
+            assert tree.nodes[key]["welcome"] == bool(calls or (node.kind == "ask" and node.marks & looks))
+
+
+def test_nothing_new_gives_no_marks_and_moves_nothing() -> None:
+    play = kinked()
+    before = played(play, *BEGUN[:2])
+    state = play.choose(before, "does-it-move")
+    assert (state.way[-1].answer, state.pump, state.cause) == (NOTHING_NEW, RESTS, OPEN)
+    assert state.rested == before.rested + play.tree.nodes["does-it-move"]["takes"]
+    assert state.memory == play.tree.remember(before.memory, play.tree.nodes["does-it-move"]["marks"], True)
+    # The remedy was done, but not the restart that the question is about.
+    state = played(play, *BEGUN, "free-line", "does-it-move")
+    assert (state.way[-1].answer, state.cause) == (NOTHING_NEW, DONE)
+
+
+def test_no_look_off_the_way_speaks_against_what_was_done_to_the_balloon() -> None:
+    tree, tried = TREES["balloon-not-unfolded"], 0
+    play = Play(tree, next(case for case in tree.data["cases"] if case["id"] == "wrong-place"))
+    assert play.case["still"] and play.case["world"]["last-moved"][0] != NOTHING_NEW
+    state = played(play, "look-at-patient")
+    for pump, new in ((RESTS, True), (RUNS, False)):
+        answer = play.choose(replace(state, pump=pump), "last-moved").way[-1].answer
+        assert (answer != NOTHING_NEW) == new
+        tried += 1
+    assert tried == 2
+
+
+def test_a_rest_is_counted_on_after_a_call() -> None:
+    play = kinked()
+    state = played(play, *BEGUN, "hold-still", "insertion-site")
+    takes = sum(play.tree.nodes[key]["takes"] for key in (*BEGUN, "hold-still", "insertion-site"))
+    assert play.tree.nodes["hold-still"]["call"] and (state.pump, state.rested) == (
+        RESTS,
+        play.tree.data["before"] + takes,
+    )
 
 
 def test_another_remedy_of_the_cause_helps() -> None:
@@ -461,7 +712,7 @@ def test_the_debrief_lays_both_ways_side_by_side() -> None:
         ("insertion-site", takes["insertion-site"]["takes"]),
         ("lower-head", takes["lower-head"]["takes"]),
     ]
-    assert (told["verdict"], told["grade"], told["rule"]) == ("called-early", 2, None)
+    assert (told["verdict"], told["grade"], told["rule"]) == ("called-early", 3, None)
     assert told["clock"] == sum(takes[node]["takes"] for node in (*BEGUN, "insertion-site", "lower-head", "call-weak"))
     assert told["rested"] == told["longest"] == told["clock"] + play.tree.data["before"]
     unsafe = play.debrief(played(play, "look-at-patient", "restart"))

@@ -127,6 +127,57 @@ def test_every_passage_of_every_article_stands_on_a_slide(library: Library, deck
         assert seen > 5, article.id
 
 
+def slides_in(html: str) -> list[str]:
+    return re.findall(r"<section.*?</section>", html, re.DOTALL)
+
+
+def test_what_the_page_reckons_is_not_told_as_seen(library: Library, decks: dict[str, SiteFile]) -> None:
+    for tree in library.trees.values():
+        text = Read(deck_of(decks, library, tree)).text
+        assert "When this alarm comes" not in text
+        still = "Until somebody has seen the balloon move, the page reckons as if it stood still" in text
+        runs = "The page reckons as if the pump still ran, until" in text
+        assert (still, runs) == (tree.pump == "stopped", tree.pump == "running"), tree.id
+
+
+def test_first_step_says_once_whose_numbers_the_steps_have(library: Library, decks: dict[str, SiteFile]) -> None:
+    for tree in library.trees.values():
+        told = [slide for slide in slides_in(deck_of(decks, library, tree)) if "numbers of the alarm’s page" in slide]
+        assert len(told) == 1 and f'id="s-{tree.start}"' in told[0], tree.id
+
+
+def test_no_step_slide_names_only_the_next_step(library: Library, decks: dict[str, SiteFile]) -> None:
+    """Where nothing but the next step and a reason stand below a title, the next step is told with its words."""
+    for tree in library.trees.values():
+        for slide in slides_in(deck_of(decks, library, tree)):
+            body = slide.partition("<div>")[2]
+            if body.startswith("<ul><li>Then "):
+                assert re.match(r"<ul><li>Then .*?</a>: \S.{5}", body), (tree.id, slide)
+
+
+def test_short_step_stands_with_its_next_one(library: Library, decks: dict[str, SiteFile]) -> None:
+    """And a question never with what is done upon its answers."""
+    shared = 0
+    for tree in library.trees.values():
+        for slide in slides_in(deck_of(decks, library, tree)):
+            first, *more = [tree.nodes[node_id] for node_id in re.findall(r'<a id="s-([^"]+)"', slide)] or [None]
+            for node in more:
+                assert first and first.kind == "do" and first.then == node.id, (tree.id, node.id)
+                first, shared = node, shared + 1
+    assert shared > 0
+
+
+def test_letters_of_a_set_have_one_size(decks: dict[str, SiteFile]) -> None:
+    for path, file in decks.items():
+        kinds = set(re.findall(r'<section class="slide ?([^"]*)"', file.text))
+        assert kinds <= {"", "slide--first", "slide--drawn"}, path
+
+
+def test_every_slide_leads_to_the_list(decks: dict[str, SiteFile]) -> None:
+    for path, file in decks.items():
+        assert re.search(r'<nav .*<a href="\.\./\.\./slides/index\.html">All slides</a>.*</nav>', file.text), path
+
+
 def test_each_set_is_one_file_in_good_order(library: Library, decks: dict[str, SiteFile]) -> None:
     assert len(decks) == len(library.trees) + len(library.articles)
     for path, file in decks.items():

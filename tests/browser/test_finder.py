@@ -65,26 +65,31 @@ def figures(answers: list[tuple[dict[str, Any], dict[str, Any]]]) -> dict[str, f
     }
 
 
-def test_right_alarm_stands_first(answers) -> None:
-    """The even half was used to find classes of failure, the odd half was not."""
-    half = {name: figures(answers[start::2]) for name, start in (("worked with", 0), ("held out", 1))}
-    print(half)
+def half(answers: list[tuple[dict[str, Any], dict[str, Any]]], start: int) -> dict[str, float]:
+    """The figures of every second query of the first set: the even half was worked with, the odd half held out."""
+    return figures([one for one in answers if "split" not in one[0]][start::2])
+
+
+def test_right_alarm_stands_first_and_among_the_first_three(answers) -> None:
     every = figures(answers)
+    print({"all": every, "worked with": half(answers, 0), "held out": half(answers, 1)})
+    for split in ("fresh", "fresh2", "late"):
+        print(split, figures([one for one in answers if one[0].get("split") == split]))
     assert every["asked"] >= 150
     assert every["first"] >= 0.95, every
-    assert every["three"] >= 0.97, every
+    assert every["three"] >= 0.99, every
 
 
-@pytest.mark.xfail(strict=True, reason="not reached: 0.977 of all, 0.953 of the half that was held out")
-def test_right_alarm_stands_among_the_first_three(answers) -> None:
-    """The goal. Where it is reached this test says so, and the mark goes."""
-    assert figures(answers)["three"] >= 0.99
+def test_right_alarm_is_found_for_queries_nobody_worked_with(answers) -> None:
+    """A floor for words that did not shape the lists."""
+    held_out = half(answers, 1)
+    assert held_out["first"] >= 0.94 and held_out["three"] >= 0.97, held_out
 
 
-@pytest.mark.xfail(strict=True, reason="not reached: 0.917 of the half that was held out")
+@pytest.mark.xfail(strict=True, reason="not reached: 0.948 of the half that was held out")
 def test_right_alarm_stands_first_for_queries_nobody_worked_with(answers) -> None:
-    """The goal, on words that did not shape the lists."""
-    assert figures(answers[1::2])["first"] >= 0.95
+    """The goal. Where it is reached this test says so, and the mark goes."""
+    assert half(answers, 1)["first"] >= 0.95
 
 
 def test_wrong_alarm_is_never_the_sole_answer(answers) -> None:
@@ -98,12 +103,12 @@ def test_wrong_alarm_is_never_the_sole_answer(answers) -> None:
 
 def test_what_is_none_of_our_alarms_gets_none(answers) -> None:
     asked = [(query["query"], answer) for query, answer in answers if "none" in query]
-    assert len(asked) >= 15
+    assert len(asked) >= 35
     assert [words for words, answer in asked if not answer["none"] or answer["hits"] != [FALLBACK]] == []
 
 
 def test_no_letter_typed_on_the_way_shows_a_wrong_sole_answer(home) -> None:
-    for query in QUERIES[::12]:
+    for query in QUERIES[::25]:
         words = query["query"]
         for end in range(1, len(words)):
             answer = found(home, words[:end])
@@ -436,7 +441,7 @@ def test_each_key_is_answered_at_once_on_a_slow_phone(home) -> None:
             }
             return times;
         }""",
-        [query["query"] for query in QUERIES[::9]],
+        [query["query"] for query in QUERIES[::19]],
     )
     print(f"median {statistics.median(times):.2f} ms, longest of 20 {sorted(times)[len(times) * 19 // 20]:.2f} ms")
     assert statistics.median(times) < 16  # one frame, the list drawn included

@@ -61,6 +61,15 @@ def test_ticks_and_answers_stay_here_and_move_by_file(visit, site, tmp_path: Pat
     page = visited.page
     said, ticks = page.locator("[data-said]"), page.locator("[data-page] .tick input")
     count = ticks.count()
+    # Folded but for the stage to go on with; a link opens the one that it names.
+    stages = page.locator("[data-stage]")
+    opened = "all => all.map(one => one.open)"
+    assert stages.evaluate_all(opened) == [True] + [False] * (stages.count() - 1)
+    assert stages.nth(0).locator("[data-count]").inner_text().startswith("0 of ")
+    page.locator(".jump a").nth(3).press("Enter")
+    page.wait_for_function("document.querySelectorAll('[data-stage]')[3].open")
+    assert stages.evaluate_all(opened).count(True) == 2
+    page.goto(site.address(scheme, LEARN))
     assert count >= 68 and said.inner_text().startswith(f"0 of {count} pages read.")
     for number in (0, 2):
         ticks.nth(number).focus()
@@ -77,17 +86,22 @@ def test_ticks_and_answers_stay_here_and_move_by_file(visit, site, tmp_path: Pat
     page.keyboard.press("Enter")
     assert page.evaluate("document.activeElement.tagName") == "H4"
     page.keyboard.press("Tab")
+    top = page.locator(".now h4").evaluate("one => one.getBoundingClientRect().top")
     page.keyboard.press("Enter")
     assert asked.locator(".verdict").inner_text().split(".")[0] in ("Right", "Not that one")
+    # The result has the focus, and the question stays where it was.
+    assert page.evaluate("document.activeElement.className") == "verdict"
+    assert abs(page.locator(".now h4").evaluate("one => one.getBoundingClientRect().top") - top) < 2
     told = asked.locator(".now .told").all_inner_texts()
     assert len(told) >= 2 and sum(one.startswith("Right: ") for one in told) == 1
     assert sum("(your choice)" in one for one in told) == 1
+    onward = asked.locator(".now > button")
     for _ in range(3):
-        assert page.evaluate("document.activeElement.textContent") == "Next question"
-        page.keyboard.press("Enter")
+        assert onward.inner_text() == "Next question"
+        onward.press("Enter")
         page.keyboard.press("Tab")
         page.keyboard.press("Enter")
-    page.keyboard.press("Enter")
+    onward.press("Enter")
     assert re.fullmatch(r"\d of 4 right at the first choice\. .*", asked.locator(".now").inner_text())
     checks = page.evaluate("Progress.load().checks")
     assert len(checks) == 4 and all(one["right"] + one["wrong"] == 1 for one in checks.values())
@@ -99,7 +113,6 @@ def test_ticks_and_answers_stay_here_and_move_by_file(visit, site, tmp_path: Pat
     assert "Changed since you read it on" in page.locator("[data-page]").nth(0).inner_text()
 
     # To a file, gone, and back.
-    kept = page.evaluate("JSON.stringify(Progress.load())")
     page.locator("#label").fill("AB <7>\u202e")
     with page.expect_download() as saving:
         page.locator("[data-save]").press("Enter")
@@ -107,6 +120,13 @@ def test_ticks_and_answers_stay_here_and_move_by_file(visit, site, tmp_path: Pat
     saving.value.save_as(tmp_path / "own.json")
     told = json.loads((tmp_path / "own.json").read_text("utf-8"))
     assert told["label"] == "AB <7>" and told["kind"] == "learning-record" and len(told["build"]) >= 8
+    # The label stays with the progress: the next file has it as well.
+    page.reload()
+    assert page.locator("#label").input_value() == "AB <7>"
+    with page.expect_download() as saving:
+        page.locator("[data-save]").press("Enter")
+    assert saving.value.suggested_filename.startswith("learning-ab-7-20")
+    kept = page.evaluate("JSON.stringify(Progress.load())")
     erase = page.locator("[data-erase]")
     erase.press("Enter")
     assert page.evaluate("JSON.stringify(Progress.load())") == kept
@@ -165,7 +185,11 @@ def test_damaged_files_get_a_line_each_and_the_others_a_row(visit, site) -> None
         f"{tree}/no-such-cause": {"plays": 9, "unsafe": 9},
         "no-such-tree/x": {"plays": 9},
     }
-    checks = {known["checks"][0]: {"right": 1, "wrong": 1, "on": ON, "ok": True}}
+    (answered, _), (missed, missed_says) = list(known["checks"].items())[:2]
+    checks = {
+        answered: {"right": 1, "wrong": 1, "on": ON, "ok": True},
+        missed: {"right": 0, "wrong": 1, "on": ON, "ok": False},
+    }
     good = [
         recorded("=1+1", read={one: {"on": ON, "stamp": stamp}, other: {"on": ON, "stamp": "00"}}, cases=cases),
         recorded("<img src=x onerror='window.hit=1'>", checks=checks, read={"no-such-page": {"on": ON, "stamp": ""}}),
@@ -188,10 +212,17 @@ def test_damaged_files_get_a_line_each_and_the_others_a_row(visit, site) -> None
     assert column(0) == labels
     by_label = dict(zip(column(0), [row.locator("td").all_inner_texts() for row in rows.all()], strict=True))
     assert by_label["=1+1"] == ["2026-09-14", "2", "1", "0", "0", "1", "3", "1"]
-    assert by_label[labels[0]] == ["2026-09-14", "0", "0", "1", "0", "0", "0", "0"]
-    behind = page.locator(".behind", has_text="=1+1").inner_text()
-    for told in (f"{rule_says} 2 ×", "Not said which: 1 ×", f"{title}: 1 of {len(causes)}", known["pages"][other][0]):
-        assert told in behind, told
+    assert by_label[labels[0]] == ["2026-09-14", "0", "0", "1", "1", "0", "0", "0"]
+    assert page.locator(".sideways").is_hidden()
+    fold = page.locator(".behind details", has_text="answered wrong now: 1")
+    assert fold.locator("li").is_hidden()
+    fold.locator("summary").press("Enter")
+    assert fold.locator("li").inner_text() == missed_says
+    behind = page.locator(".behind", has_text="=1+1").text_content()
+    expected = (f"{title}: {rule_says} 2 ×", f"{title}: not said which rule. 1 ×", f"{title}: 1 of {len(causes)}")
+    assert all(told in behind for told in expected), behind
+    changed = page.locator(".behind", has_text="=1+1").locator("details", has_text="changed since they were read: 1")
+    assert changed.locator("li").text_content() == known["pages"][other][0]
     page.locator("th button", has_text="Unsafe").focus()
     page.keyboard.press("Enter")
     assert column(0)[0] == "=1+1" and page.locator('th[aria-sort="descending"]').count() == 1
@@ -224,14 +255,22 @@ def test_nothing_serious_for_axe_and_large_enough_to_press(visit, site, axe: str
     page.locator("[data-page] .tick input").nth(0).check()
     page.evaluate("Progress.change(data => { data.read['timing'] = {on: '2026-01-01T00:00:00Z', stamp: '0'} })")
     page.reload()
+    page.evaluate("document.querySelectorAll('[data-stage]').forEach(one => { one.open = true })")
     asked = page.locator("[data-asked]")
     asked.nth(0).locator("button").first.click()
     asked.nth(1).locator("button").first.click()
     asked.nth(1).locator(".answer").first.click()
     look()
+    ways = page.locator(".short-ways a").evaluate_all("all => all.map(one => one.getBoundingClientRect().toJSON())")
+    assert len({round(one["top"]) for one in ways}) == 1 and min(one["height"] for one in ways) >= 48
+    assert ways[0]["top"] + page.evaluate("scrollY") < 400
     page.goto(site.address("file", EDUCATOR))
-    page.set_input_files("#files", files=[file("a.json", recorded("A")), file("b.json", "{")])
+    page.set_input_files(
+        "#files", files=[file("a.json", recorded("A", read={"timing": {"on": ON, "stamp": "0"}})), file("b.json", "{")]
+    )
     page.locator(".overview tbody tr").wait_for()
+    assert page.locator(".sideways").is_visible() == (width == 360)
+    page.locator(".behind summary").first.click()
     look()
     page.goto(site.address("file", RECORD))
     look()
@@ -239,7 +278,7 @@ def test_nothing_serious_for_axe_and_large_enough_to_press(visit, site, axe: str
 
 def test_without_scripts_the_path_its_questions_and_answers_are_there(visit, site) -> None:
     page = visit(site.address("file", LEARN), java_script_enabled=False).page
-    assert page.locator("[data-page] a:visible").count() >= 68
+    assert page.locator("[data-page] a:visible").count() >= 68  # all stages are open
     assert page.locator("[data-page] input, .sofar:visible, .keep:visible, .page button:visible").count() == 0
     question = page.locator("[data-check]").nth(0)
     assert question.locator(".said li:visible").count() >= 2 and question.locator("[data-answer]:visible").count() == 0
@@ -254,9 +293,16 @@ def test_without_scripts_the_path_its_questions_and_answers_are_there(visit, sit
 def test_the_record_prints_with_its_version_on_every_page_and_no_row_split(visit, site, tmp_path: Path) -> None:
     page = visit(site.address("file", RECORD), width=1280).page
     build = page.locator('meta[name="build"]').get_attribute("content")
-    rows = page.locator(".record tbody tr > :first-child").all_inner_texts()
+    rows = page.locator(".record tbody tr:not(.task) > :first-child").all_inner_texts()
+    tasks = page.locator(".record .task").all_inner_texts()
     page.pdf(path=tmp_path / "record.pdf", prefer_css_page_size=True)
     pages = PdfReader(tmp_path / "record.pdf").pages
+    page.emulate_media(media="print")
+    date = page.locator(".record thead th").last.evaluate(
+        "one => one.clientWidth - parseFloat(getComputedStyle(one).paddingLeft) * 2"
+    )
+    assert date / 96 * 25.4 >= 22  # a date by hand
+    page.emulate_media(media="screen")
 
     def folded(text: str) -> str:
         return re.sub(r"\s", "", text)
@@ -270,6 +316,7 @@ def test_the_record_prints_with_its_version_on_every_page_and_no_row_split(visit
         assert folded("Done under supervision") in text
     for row in rows:
         assert sum(folded(row) in text for text in texts) == 1, row
+    assert all(any(folded(task) in text for text in texts) for task in tasks)
     for line in ("Name:", "Role:", "Unit:", "Educator:"):
         assert line in texts[0]
     assert "Printthisrecord" not in "".join(texts)

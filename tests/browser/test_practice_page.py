@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
+from collections.abc import Callable
 from dataclasses import asdict, astuple
 from functools import cache
+from itertools import product
 from random import Random
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +17,8 @@ from test_offline import Stage, keep
 from test_walk import AXE, AXE_DARK
 
 from alarmtrees.practice import practised, tree_data
-from alarmtrees.practice.play import Play, Tree
+from alarmtrees.practice.cases import NOTHING_NEW
+from alarmtrees.practice.play import RESTS, Play, State, Tree
 from alarmtrees.practice.spacing import DAY, Item, graded, next_item
 from small_library import HOSTILE_AS_READ, REPOSITORY, shipped_library
 
@@ -23,21 +27,26 @@ if TYPE_CHECKING:  # other folders have a conftest too
 
 PAGE = "practice/index.html"
 NAME, SEED = "gas-line-disconnected", 7
+TURNS = ("ahead", "aside", "no-use")
+HEADS = {"resolved": "✓Solved", "call": "✓Right: help is called", "go": "✓Right: on to another page"}
 SCRIPTS = ("play.js", "spacing.js", "practice-steps.js", "practice-debrief.js", "practice.js", "progress.js")
 SMALL = """() => [...document.querySelectorAll("#_case :is(a, button), .intro button")]
     .filter(one => one.offsetParent && getComputedStyle(one).display !== "inline" && one.offsetHeight < 48)
     .map(one => one.outerHTML)"""
+LOOKS = """all => all.map(one =>
+    [one.dataset.to, one.querySelector("b").innerText, getComputedStyle(one).borderStyle])"""
 
-# Plays each row of choices again, and tells what was offered on the way and what is said at the end.
-PLAYED = """([trees, plays]) => plays.map(([name, number, seed, choices]) => {
-    const data = trees[name];
+# Plays each row of choices again, and tells what was offered on the way and what is said at the end. As text: values by
+# the thousand cross into the browser slowly.
+PLAYED = """asked => JSON.stringify(asked.plays.map(([name, number, seed, choices]) => {
+    const data = asked.trees[name];
     data.made ||= new Playing.Tree(data);
     const play = new Playing.Play(data.made, data.cases[number], seed), offers = [];
     let state = play.begin();
     choices.forEach(id => { offers.push(play.offers(state)); state = play.choose(state, id); });
     const { seen, active, owed, came } = state.memory;
     return [offers, play.debrief(state), [seen, active, owed, came, state.cause, state.pump].map(String)];
-})"""
+}))"""
 SPACED = """([rows, sets]) => [
     rows.map(([item, grades]) => grades.map(([grade, now]) => item = Spacing.graded(item, grade, now))),
     sets.map(([items, now, seed]) => Spacing.nextItem(items, now, seed))]"""
@@ -87,11 +96,11 @@ def tab_to(page: Page, selector: str) -> None:
 
 
 def strays(play: Play, state: Any) -> list[str]:
-    """What is offered off the tree's way, after which the tree's way still leads to the end."""
+    """The wrong turns that are offered, after which the tree's way still leads to the end."""
     found = []
     for one in play.offers(state):
         after = play.choose(state, one)
-        if after.over or after.way[-1].verdict == "as-the-tree":
+        if after.over or after.way[-1].verdict not in TURNS:
             continue
         while not after.over:
             after = play.choose(after, play.right(after))
@@ -121,18 +130,21 @@ def through(page: Page, play: Play) -> None:
     """A case by keyboard alone: one turn of its own, then the tree's way to the end."""
     assert page.evaluate("document.activeElement.textContent") == play.tree.data["title"]
     state, strayed = play.begin(), False
+    end = HEADS[play.tree.nodes[play.way[-1]]["end"]]
     while not state.over:
         chosen = "" if strayed else next(iter(strays(play, state)), "")
         strayed |= bool(chosen)
         state = play_on(page, play, state, chosen, by_key=True)
-        assert page.evaluate("document.activeElement.textContent") == ("✓Solved" if state.over else "What next?")
+        assert page.evaluate("document.activeElement.textContent") == (end if state.over else "What next?")
         if not state.over:
             said = page.locator(".play__said").inner_text()
-            assert ("As the tree does." in said) == (state.way[-1].verdict == "as-the-tree")
+            assert ("As the page does." in said) == (state.way[-1].verdict == "as-the-tree")
     assert strayed
     told = play.debrief(state)
     rows = page.locator(".ways tbody tr")
-    assert rows.count() == len({choice["node"] for choice in told["mine"] + told["tree"]})
+    assert rows.evaluate_all("all => all.map(row => row.cells[1].innerText.slice(0, 5))") == [
+        f"{int(choice['clock']) // 60:02}:{int(choice['clock']) % 60:02}" for choice in told["mine"]
+    ]
     assert play.tree.data["causes"][play.case["cause"]]["say"] in page.locator(".play__end").inner_text()
 
 
@@ -160,7 +172,9 @@ def test_both_engines_agree_choice_for_choice(visit, site: Site) -> None:
         wanted.append([offers, play.debrief(state), [str(number) for number in inner]])
     assert len({told["verdict"] for _, told, _ in wanted}) >= 4
     page = visit(site.address("file", PAGE)).page
-    assert page.evaluate(PLAYED, [{name: tree.data for name, tree in trees.items()}, asked]) == wanted
+    data = {name: tree.data for name, tree in trees.items()}
+    page.evaluate("text => { window.asked = JSON.parse(text); }", json.dumps({"trees": data, "plays": asked}))
+    assert json.loads(page.evaluate(f"({PLAYED})(window.asked)")) == wanted
 
     rows, after, sets, chosen = [], [], [], []
     for number in range(60):
@@ -178,6 +192,61 @@ def test_both_engines_agree_choice_for_choice(visit, site: Site) -> None:
 
 
 # Played.
+
+
+def found(verdict: str, holds: Callable[[Play, State], bool]) -> tuple[Play, list[str]]:
+    """A play and its choices, the tree's but for the last, which gets a verdict and brings what holds."""
+    for name in sorted(tree.id for tree in practised(shipped_library())):
+        for number, seed in product(range(min(4, len(tree_of(name).data["cases"]))), range(3)):
+            play = play_of(number, name, seed)
+            state, before = play.begin(), list[str]()
+            while not state.over:
+                for one in play.offers(state):
+                    after = play.choose(state, one)
+                    if after.way[-1].verdict == verdict and holds(play, after):
+                        return play, [*before, one]
+                before.append(play.right(state))
+                state = play.choose(state, before[-1])
+    raise LookupError(verdict)
+
+
+def test_what_is_said_of_a_call_a_look_in_vain_a_turn_too_soon_and_the_way_to_another_page(visit, site: Site) -> None:
+    page = visit(site.address("file", PAGE)).page
+
+    def played(verdict: str, holds: Callable[[Play, State], bool]) -> tuple[Play, str, str]:
+        play, choices = found(verdict, holds)
+        page.evaluate("to => { location.hash = to; }", address(play).partition("#")[2])
+        page.locator(f".play__title:text-is('{play.tree.data['title']}')").wait_for()
+        state = play.begin()
+        for one in choices:
+            # What ends the case looks so, and says so.
+            for to, lead, border in page.locator(".offer").evaluate_all(LOOKS):
+                ends = play.tree.nodes[to]["kind"] == "end"
+                assert (bool(re.search("the case( ends)?:", lead)), border == "double") == (ends, ends)
+            state = play_on(page, play, state, one)
+        return play, choices[-1], page.locator(".play__end" if state.over else ".play__said").inner_text()
+
+    def is_do(play: Play, state: State) -> bool:
+        return play.tree.nodes[state.way[-1].node]["kind"] == "do"
+
+    _, _, said = played("welcome", is_do)
+    assert "✓Good at any time." in said and "It took" not in said and "Call and go on" in said
+
+    _, _, said = played("aside", lambda _, state: state.way[-1].answer == NOTHING_NEW)
+    assert "Nothing new: here it shows nothing that helps." in said and "Not on the page’s way. It took" in said
+    page.locator(".play__way >> text=Nothing new").wait_for()
+
+    _, _, said = played("ahead", lambda play, state: play.tree.nodes[play.right(state)]["kind"] == "ask")
+    assert "The page first asks: “" in said and "That has waited for" in said
+
+    def goes(play: Play, state: State) -> bool:
+        return state.pump == RESTS and play.tree.nodes[state.way[-1].node]["end"] == "go"
+
+    play, last, said = played("solved", goes)
+    assert "on to another page" in said and "The balloon: it still rests, for" in said
+    link = page.locator(".play__result a").get_attribute("href")
+    assert link == f"../alarms/{play.tree.nodes[last]['goto']}/index.html"
+    assert (site.folder / "practice" / link).is_file()
 
 
 def test_played_by_keyboard_on_a_phone_with_the_network_gone(visit, site: Site) -> None:
@@ -233,7 +302,7 @@ def test_played_from_a_folder_and_what_is_kept_of_it(visit, site: Site) -> None:
     page.click("text=Copy")
     page.locator("text=Copied.").wait_for()
     text = page.evaluate("window.copied")
-    assert f"practice/index.html{written}" in text and "Your way:" in text and "The tree’s way:" in text
+    assert f"practice/index.html{written}" in text and "Your way:" in text and "The page’s way:" in text
     assert "not a permission" in text and "file:" not in text
 
     # Played again before its day: counted, and the day stays.
@@ -302,6 +371,8 @@ def test_axe_finds_nothing_at_a_question_an_unsafe_end_and_a_debrief(visit, site
     while not state.over:
         state = play_on(page, play, state)
     assert page.evaluate(judge) == [], "a debrief"
+    cause = play.tree.data["causes"][play.case["cause"]]["say"]
+    assert cause in page.locator(".play__end").inner_text() and page.locator(".figures").count() == 1
 
     page.click("text=Same case again")
     offered(page)
@@ -314,6 +385,9 @@ def test_axe_finds_nothing_at_a_question_an_unsafe_end_and_a_debrief(visit, site
     assert "Unsafe: the case ends here" in told and rule["say"] in told and rule["reason"] in told
     links = panel.locator("a").evaluate_all("all => all.map(one => one.href)")
     assert links == [site.address("file", f"alarms/{NAME}/index.html#{step}") for step in (unsafe, play.way[0])]
+    # The same case can be played again: nothing tells what is behind it, nor what the page would find.
+    assert cause not in page.locator(".play__end").inner_text() and not page.locator(".figures").count()
+    assert page.locator(".ways tr").evaluate_all("all => all.map(row => row.cells.length)") == [2, 2]
     assert page.evaluate(judge) == [], "an unsafe end"
     assert page.evaluate("document.documentElement.scrollWidth") <= width and page.evaluate(SMALL) == []
     assert kept(page)[f"{NAME}/{play.case['id']}"]["unsafe"] == 1

@@ -43,6 +43,11 @@ def address(folder: Path, name: str) -> str:
     return (folder / "slides" / name / "index.html").as_uri()
 
 
+def overlap(a: dict[str, float], b: dict[str, float]) -> bool:
+    apart_across = a["x"] + a["width"] <= b["x"] or b["x"] + b["width"] <= a["x"]
+    return not (apart_across or a["y"] + a["height"] <= b["y"] or b["y"] + b["height"] <= a["y"])
+
+
 def test_turned_by_key_and_by_button(visit, folder: Path) -> None:
     visited = visit(f"{address(folder, SOME[0])}#3", width=1280, height=720)
     page = visited.page
@@ -87,10 +92,11 @@ def test_nothing_is_cut_off_and_axe_finds_nothing(visit, folder: Path, axe: str,
         if name in SOME[:2]:
             page.reload()
             assert judged(page, axe) == []
+    boxes = [one.bounding_box() for one in page.locator("nav > *, .count:visible").all()]
+    assert all(box["height"] >= 44 for box in boxes[-3:]) and len(boxes) == 4
+    assert not [(a, b) for a in boxes for b in boxes if a is not b and overlap(a, b)]
     page.evaluate("document.documentElement.classList.remove('js')")
     assert judged(page, axe) == []
-    heights = page.locator("nav button").evaluate_all("all => all.map(one => one.offsetHeight)")
-    assert all(height == 0 or height >= 48 for height in heights)
 
 
 def test_without_scripts_all_stand_there_and_on_paper_one_a_page(visit, folder: Path, tmp_path: Path) -> None:
@@ -105,3 +111,4 @@ def test_without_scripts_all_stand_there_and_on_paper_one_a_page(visit, folder: 
         assert one.mediabox.width > one.mediabox.height
         text = " ".join(one.extract_text().split())
         assert f"{number} of {count}" in text and "policy and the maker’s instructions come first." in text
+        assert ("All slides" in text) == (number == 1) and "Previous" not in text

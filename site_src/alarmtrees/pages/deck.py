@@ -11,7 +11,7 @@ from pathlib import Path
 from ..model import Article, Library, Tree
 from ..offline import content_date
 from .markup import STRIP, SiteFile, View, esc, invented_mark
-from .pieces import ROOM, Piece, balanced, letters, size_of, written
+from .pieces import ROOM, Piece, balanced, title_lines, written
 
 SAID = f"Reference and teaching for {STRIP[0].lower()}{STRIP[1:].replace(' only;', ';')}"
 """What stands below every slide."""
@@ -31,8 +31,7 @@ class Slide:
         title: its heading, as HTML.
         body: what stands below it, as HTML.
         kicker: a word or two above the heading, as HTML.
-        kind: "first" for the one that names the set, "drawn" where a drawing stands at its side, "larger" or "largest"
-            where it holds little, else "".
+        kind: "first" for the one that names the set, "drawn" where a drawing stands at its side, else "".
         anchor: another name for it, for links from other slides.
     """
 
@@ -47,13 +46,13 @@ def slides_of(
     title: str, pieces: Sequence[Piece], kicker: str = "", anchor: str = "", deal: Dealing = balanced
 ) -> Iterator[Slide]:
     """As many slides as the pieces need, each under the title; from the second on it says that they go on."""
-    lost = 1.6 * (len(letters(title)) // 52) + (1 if kicker else 0)
+    lost = title_lines(title) - title_lines("") + (1 if kicker else 0)
     for place, some in enumerate(deal(pieces, ROOM - lost)):
         more = ' <span class="quiet">(continued)</span>' if place else ""
-        yield Slide(f"{title}{more}", written(some), kicker, size_of(some, ROOM - lost), "" if place else anchor)
+        yield Slide(f"{title}{more}", written(some), kicker, anchor="" if place else anchor)
 
 
-def deck(view: View, about: Tree | Article, slides: Sequence[Slide], build: str) -> SiteFile:
+def deck(view: View, about: Tree | Article, slides: Sequence[Slide], build: str, others: str) -> SiteFile:
     """The file of a set of slides.
 
     Args:
@@ -61,6 +60,7 @@ def deck(view: View, about: Tree | Article, slides: Sequence[Slide], build: str)
         about: what it is about.
         slides: the first one names the set.
         build: which build of the site it belongs to.
+        others: the path of the list of all sets, which every slide leads to.
     """
     mark = invented_mark(view.library)
     whose = esc(f"{view.library.hospital} ({mark})" if mark else view.library.hospital)
@@ -77,7 +77,7 @@ def deck(view: View, about: Tree | Article, slides: Sequence[Slide], build: str)
         f"<title>{title} – slides</title>\n<style>{_asset('slides.css')}</style>\n"
         f"</head>\n<body>\n<main>\n{shown}\n</main>\n{foot}\n"
         '<nav aria-label="Slides"><button type="button" data-back>Previous</button>'
-        '<button type="button" data-on>Next</button></nav>\n'
+        f'<a href="{view.to(others)}">All slides</a><button type="button" data-on>Next</button></nav>\n'
         f"<script>{_asset('slides.js')}</script>\n</body>\n</html>\n",
     )
 

@@ -35,6 +35,7 @@ UNSEARCHED = 'data-search-exclude="yes"'
 
 NOT_SAFE = "<b>Checked on every way does not mean safe.</b> The checks rest on what the authors wrote."
 
+_INITIALS = 4
 _EXCLAMATION = {Priority.HIGH: "!!!", Priority.MEDIUM: "!!", Priority.LOW: "!"}
 
 
@@ -146,22 +147,33 @@ def tree_path(tree_id: str) -> str:
 
 
 def source_name(entry: Map, key: str) -> str:
-    """A source in two or three words: first author and year, else its title.
+    """A source in a few words and its year: what it wishes to be called, else its author, else its title.
 
     >>> source_name(Map((1, 1)), "some-key")
     'some-key'
     """
-    author = str(entry.get("author", "")).split(",")[0].split(" and ")[0].strip()
-    surname = author.rsplit(" ", 1)[0] if " " in author else author
-    name = surname or str(entry.get("title", "")) or key
+    author = _author_name(str(entry.get("author", "")))
+    name = str(entry.get("short", "")) or author or str(entry.get("title", "")) or key
     year = str(entry.get("year", ""))
     return f"{name} {year}" if year else name
 
 
+def _author_name(author: str) -> str:
+    """The surname of the first of persons, who are told by initials behind it; of an institution its whole name.
+
+    >>> _author_name("de Vroege R and others"), _author_name("Office of Wards and Beds")
+    ('de Vroege', 'Office of Wards and Beds')
+    """
+    first = author.split(",")[0].split(" and ")[0].strip()
+    surname, _, initials = first.rpartition(" ")
+    person = surname and initials.isupper() and len(initials) <= _INITIALS
+    return surname if person else author.removesuffix(" and others")
+
+
 def short_source(entry: Map, key: str) -> str:
-    """A source as a text cites it: without an author, the beginning of its title alone."""
+    """A source as a text cites it: without an author or a short name, the beginning of its title alone."""
     name = source_name(entry, key)
-    return name if entry.get("author") else re.split(r"[,:;(]", name)[0].strip()
+    return name if entry.get("author") or entry.get("short") else re.split(r"[,:;(]", name)[0].strip()
 
 
 def priority_badge(tree: Tree) -> str:

@@ -18,11 +18,9 @@ ROOM = 12.5
 LETTERS = 82
 """How many letters a line holds."""
 
-LARGER = {"largest": 1.4, "larger": 1.2}
-"""How much larger the letters may be where a slide holds little, by the names that the style has for it."""
-
 _GAP = 0.4
 _SPARE = 1.5
+_TITLE, _TITLE_LETTERS = 1.6, 52
 _GAPS = {"bullet": 0.2, "step": 0.2, "box": 0.2}
 _TAG = re.compile(r"<[^>]*>")
 _PATH = re.compile(r' d="M([-\d. ]+)"')
@@ -33,7 +31,8 @@ class Piece:
     """What is never split between two slides.
 
     Attributes:
-        kind: "text", "heading", "bullet", "step", "box", "row", "code" or "whole" (HTML that is a block already).
+        kind: "text", "heading", "title" (of a second step on a slide), "bullet", "step", "box", "row", "code" or
+            "whole" (HTML that is a block already).
         html: its words; of a row, its cells; all texts in it are escaped.
         lines: the room that it takes.
         number: of a step.
@@ -49,7 +48,7 @@ class Piece:
     @property
     def leads_on(self) -> bool:
         """Whether it belongs to what follows, and may not stand last on a slide."""
-        return self.kind == "heading" or (self.kind == "text" and letters(self.html).endswith(":"))
+        return self.kind in ("heading", "title") or (self.kind == "text" and letters(self.html).endswith(":"))
 
 
 def letters(html: str) -> str:
@@ -64,6 +63,17 @@ def letters(html: str) -> str:
 def piece(kind: str, html: str, number: int = 0, width: int = LETTERS) -> Piece:
     """A piece with the room that it takes: `width` letters a line."""
     return Piece(kind, html, ceil(max(len(letters(html)), 1) / width) + _GAPS.get(kind, _GAP), number)
+
+
+def title_lines(html: str) -> float:
+    """The room of a title, whose letters are larger."""
+    return _TITLE * (1 + len(letters(html)) // _TITLE_LETTERS)
+
+
+def second_title(kicker: str, html: str, anchor: str) -> Piece:
+    """The title of a step that stands below another on one slide, with the name that links find it by."""
+    words = f'<span class="kicker">{kicker}</span> {html}'
+    return Piece("title", f'<a id="{anchor}"></a>{words}', title_lines(html) + 1 + 2 * _GAP)
 
 
 def row(cells: Sequence[str], head: Sequence[str]) -> Piece:
@@ -111,20 +121,14 @@ def balanced(pieces: Sequence[Piece], room: float = ROOM) -> list[list[Piece]]:
 
 
 def together(pieces: Sequence[Piece], room: float = ROOM) -> list[list[Piece]]:
-    """The pieces of one step: rather a full slide than two, and what comes last is what goes on to the next."""
-    return dealt(pieces, room + _SPARE)
+    """The pieces of one step: rather a full slide than two, and where two are needed, neither of them nearly empty."""
+    full = dealt(pieces, room + _SPARE)
+    return full if len(full) < 2 else balanced(pieces, room)
 
 
-def size_of(pieces: Sequence[Piece], room: float = ROOM) -> str:
-    """In how large letters a slide can be: the first of `LARGER` that its pieces fit in, or "" for the usual ones."""
-    if any(one.kind in ("row", "code", "whole") for one in pieces):
-        return ""
-    return next((name for name, factor in LARGER.items() if _fits(pieces, room, factor)), "")
-
-
-def _fits(pieces: Sequence[Piece], room: float, factor: float) -> bool:
-    larger = [piece(one.kind, one.html, width=int(LETTERS / factor)) for one in pieces]
-    return _taken(larger) <= room / factor
+def held(pieces: Sequence[Piece], title: str, room: float = ROOM) -> bool:
+    """Whether `together` puts the pieces on one slide under a title and a word above it."""
+    return _taken(pieces) <= room + _SPARE - (title_lines(title) - title_lines("")) - 1
 
 
 def _taken(pieces: Sequence[Piece]) -> float:
@@ -152,7 +156,13 @@ class _Run:
 
 
 _LISTS = {"bullet": "<ul>", "box": '<ul class="boxes">', "step": "<ol>"}
-_ALONE = {"heading": ("<h3>", "</h3>"), "code": ("<pre>", "</pre>"), "text": ("<p>", "</p>"), "whole": ("", "")}
+_ALONE = {
+    "heading": ("<h3>", "</h3>"),
+    "title": ('<h3 class="title">', "</h3>"),
+    "code": ("<pre>", "</pre>"),
+    "text": ("<p>", "</p>"),
+    "whole": ("", ""),
+}
 
 
 def _run(kind: str, pieces: list[Piece]) -> str:

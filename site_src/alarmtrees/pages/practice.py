@@ -78,13 +78,13 @@ def _intro(view: View, alarms: int, causes: int) -> str:
     return block(
         "div",
         [
-            f"<p>{causes} causes of {alarms} alarms, and each can be played: you choose what to do next, and the case "
-            "answers as its tree says. A way out of order costs time and is explained; what breaks a safety rule ends "
-            "the case. At the end your way stands beside the tree’s.</p>",
+            f"<p>Each of {causes} causes of {alarms} alarms is a case: you choose what to do next, and it answers. A "
+            "step out of order costs time; one that breaks a safety rule ends the case. At the end your way stands "
+            "beside the page’s way, which is what the page of the alarm asks for.</p>",
             '<noscript><p class="notice">Playing a case needs JavaScript. Without it, open an alarm below, choose one '
             "of its causes, and go through its steps on the page as if you stood at that bed.</p></noscript>",
-            '<p class="buttons" data-scripted hidden>'
-            '<button type="button" class="loud" data-next>Next case</button></p>',
+            '<p class="buttons"><button type="button" class="loud" data-scripted hidden data-next>Next case</button>'
+            f'<a href="{view.to(LEARN)}">Learn</a></p>',
             '<p class="quiet" data-scripted hidden data-sum role="status"></p>',
         ],
         **{"class": "intro", "data-intro": ""},

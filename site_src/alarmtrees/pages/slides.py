@@ -34,7 +34,7 @@ from .markup import (
 )
 from .order import reading_order
 from .passages import Section, inline, sections
-from .pieces import Piece, piece, shorter, together
+from .pieces import Piece, held, piece, second_title, shorter, together
 from .traces import MODEL, series_parts, trace_parts
 
 PATH = "slides/index"
@@ -43,6 +43,13 @@ TITLE = "Slides"
 _NARROW = 30
 _END_WORDS = {"resolved": "Alarm answered", "call": "Call now", "go": "Another page goes on"}
 _CASE = "A made-up case. Practice, not a permission: times in a case are a story’s, not limits."
+_RECKONED = {
+    "stopped": "Until somebody has seen the balloon move, the page reckons as if it stood still: the resting time "
+    "runs.",
+    "running": "The page reckons as if the pump still ran, until a step stops it or somebody has seen the balloon "
+    "stand still.",
+}
+_NUMBERED = "The steps have the numbers of the alarm’s page. Those that end the way stand last: “How it ends”."
 _ASKED = (
     "What do you look at first? What comes after that?",
     "What must not be done here, and why?",
@@ -175,7 +182,7 @@ def article_slides(library: Library, article: Article, asked: Iterable[Asked] = 
         slides += _question(view, question, number)
     serves = [tree for key in article.trees if (tree := library.trees.get(key))]
     slides += slides_of("Alarms this serves", [piece("bullet", _link(view, tree)) for tree in serves])
-    return deck(view, article, [*slides, *_sources(view, article)], BUILD)
+    return deck(view, article, [*slides, *_sources(view, article)], BUILD, PATH)
 
 
 def _section(view: View, section: Section, article: str) -> Iterator[Slide]:
@@ -229,7 +236,7 @@ def tree_slides(library: Library, tree: Tree) -> SiteFile:
     view = View(library, slides_path(library, tree))
     if tree.status == "withdrawn":
         told = ["<p><b>Withdrawn.</b> Do not use these slides any more.</p>", call_line(view, first_call(library))]
-        return deck(view, tree, [_first(view, tree, told)], BUILD)
+        return deck(view, tree, [_first(view, tree, told)], BUILD, PATH)
     numbers = {node_id: number for number, node_id in enumerate(reading_order(tree), start=1)}
     steps = _Steps(view, tree, numbers)
     draft = '<p class="notice"><b>Draft.</b> Not reviewed; not for use at the bedside.</p>'
@@ -239,22 +246,21 @@ def tree_slides(library: Library, tree: Tree) -> SiteFile:
         *_cautions(view, tree),
         *_seen(view, tree),
         *steps.anytime(),
-        *(slide for node_id in numbers for slide in steps.slides(tree.nodes[node_id])),
+        *steps.slides(),
         *steps.ends(),
         *_causes(view, tree, numbers),
     ]
     for waveform in library.waveforms.values():
         slides += _trace(view, waveform) if tree.id in waveform.trees else ()
     slides += [*_rules(view, tree), *_cases(view, tree), *_sources(view, tree)]
-    return deck(view, tree, slides, BUILD)
+    return deck(view, tree, slides, BUILD, PATH)
 
 
 def _seen(view: View, tree: Tree) -> Iterator[Slide]:
-    balloon = "the balloon stands still" if tree.pump == "stopped" else "the pump still runs"
     names = ", ".join(view.say(alias) for alias in tree.aliases)
     said = [
         piece("text", view.say(tree.summary)),
-        piece("text", f"When this alarm comes, {balloon}."),
+        piece("text", _RECKONED[tree.pump]),
         *([piece("text", f'<span class="quiet">What people call it: {names}.</span>')] if names else []),
     ]
     yield from slides_of("What is seen and heard", said)
@@ -268,21 +274,56 @@ class _Steps:
     tree: Tree
     numbers: Mapping[str, int]
 
-    def slides(self, node: Node) -> Iterator[Slide]:
-        """A question or something to do, with its answers and why; ends stand together behind all steps."""
-        if node.kind == "end":
-            return
-        number = f"Step {self.numbers[node.id]}"
+    def slides(self) -> Iterator[Slide]:
+        """All questions and things to do, with their answers and why; ends stand together behind all steps."""
+        steps = [node for node_id in self.numbers if (node := self.tree.nodes[node_id]).kind != "end"]
+        while steps:
+            shown = self._one_slide(steps)
+            steps = steps[len(shown) :]
+            title, said = self._title(shown[0]), self._said(shown)
+            yield from slides_of(title, said, self._kicker(shown[0]), f"s-{shown[0].id}", together)
+
+    def _one_slide(self, steps: Sequence[Node]) -> Sequence[Node]:
+        """The steps that begin the list and share a slide: each thing to do in a few words stands with what follows.
+
+        A question ends a slide: what is done upon an answer is not to be read beside it.
+        """
+        count = 1
+        while (
+            count < len(steps)
+            and _short(last := steps[count - 1])
+            and last.then == steps[count].id
+            and held(self._said(steps[: count + 1]), self._title(steps[0]))
+        ):
+            count += 1
+        return steps[:count]
+
+    def _said(self, steps: Sequence[Node]) -> list[Piece]:
+        """What stands on a slide below its title."""
+        said: list[Piece] = []
+        for place, node in enumerate(steps):
+            if place:
+                said.append(second_title(self._kicker(node), self._title(node), f"s-{esc(node.id)}"))
+            said += self._step(node, shown=place + 1 < len(steps))
+        numbered = [piece("text", f'<span class="quiet">{_NUMBERED}</span>')] if steps[0].id == self.tree.start else []
+        return said + numbered
+
+    def _kicker(self, node: Node) -> str:
         first = ": the patient first" if node.id == self.tree.start and "patient-check" in node.marks else ""
+        return f"Step {self.numbers[node.id]}{first}"
+
+    def _title(self, node: Node) -> str:
+        return self.view.say(node.text) if node.kind == "ask" or len(node.lines) == 1 else "Do, in this order"
+
+    def _step(self, node: Node, shown: bool) -> list[Piece]:
+        """A step below its title; `shown` says that the next one stands on the same slide."""
         one = node.kind == "ask" or len(node.lines) == 1
-        title = self.view.say(node.text) if one else "Do, in this order"
         said = self._cautions(node)
         said += [] if one else [piece("step", self.view.say(line), n) for n, line in enumerate(node.lines, start=1)]
         said += [piece("text", _call(self.view, node))] if node.call else []
         said += [self._goes(self.view.say(answer.say), answer.to) for answer in node.answers]
-        said += [self._goes("Then", node.then)] if node.then else []
-        said += [piece("text", self._why(node))] if node.why else []
-        yield from slides_of(title, said, f"{number}{first}", f"s-{node.id}", together)
+        said += [self._goes("Then", node.then, one)] if node.then and not shown else []
+        return said + ([piece("text", self._why(node))] if node.why else [])
 
     def ends(self) -> Iterator[Slide]:
         """All ends of the tree, as many on a slide as fit."""
@@ -314,9 +355,22 @@ class _Steps:
         own = [key for key in node.cautions if key not in self.tree.cautions]
         return [piece("text", f"<b>!</b> {self.view.caution(key)}") for key in own]
 
-    def _goes(self, words: str, to: str | None) -> Piece:
-        step = f'<a class="next" href="#s-{esc(to or "")}">step {self.numbers.get(to or "", "?")}</a>'
-        return piece("bullet", f'{words} <span aria-hidden="true">→</span> {step}')
+    def _goes(self, words: str, to: str | None, said: bool = False) -> Piece:
+        """The way to a step; `said` says that its own words stand there too."""
+        name = to or ""
+        step = f'<a class="next" href="#s-{esc(name)}">step {self.numbers.get(name, "?")}</a>'
+        more = f": {self._begins(self.tree.nodes[name])}" if said and name in self.tree.nodes else ""
+        return piece("bullet", f'{words} <span aria-hidden="true">→</span> {step}{more}')
+
+    def _begins(self, node: Node) -> str:
+        """What a step says first; of an end also which kind it is."""
+        end = f"{_END_WORDS[node.end or '']}. " if node.kind == "end" else ""
+        return f"{end}{self.view.say(node.lines[0])}"
+
+
+def _short(node: Node) -> bool:
+    """Whether a step is one thing to do."""
+    return node.kind == "do" and len(node.lines) == 1
 
 
 def _call(view: View, node: Node) -> str:

@@ -20,6 +20,12 @@ from .draw import Draw, seed_of
 TWISTS = 2
 """How many cases beside the main one a cause has; one more where something would not be shown at all."""
 
+CALLS = frozenset({"call", "doctor-called", "team-called", "leader-told"})
+"""The marks that say who was told, and nothing more."""
+
+NOTHING_NEW = -1
+"""In place of an answer: the question has none that is true of the case."""
+
 World = dict[str, tuple[int, int]]
 """For each question which answer is given: as long as the cause is there, and once it was removed."""
 
@@ -31,9 +37,10 @@ class Case:
     Attributes:
         id: the cause; for a twist the cause, "+", and the step whose answer differs.
         cause: its id.
-        world: for each question of the tree the two answers, as indices into `Tree.answers_at`.
+        world: for each question of the tree the two answers, as indices into `Tree.answers_at`, or `NOTHING_NEW`.
         way: the steps from the start to the end, as the tree leads in this world.
         solves: whether the way removes the cause.
+        still: whether the balloon stands still when the case begins.
         shows: the marks that are the point of a twist; none in a main case.
     """
 
@@ -42,6 +49,7 @@ class Case:
     world: Mapping[str, tuple[int, int]]
     way: tuple[str, ...]
     solves: bool
+    still: bool
     shows: frozenset[str] = frozenset()
 
 
@@ -105,6 +113,11 @@ def alarming(rules: Iterable[SafetyRule]) -> frozenset[str]:
         elif rule.pattern == "absence":
             marks |= rule.slots.get("after") or frozenset()
     return frozenset(marks)
+
+
+def only_calls(node: Node) -> bool:
+    """Whether a step to do does no more than tell somebody: it mends nothing, and starts or stops nothing."""
+    return node.kind == "do" and bool(node.call) and not node.fixes and node.marks <= CALLS
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,12 +195,40 @@ class _Maker:
             raise ValueError(f"{self.tree.id}: no careful way removes the cause {cause}")
         return way
 
-    def case(self, cause: str, way: _Way, shows: frozenset[str] = frozenset(), step: str = "") -> Case:
-        """The case whose tree's way is this one, with an answer for every question of the tree."""
+    def case(
+        self, cause: str, way: _Way, main: _Way | None = None, shows: frozenset[str] = frozenset(), step: str = ""
+    ) -> Case:
+        """The case whose tree's way is this one, with an answer for every question of the tree.
+
+        Args:
+            cause: its id.
+            way: the way in this case.
+            main: that of the cause's main case, for a twist.
+            shows: the marks that are the point of a twist.
+            step: where a twist differs.
+        """
         ids = tuple(at.node for at, _ in way.steps)
-        return Case(
-            f"{cause}+{step}" if step else cause, cause, self._world(cause, way, shows, step), ids, way.solves, shows
-        )
+        still = self._stands_still(cause, way, main or way)
+        world = self._world(cause, way, shows, step, still)
+        return Case(f"{cause}+{step}" if step else cause, cause, world, ids, way.solves, still, shows)
+
+    def _stands_still(self, cause: str, way: _Way, main: _Way) -> bool:
+        """Whether the balloon stands still at the beginning: as the case tells, else its cause's main case, else so."""
+        if self.tree.pump != "stopped":
+            return False
+        told = (self._first_seen(cause, one) for one in (way, main))
+        return next((seen for seen in told if seen), "still") == "still"
+
+    def _first_seen(self, cause: str, way: _Way) -> str | None:
+        """What a way first tells of the balloon, before a step or a remedy has changed it."""
+        for at, index in way.steps:
+            node = self.tree.nodes[at.node]
+            if node.pump or cause in node.fixes:
+                return None
+            seen = self.tree.answers_at(node)[index].pump if index is not None else None
+            if seen:
+                return seen
+        return None
 
     # The search for a way.
 
@@ -232,8 +273,7 @@ class _Maker:
             yield _Move(None, _At(node.then, state, pump), 0, 0)
             return
         possible = self._possible(node, state, cause)
-        named = [index for index in possible if node.answers[index].when is not None]
-        for index in named or possible:
+        for index in _careful(node, possible):
             yield self._given(node, index, possible[index], state, pump, cause)
 
     def _after_step(self, node: Node, here: _At, cause: str) -> tuple[int, int]:
@@ -299,72 +339,136 @@ class _Maker:
         if rest is None:
             raise ValueError(f"{self.tree.id}: no way leads on from {node.id} by “{move.to.node}”")
         steps = (*way.steps[: option.place], (at, option.index), *rest.steps)
-        return self.case(cause, _Way(steps, rest.solves), option.shows, node.id)
+        return self.case(cause, _Way(steps, rest.solves), way, option.shows, node.id)
 
-    # What the world answers where its way does not lead.
+    # What the world answers.
 
-    def _world(self, cause: str, way: _Way, shows: frozenset[str], step: str) -> World:
-        given: dict[str, tuple[int, int]] = {}
-        said: dict[str, str] = {}
-        marks: set[str] = set()
-        for at, index in way.steps:
-            node = self.tree.nodes[at.node]
-            if index is not None:
-                answer = self.tree.answers_at(node)[index]
-                said[node.text] = answer.say
-                marks |= answer.marks
-                open_now = self._after_step(node, at, cause)[0] == OPEN
-                given[node.id] = (index, index) if open_now or node.id == step else (-1, index)
-        known = _Known(said, frozenset(marks), shows)
-        world: World = {}
+    def _world(self, cause: str, way: _Way, shows: frozenset[str], step: str, still: bool) -> World:
+        world = {
+            at.node: self._given_twice(cause, at, index, shows, step) for at, index in way.steps if index is not None
+        }
+        known = self._known(way, still)
+        arrivals = {calling: self._arrivals(cause, known, calling) for calling in (False, True)}
+        undone = {node.then for node in self.tree.nodes.values() if node.id not in known.steps}
         for node in self.tree.nodes.values():
-            if node.kind == "ask":
-                world[node.id] = self._answers(node, cause, known, given.get(node.id, (-1, -1)), node.id == step)
-        return world
+            if node.kind == "ask" and node.id not in world:
+                # What is true of the cause needs no call first; what somebody says, or what was found since, does.
+                told = any(answer.when is not None for answer in node.answers) and node.id not in undone
+                world[node.id] = self._off_the_way(node, cause, known, arrivals[told].get(node.id, set()))
+        return {node.id: world[node.id] for node in self.tree.nodes.values() if node.kind == "ask"}
 
-    def _answers(self, node: Node, cause: str, known: _Known, given: tuple[int, int], twisted: bool) -> tuple[int, int]:
-        """The two answers of a question: those given on the way, and for the others what fits best."""
-        fixed = next((i for i, a in enumerate(node.answers) if a.when is not None and FIXED in a.when), None)
-        if twisted:
-            return given
-        if fixed is None:
-            only = given[1] if given[1] >= 0 else self._fitting(node, cause, known)
-            return only, only
-        before = given[0] if given[0] >= 0 else self._fitting(node, cause, known)
-        shown = next((i for i, a in enumerate(node.answers) if known.shows and known.shows <= a.marks), None)
-        if given[1] >= 0 and given[0] < 0:
-            return before, given[1]
-        return before, fixed if shown is None else shown
+    def _given_twice(self, cause: str, at: _At, index: int, shows: frozenset[str], step: str) -> tuple[int, int]:
+        """The two answers of a question on the way.
 
-    def _fitting(self, node: Node, cause: str, known: _Known) -> int:
-        """The answer that fits the cause and what else is known of the case, while the cause is there."""
-        possible = self._possible(node, OPEN, cause) or dict.fromkeys(range(len(node.answers)), OPEN)
-        # An answer that speaks of a remedy is none of a cause that is still there, where another is possible.
-        plain = [i for i in possible if FIXED not in (node.answers[i].when or ())] or list(possible)
-        return min(plain, key=lambda i: (*self._misfit(node, node.answers[i], known), i))
+        What names the cause is not true once it was removed, and what is seen after the remedy not before.
+        """
+        node = self.tree.nodes[at.node]
+        answers = self.tree.answers_at(node)
+        if node.id == step:
+            return index, index
+        is_open = self._after_step(node, at, cause)[0] == OPEN
+        held = _held(node)
+        if held is None:
+            told = answers[index].when is not None
+            return (index, NOTHING_NEW if told else index) if is_open else (NOTHING_NEW, index)
+        shown = next((i for i, a in enumerate(node.answers) if shows and shows <= a.marks), held)
+        return (index, shown) if is_open else (NOTHING_NEW, index)
 
-    def _misfit(self, node: Node, answer: Answer, known: _Known) -> tuple[int, ...]:
-        told = answer.when is not None
-        strange = 0 if told else len((answer.marks & self.alarming) - known.marks)
-        still = self.tree.pump == "stopped"
-        odd = not told and ((still and answer.pump == "moves") or (not still and answer.pump == "still"))
-        return (
-            int(not (known.shows and known.shows <= answer.marks)),
-            int(not told),
-            strange,
-            int(known.said.get(node.text) != answer.say),
-            -len(answer.marks & known.marks),
-            int(odd),
+    def _known(self, way: _Way, still: bool) -> _Known:
+        asked = [(self.tree.nodes[at.node], index) for at, index in way.steps if index is not None]
+        given = {node.id: self.tree.answers_at(node)[index] for node, index in asked}
+        return _Known(
+            steps=frozenset(at.node for at, _ in way.steps),
+            given=given,
+            said={node.text: given[node.id].say for node, _ in asked},
+            marks=frozenset().union(*(answer.marks for answer in given.values())),
+            still=still,
         )
+
+    def _arrivals(self, cause: str, known: _Known, calling: bool) -> dict[str, set[int]]:
+        """The questions that make sense in a case, each with the states of the cause in which one comes to it.
+
+        They are those that a reader comes to who does nothing that the way does not do and is told nothing that does
+        not fit. Any other speaks of a step that nobody took, or of a sign that nobody saw.
+
+        Args:
+            cause: the case's.
+            known: what its way tells.
+            calling: whether the reader may call as well.
+        """
+        found: dict[str, set[int]] = {}
+        ahead = [(self.tree.start, OPEN)]
+        while ahead:
+            step, arriving = ahead.pop()
+            if arriving in found.setdefault(step, set()):
+                continue
+            found[step].add(arriving)
+            node = self.tree.nodes[step]
+            state, _ = self._after_step(node, _At(step, arriving, RUNS), cause)
+            if node.then and (step in known.steps or (calling and only_calls(node))):
+                ahead.append((node.then, state))
+            for index, after in self._possible(node, state, cause).items():
+                if self._fits(node, node.answers[index], known):
+                    ahead.append((node.answers[index].to, after))
+        return found
+
+    def _fits(self, node: Node, answer: Answer, known: _Known) -> bool:
+        """Whether an answer says nothing that the way does not bear out."""
+        given = known.given.get(node.id)
+        if given is None:
+            odd = answer.pump == ("moves" if known.still else "still")
+        else:
+            odd = given.pump is not None and answer.pump not in (None, given.pump)
+        strange = (answer.marks & self.alarming) - known.marks
+        return answer is given or answer.when is not None or not (strange or odd)
+
+    def _off_the_way(self, node: Node, cause: str, known: _Known, arriving: set[int]) -> tuple[int, int]:
+        """The two answers of a question off the way."""
+        held = _held(node)
+        if held is not None:
+            # Nobody has looked whether a remedy held that nobody tried.
+            return NOTHING_NEW, held if DONE in arriving else NOTHING_NEW
+        if not arriving:
+            return NOTHING_NEW, NOTHING_NEW
+        index = self._fitting(node, cause, known, min(arriving))
+        if OPEN not in arriving:
+            return NOTHING_NEW, index
+        return index, NOTHING_NEW if index == NOTHING_NEW or node.answers[index].when is not None else index
+
+    def _fitting(self, node: Node, cause: str, known: _Known, state: int) -> int:
+        """The answer that is true of the cause and fits what the way tells, if there is one."""
+        possible = _careful(node, self._possible(node, state, cause))
+        if all(node.answers[i].when is None for i in possible) and any(a.when is not None for a in node.answers):
+            return NOTHING_NEW  # the question tells other causes apart
+        said = known.said.get(node.text)
+        if any(answer.say == said for answer in node.answers):
+            possible = [i for i in possible if node.answers[i].say == said]
+        fit = [i for i in possible if self._fits(node, node.answers[i], known)]
+        return min(fit, key=lambda i: (-len(node.answers[i].marks & known.marks), i), default=NOTHING_NEW)
 
 
 @dataclass(frozen=True, slots=True)
 class _Known:
-    """What a case's way tells: by question what was answered, all marks of answers, and what the twist shows."""
+    """What a case's way tells: its steps, the answers given at them and by question, all their marks; and whether the
+    balloon stands still at the beginning.
+    """
 
+    steps: frozenset[str]
+    given: Mapping[str, Answer]
     said: Mapping[str, str]
     marks: frozenset[str]
-    shows: frozenset[str]
+    still: bool
+
+
+def _held(node: Node) -> int | None:
+    """Which answer says that a remedy held; None where the question does not ask for it."""
+    return next((i for i, answer in enumerate(node.answers) if FIXED in (answer.when or ())), None)
+
+
+def _careful(node: Node, possible: Iterable[int]) -> list[int]:
+    """Of the possible answers those that the careful reader gives: where some name the cause, only these."""
+    every = list(possible)
+    return [index for index in every if node.answers[index].when is not None] or every
 
 
 def _steps(came: Mapping[_At, tuple[_At, int | None]], last: _At) -> tuple[tuple[_At, int | None], ...]:

@@ -10,9 +10,10 @@ from ..model import FIXED, Answer, Library, Node, SafetyRule, Tree
 from ..resting import Times, setting_seconds
 from ..stamp import content_stamp
 from ..wording import fill
-from .cases import Case, cases_of
+from .cases import Case, cases_of, only_calls
 from .story import story_of
 
+_RESOLVED = frozenset({"resolved"})
 _PLACES = ("first", "then", "of", "by", "after", "until")
 
 
@@ -108,10 +109,22 @@ def _node(library: Library, tree: Tree, node: Node, times: Times, number: Mappin
         "end": node.end or "",
         "go": say(entered.title) if entered else node.go or "",
         "goto": (node.go or "").partition("/")[0],
+        "welcome": only_calls(node) or (node.kind == "ask" and bool(node.marks & _looks(library))),
+        "then": node.then or "",
         "marks": _numbers(node.marks, number),
         "fixes": [order.index(cause) for cause in node.fixes if cause in order],
         "answers": [_answer(library, answer, number) for answer in tree.answers_at(node)],
     }
+
+
+def _looks(library: Library) -> frozenset[str]:
+    """The marks of a look at the patient: what the safety rules want before any other step, or before `resolved`."""
+    first = (
+        rule.slots["first"] or frozenset()
+        for rule in library.safety.values()
+        if rule.pattern == "precedence" and rule.slots["then"] in (None, _RESOLVED)
+    )
+    return frozenset().union(*first)
 
 
 def _answer(library: Library, answer: Answer, number: Mapping[str, int]) -> dict[str, Any]:
@@ -145,6 +158,7 @@ def _case(library: Library, tree: Tree, case: Case, traces: Mapping[str, str]) -
         "world": {step: list(answers) for step, answers in case.world.items()},
         "way": list(case.way),
         "solves": case.solves,
+        "still": case.still,
     }
 
 

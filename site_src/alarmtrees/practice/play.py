@@ -3,11 +3,12 @@
 It knows nothing but the data of `tree_data`, and draws by `Draw`, so that the engine in the browser can be the same
 function by function. Nothing here is changed in place: a choice gives a new state.
 
-Time is the sum of what the steps take a calm reader. The balloon rests by the rules of `resting.py`, the cause is
-removed by those of `simulate.py`, safety rules are judged by those of `patterns.py`: an event is a step's marks
-together, then its answer's, and "before" is strict. A rule broken by the case's answer alone is nobody's fault. Nor
-does an answer ask for what was done already and still holds: who has put the pump on hold, and then finds blood, need
-not do it again. What a learner's own step asks for has to come after it.
+Time is the sum of what the steps take a calm reader. The balloon rests by the rules of `resting.py`, but on through a
+call: there a call ends what one reader answers for, here the learner is told to count on until the balloon moves. The
+cause is removed by the rules of `simulate.py`, safety rules are judged by those of `patterns.py`: an event is a step's
+marks together, then its answer's, and "before" is strict. A rule broken by the case's answer alone is nobody's fault.
+Nor does an answer ask for what was done already and still holds: who has put the pump on hold, and then finds blood,
+need not do it again. What a learner's own step asks for has to come after it.
 """
 
 from __future__ import annotations
@@ -17,15 +18,17 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
+from .cases import NOTHING_NEW
 from .draw import Draw
 
-RUNS, RESTS, CALLED = 0, 1, 2
-"""States of the balloon: it moves; it rests; it rests, and somebody has been called."""
+RUNS, RESTS = 0, 1
+"""States of the balloon: it moves; it rests."""
 
 OPEN, DONE, SEEN = 0, 1, 2
 """States of the cause: there; removed and not looked at; removed and seen to be."""
 
-UNSAFE, AS_THE_TREE, AHEAD, ASIDE, NO_USE, HELPS = "unsafe", "as-the-tree", "ahead", "aside", "no-use", "helps"
+UNSAFE, AS_THE_TREE, WELCOME = "unsafe", "as-the-tree", "welcome"
+AHEAD, ASIDE, NO_USE, HELPS = "ahead", "aside", "no-use", "helps"
 SOLVED, TOO_EARLY, CALLED_EARLY, WRONG_PAGE = "solved", "left-too-early", "called-early", "wrong-page"
 
 OTHERS = 3
@@ -42,7 +45,7 @@ class Choice:
     Attributes:
         node: the step chosen.
         verdict: what is said of it.
-        answer: index of the answer that the case gave; None where nothing was asked.
+        answer: index of the answer that the case gave, or `NOTHING_NEW`; None where nothing was asked.
         rule: id of the safety rule that it breaks; None where it breaks none.
         took: seconds it took.
         clock: seconds from the beginning of the case to its end.
@@ -83,7 +86,7 @@ class State:
         memory: what the safety rules remember.
         cause: state of the cause.
         pump: state of the balloon.
-        rested: seconds of its present rest, or of the one that a call ended.
+        rested: seconds of its present rest.
         longest: seconds of its longest rest so far.
         clock: seconds since the beginning.
         verdict: how the case ended; "" while it goes on.
@@ -128,6 +131,7 @@ class Tree:
         self.data = data
         self.nodes: Mapping[str, Mapping[str, Any]] = data["nodes"]
         self.words = {key: _words(node) for key, node in self.nodes.items()}
+        self.before = _before(self.nodes)
         self.rules: Sequence[Mapping[str, Any]] = data["rules"]
         self._kind = {
             kind: _bits(i for i, rule in enumerate(self.rules) if rule["pattern"] == kind)
@@ -159,6 +163,19 @@ class Tree:
             played["by"] |= played["of"] & self._kind["existence"]
             self._parts[key] = _Parts(**played)
         return self._parts[key]
+
+    def is_early(self, done: frozenset[str], node_id: str) -> bool:
+        """Whether a step is a question about what was done just before, and none of that was done."""
+        before = self.before[node_id]
+        return (
+            self.nodes[node_id]["kind"] == "ask"
+            and bool(before)
+            and all(self.nodes[one]["kind"] == "do" and one not in done for one in before)
+        )
+
+    def is_near(self, done: frozenset[str], node_id: str) -> bool:
+        """Whether the start or a step that was done leads to a step."""
+        return not done.isdisjoint(self.before[node_id]) or self.data["start"] in (node_id, *self.before[node_id])
 
     def broken(self, state: State, node_id: str) -> int:
         """The rules that doing a step now would break, a bit each.
@@ -212,7 +229,7 @@ class Play:
 
     def begin(self) -> State:
         """The state before the first choice."""
-        still = self.tree.data["pump"] == "stopped"
+        still = self.case["still"]
         rested = float(self.tree.data["before"] or 0) if still else 0.0
         return State(
             way=(),
@@ -240,22 +257,23 @@ class Play:
     def offers(self, state: State) -> list[str]:
         """The steps to choose from: the right one and up to three others, in a drawn order.
 
-        No two have the same words, and none the words of one that is done, but for the right one. One each is drawn,
+        No two have the same words, and none the words of one that was chosen, but for the right one. One each is drawn,
         where there is any, from where the last question's other answers lead, from later steps of the way, and from
-        the questions and remedies off it. Where the right one breaks a rule by now, one that breaks none is among the
-        others, if there is any.
+        the questions and remedies off it; of these, and to fill up, those first to which a step that was done leads.
+        Where the right one breaks a rule by now, one that breaks none is among the others, if there is any.
         """
         right = self.right(state)
         draw = Draw(self.seed + _STRIDE * (len(state.way) + 1))
         left = self._others(state, right)
         chosen: list[str] = []
-        for pool in (self._beside(right), self._later(right), self._aside()):
+        for pool in (self._beside(right), self._later(right), self._near(state, self._aside(), left)):
             fit = [node for node in pool if node in left]
             if fit:
                 chosen.append(draw.take(fit))
                 left.remove(chosen[-1])
         while left and len(chosen) < OTHERS:
-            chosen.append(draw.take(left))
+            chosen.append(draw.take(self._near(state, left, left)))
+            left.remove(chosen[-1])
         return draw.shuffled([right, *self._with_a_way_out(state, right, chosen, left, draw)])
 
     def _with_a_way_out(self, state: State, right: str, chosen: list[str], left: list[str], draw: Draw) -> list[str]:
@@ -270,14 +288,28 @@ class Play:
         return [*chosen[:-1], draw.take(safe)] if safe else chosen
 
     def _others(self, state: State, right: str) -> list[str]:
-        """All steps that can be offered beside the right one, in the order of their names, each wording once."""
-        used = {self.tree.words[node] for node in (*state.done, right)}
+        """All steps that can be offered beside the right one, in the order of their names.
+
+        Each wording comes once: as the way has it, else as near as there is. Neither the case's own end nor one that
+        calls all well is among them before half the way is done: it would name the cause before anybody has looked.
+        Nor, if anything else is, a question about a step that was not done.
+        """
+        used = {self.tree.words[node] for node in (*(choice.node for choice in state.way), right)}
+        halfway = 2 * sum(node in state.done for node in self.way) >= len(self.way)
         found = []
-        for node in (*self._later(right), *sorted(self.tree.nodes)):
+        every = sorted(self.tree.nodes)
+        near = [node for node in every if self.tree.is_near(state.done, node)]
+        for node in (*self._later(right), *near, *every):
             if self.tree.words[node] not in used:
                 used.add(self.tree.words[node])
-                found.append(node)
-        return sorted(found)
+                if halfway or not (node == self.way[-1] or self.tree.nodes[node]["end"] == "resolved"):
+                    found.append(node)
+        return sorted([node for node in found if not self.tree.is_early(state.done, node)] or found)
+
+    def _near(self, state: State, pool: list[str], left: list[str]) -> list[str]:
+        """Of those left the ones that a step that was done leads to, if there are any."""
+        fit = [node for node in pool if node in left]
+        return [node for node in fit if self.tree.is_near(state.done, node)] or fit
 
     def _later(self, right: str) -> list[str]:
         return list(self.way[self.way.index(right) + 1 :])
@@ -336,6 +368,8 @@ class Play:
             return SOLVED if node_id == right else self._early(node, node_id)
         if node_id == right:
             return AS_THE_TREE
+        if node["welcome"]:
+            return WELCOME
         if node_id in self.way:
             return AHEAD
         if node["kind"] == "ask":
@@ -358,7 +392,8 @@ class Play:
         cause = DONE if self.case["cause"] in node["fixes"] else state.cause
         index = None
         if node["kind"] == "ask":
-            index = self.case["world"][node_id][int(cause != OPEN)]
+            index = self._answer(state, node_id, pump, cause)
+        if index is not None and index != NOTHING_NEW:
             answer = node["answers"][index]
             memory = self.tree.remember(memory, answer["marks"], False)
             pump, rested = after_answer(answer, pump, rested, took)
@@ -366,7 +401,7 @@ class Play:
         clock = state.clock + took
         return State(
             way=(*state.way, Choice(node_id, verdict, index, None, took, clock)),
-            done=state.done | {node_id},
+            done=state.done if self._comes_again(node_id, verdict) else state.done | {node_id},
             memory=memory,
             cause=cause,
             pump=pump,
@@ -375,6 +410,19 @@ class Play:
             clock=clock,
             verdict=verdict if node["kind"] == "end" else "",
         )
+
+    def _answer(self, state: State, node_id: str, pump: int, cause: int) -> int:
+        """What the case answers: nothing new to a question about a step that was not done, nor against the balloon."""
+        node = self.tree.nodes[node_id]
+        index = int(self.case["world"][node_id][int(cause != OPEN)])
+        if index == NOTHING_NEW or self.tree.is_early(state.done, node_id):
+            return NOTHING_NEW
+        against = node["answers"][index]["pump"] == ("still" if pump == RUNS else "moves")
+        return NOTHING_NEW if against and node_id not in self.way else index
+
+    def _comes_again(self, node_id: str, verdict: str) -> bool:
+        """Whether a step has to be done once more: a look at the patient before its turn takes the place of none."""
+        return verdict == WELCOME and node_id in self.way and self.tree.nodes[node_id]["kind"] == "ask"
 
     # What is said afterwards.
 
@@ -422,7 +470,7 @@ def grade(state: State) -> int:
     Raises:
         ValueError: the case is not over.
     """
-    fixed = {UNSAFE: 0, TOO_EARLY: 1, WRONG_PAGE: 1, CALLED_EARLY: 2}
+    fixed = {UNSAFE: 0, TOO_EARLY: 1, WRONG_PAGE: 1, CALLED_EARLY: 3}
     if state.verdict in fixed:
         return fixed[state.verdict]
     if state.verdict != SOLVED:
@@ -442,8 +490,6 @@ def after_step(node: Mapping[str, Any], pump: int, rested: float, took: float) -
         rested += took
         if node["end"] == "resolved":
             return RUNS, rested
-        if node["call"]:
-            return CALLED, rested
     return pump, rested
 
 
@@ -487,6 +533,16 @@ def _told(choice: Choice) -> dict[str, Any]:
 def _words(node: Mapping[str, Any]) -> str:
     """What a step says to a learner who has to choose."""
     return "\n".join((node["kind"], node["text"], node["call"], node["goto"]))
+
+
+def _before(nodes: Mapping[str, Mapping[str, Any]]) -> dict[str, list[str]]:
+    """For each step those that lead to it, in the order of their names."""
+    before: dict[str, list[str]] = {key: [] for key in nodes}
+    for key in sorted(nodes):
+        for to in (nodes[key]["then"], *(answer["to"] for answer in nodes[key]["answers"])):
+            if to in before and key not in before[to]:
+                before[to].append(key)
+    return before
 
 
 def _bits(numbers: Iterable[int]) -> int:

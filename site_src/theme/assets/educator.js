@@ -167,7 +167,7 @@
     var part = make("section", "", { class: "behind" });
     part.append(make("h2", record.label));
     [["Unsafe choices, by alarm and safety rule", record.rules], ["Questions answered wrong now", record.asks, true],
-      ["Cases to repeat today, by alarm", record.dues], ["Causes practised, by alarm", record.alarms],
+      ["Cases to repeat today, by alarm", record.dues], ["Alarms with causes practised", record.alarms, true],
       ["Pages changed since they were read", record.pages, true]].forEach(function (pair) {
       if (!pair[1].length) return;
       var list = make("ul");

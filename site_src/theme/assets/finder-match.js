@@ -14,6 +14,10 @@
 
   // How much a word counts that no alarm can be found by.
   var WEIGHT = { elsewhere: 2.5, code: 2, number: 0.04, unknown: 0.7, topic: 1.3, light: 0.2 };
+  var BETTER = 0.8; // how much the better one counts of two ways to understand the same words
+  var PHRASE = 0.45; // how much the likest phrase counts beside the single words
+  var LITERAL = 0.6; // how much the words as they stand count for the order of the list
+  var CAUSE = 0.75; // how much a cause counts beside a name
   var OWN = 0.6; // how much the words of a phrase count that were not typed
   var LIMIT = {
     none: 0.38,
@@ -71,7 +75,7 @@
                 id: tree.id,
                 terms: new Set(terms),
                 text: words(text).join(" "),
-                part: field === "causes" ? 0.75 : 1,
+                part: field === "causes" ? CAUSE : 1,
               });
             }
             return terms.join(" ");
@@ -95,14 +99,65 @@
           );
       });
     });
+    var literally = new Wording(phrases);
     return function (text) {
-      return ask(text, lexicon, scores, phrases, data, worth);
+      return ask(text, lexicon, scores, phrases, data, worth, literally);
     };
   }
 
   function texts(tree) {
     return [].concat(tree.title, tree.names || [], tree.wordings || [], tree.causes || [], tree.summary || []);
   }
+
+  /* The phrases by their words as they stand, small ones too: of two that mean the same, the one said so is meant. */
+  function Wording(phrases) {
+    var self = this;
+    this.phrases = phrases;
+    this.of = new Map(); // a word's stem -> the numbers of the phrases that hold it
+    phrases.forEach(function (phrase, number) {
+      keysOf(phrase.text).forEach(function (key) {
+        if (!self.of.has(key)) self.of.set(key, []);
+        self.of.get(key).push(number);
+      });
+    });
+    this.weight = phrases.map(function (phrase) {
+      var sum = 0;
+      keysOf(phrase.text).forEach(function (key) {
+        sum += self.worth(key);
+      });
+      return sum;
+    });
+  }
+
+  function keysOf(text) {
+    return new Set(words(text).map(window.finderWords.stem));
+  }
+
+  Wording.prototype.worth = function (key) {
+    var held = this.of.get(key);
+    return held ? Math.log(1 + this.phrases.length / held.length) : 0;
+  };
+
+  /* For each alarm how like the likest of its phrases is to the text, word by word, from 0 to 1. */
+  Wording.prototype.likeness = function (text) {
+    var self = this,
+      shared = new Map(),
+      total = 0,
+      best = new Map();
+    keysOf(text).forEach(function (key) {
+      var worth = self.worth(key);
+      total += worth;
+      (self.of.get(key) || []).forEach(function (number) {
+        shared.set(number, (shared.get(number) || 0) + worth);
+      });
+    });
+    shared.forEach(function (sum, number) {
+      var phrase = self.phrases[number],
+        like = (phrase.part * 2 * sum) / (total + self.weight[number]);
+      if (like > (best.get(phrase.id) || 0)) best.set(phrase.id, like);
+    });
+    return best;
+  };
 
   /* How a place speaks for each alarm, from 0 to 1, and how much it tells them apart. */
   function weigh(place, scores, count, light) {
@@ -145,15 +200,8 @@
     });
   }
 
-  function ask(text, lexicon, scores, phrases, data, worth) {
-    var places = lexicon.read(text, true).filter(function (place) {
-      return !isFiller(place);
-    });
-    var empty = { hits: NOTHING, sole: false, none: words(text).length > 0 };
-    if (!places.length) return empty;
-    var weighed = places.map(function (place) {
-      return weigh(place, scores, data.trees.length, lexicon.light);
-    });
+  /* Each alarm with its score, for the words understood in one way. */
+  function compare(places, said, weighed, lexicon, phrases, data, worth) {
     var total = 0;
     weighed.forEach(function (one) {
       total += one.weight;
@@ -165,41 +213,78 @@
       });
     });
     var closest = likeness(phrases, weightOf, total, worth);
-    var said = words(text).join(" ");
-    var hits = data.trees
-      .map(function (tree) {
-        var sum = 0,
-          matched = 0;
-        weighed.forEach(function (one) {
-          var share = one.found.get(tree.id) || 0;
-          sum += one.weight * share;
-          if (share) matched += one.weight;
-        });
-        var whole = phrases.some(function (phrase) {
-          return phrase.id === tree.id && phrase.text === said;
-        });
-        return {
-          id: tree.id,
-          whole: whole,
-          withdrawn: !!tree.withdrawn,
-          named: closest.named.get(tree.id) || 0,
-          score: whole ? 2 : (0.45 * sum) / total + 0.55 * (closest.any.get(tree.id) || 0),
-          all: weighed.every(function (one, i) {
-            return (one.found.get(tree.id) || 0) > 0 && places[i].exact;
-          }),
-          matched: matched / total,
-        };
-      })
-      .filter(function (hit) {
-        return hit.matched > 0;
+    return data.trees.map(function (tree) {
+      var sum = 0,
+        matched = 0;
+      weighed.forEach(function (one) {
+        var share = one.found.get(tree.id) || 0;
+        sum += one.weight * share;
+        if (share) matched += one.weight;
       });
+      var whole = phrases.some(function (phrase) {
+        return phrase.id === tree.id && phrase.part === 1 && phrase.text === said;
+      });
+      return {
+        id: tree.id,
+        whole: whole,
+        withdrawn: !!tree.withdrawn,
+        named: closest.named.get(tree.id) || 0,
+        score: whole ? 2 : (1 - PHRASE) * (sum / total) + PHRASE * (closest.any.get(tree.id) || 0),
+        all: weighed.every(function (one, i) {
+          return (one.found.get(tree.id) || 0) > 0 && places[i].exact;
+        }),
+        matched: matched / total,
+        weight: total,
+        many: places.length > 1,
+      };
+    });
+  }
+
+  function ask(text, lexicon, scores, phrases, data, worth, literally) {
+    var said = words(text).join(" ");
+    var whole = phrases.some(function (phrase) {
+      return phrase.part === 1 && phrase.text === said;
+    });
+    function read(asSaid) {
+      var all = lexicon.read(text, true, asSaid);
+      var some = all.filter(function (place) {
+        return !isFiller(place);
+      });
+      return !some.length && whole ? all : some; // "hold" says nothing in a sentence, and much alone
+    }
+    function weighAll(places) {
+      return places.map(function (place) {
+        return weigh(place, scores, data.trees.length, lexicon.light);
+      });
+    }
+    var places = read(false);
+    var empty = { hits: NOTHING, sole: false, none: words(text).length > 0 };
+    if (!places.length) return empty;
+    var weighed = weighAll(places);
+    var hits = compare(places, said, weighed, lexicon, phrases, data, worth);
+    // A row of words may have been found where it was not meant: the words as they stand are judged beside it.
+    var plainly = read(true);
+    if (plainly.length && nameOf(plainly) !== nameOf(places)) {
+      var others = compare(plainly, said, weighAll(plainly), lexicon, phrases, data, worth);
+      hits = hits.map(function (hit, i) {
+        var more = Math.max(hit.score, others[i].score),
+          less = Math.min(hit.score, others[i].score);
+        hit.score = BETTER * more + (1 - BETTER) * less;
+        hit.matched = Math.max(hit.matched, others[i].matched);
+        return hit;
+      });
+    }
+    hits = hits.filter(function (hit) {
+      return hit.matched > 0 || hit.whole;
+    });
+    var alike = literally.likeness(text);
+    hits.forEach(function (hit) {
+      hit.rank = hit.score + LITERAL * (alike.get(hit.id) || 0);
+    });
     hits.sort(function (a, b) {
-      return b.score - a.score;
+      return b.rank - a.rank;
     });
     // "pump", "not", "balloon" alone fit every alarm, and so none.
-    var whole = hits.some(function (hit) {
-      return hit.whole;
-    });
     var vague = places.every(function (place, i) {
       return !weighed[i].found.size || isLight(place, lexicon.light);
     });
@@ -217,14 +302,19 @@
     var other = weighed.some(function (one) {
       return one.elsewhere;
     });
-    return judge(hits, {
-      weight: total,
-      many: places.length > 1,
-      sure: sure,
-      guess: guess,
-      other: other,
-      fallback: data.fallback,
-    });
+    return judge(hits, { sure: sure, guess: guess, other: other, fallback: data.fallback });
+  }
+
+  /* Two readings of the same name are the same reading. */
+  function nameOf(places) {
+    return places
+      .map(function (place) {
+        var terms = place.terms.map(function (one) {
+          return one.term;
+        });
+        return place.word + "=" + terms.join("+");
+      })
+      .join("|");
   }
 
   /* How like each alarm's likest phrase is to what was typed, from 0 to 1. */
@@ -259,11 +349,11 @@
     if (best && best.id === query.fallback && !best.whole && !(next && next.score >= LIMIT.other))
       return { hits: NOTHING, sole: false, none: true };
     var least = query.other ? LIMIT.other : query.sure ? LIMIT.none : LIMIT.unsure;
-    if (!best || best.score < least || !(query.guess || query.sure))
+    if (!best || best.score < least || !(query.guess || query.sure || best.whole))
       return { hits: NOTHING, sole: false, none: true };
     var ahead = !next || next.score < LIMIT.ahead * best.score;
     var certain =
-      best.whole || (query.many && query.weight > 0.8 && ahead && best.named > LIMIT.named && !query.other);
+      best.whole || (best.many && best.weight > 0.8 && ahead && best.named > LIMIT.named && !query.other);
     var sole = certain && best.all && !best.withdrawn && !(next && next.whole);
     var shown = hits
       .filter(function (hit, i) {

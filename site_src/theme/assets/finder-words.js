@@ -5,6 +5,7 @@
 
   var ELSEWHERE = "~elsewhere";
   var FILLER = "~filler";
+  var SLIP = 0.8; // how well a mistyped word must be understood to be part of a row
 
   /* One word as it is compared: small letters, no accents, American as British spelling. */
   function plain(word) {
@@ -120,18 +121,13 @@
     var rows = [];
     function add(text, meaning) {
       var asWritten = text.charAt(0) === "=";
-      var parts = words(text).map(
-        asWritten
-          ? function (word) {
-              return "=" + plain(word);
-            }
-          : stem,
-      );
+      var all = words(text);
       self.learn(text);
-      if (parts.length > 1) {
-        rows.push([parts, meaning]);
+      if (all.length > 1) {
+        rows.push([all.map(stem), meaning, asWritten || meaning === ELSEWHERE]);
         return;
       }
+      var parts = [asWritten ? "=" + plain(all[0]) : stem(all[0])];
       var list = self.meanings.get(parts[0]) || [];
       if (list.indexOf(meaning) < 0) list.push(meaning);
       self.meanings.set(parts[0], list);
@@ -149,7 +145,7 @@
       if (words(text).length > 1 || !self.meanings.has(key)) add(text, FILLER);
     });
     rows.forEach(function (row) {
-      self.addRow(row[0], row[1]);
+      self.addRow(row[0], row[1], row[2]);
     });
   }
 
@@ -166,17 +162,15 @@
   };
 
   /* A row is kept as the meanings of its words, so that it is found in other words too. */
-  Lexicon.prototype.addRow = function (parts, meaning) {
+  Lexicon.prototype.addRow = function (parts, meaning, asItStands) {
     var self = this;
-    // Words of other machines are meant as they stand.
-    var row =
-      meaning === ELSEWHERE
-        ? parts
-        : parts.map(function (part) {
-            return self.first(part);
-          });
+    var row = asItStands
+      ? parts
+      : parts.map(function (part) {
+          return self.first(part);
+        });
     var list = this.rows.get(row[0]) || [];
-    list.push({ row: row, raw: parts, meaning: meaning, asItStands: meaning === ELSEWHERE });
+    list.push({ row: row, raw: parts, meaning: meaning, asItStands: asItStands });
     this.rows.set(row[0], list);
   };
 
@@ -241,8 +235,9 @@
     return this.meanings.get(key) || [key];
   };
 
-  /* The text as a list of places; each has one or more meanings, and how well they were understood. */
-  Lexicon.prototype.read = function (text, typing) {
+  /* The text as a list of places; each has one or more meanings, and how well they were understood. `asSaid` puts only
+     those words together that stand so in the list, and none that merely mean the same. */
+  Lexicon.prototype.read = function (text, typing, asSaid) {
     var raw = words(text),
       places = [];
     for (var i = 0; i < raw.length; i++) {
@@ -266,7 +261,7 @@
       }
       places.push(place);
     }
-    return this.joinRows(this.joinRows(places)); // a row may hold a row: "heart" + "stands still"
+    return this.joinRows(this.joinRows(places, asSaid), asSaid); // a row may hold a row: "heart" + "stands still"
   };
 
   Lexicon.prototype.isWhole = function (word) {
@@ -303,6 +298,8 @@
     if (this.meanings.has(key) || this.meanings.has(form) || this.seen.has(key)) {
       return all([{ stem: this.meanings.has(form) ? form : key, quality: 1 }], true);
     }
+    var root = this.root(word);
+    if (root) return all([{ stem: root, quality: 1 }], true);
     if (/\d/.test(word))
       return { word: word, key: key, terms: [], exact: false, code: !/^[\d:.,]+$/.test(word), number: true };
     if (unfinished && word.length > 1) {
@@ -310,6 +307,19 @@
       if (ends.length) return all(ends, false);
     }
     return all(this.nearest(word), false);
+  };
+
+  /* The known word inside a longer one: "weaker", "coldness", "brownish", "slowly". */
+  Lexicon.prototype.root = function (word) {
+    var parts = /^(.{3,}?)(er|est|ness|ish|ly|y)$/.exec(word);
+    if (!parts) return "";
+    var self = this;
+    var bases = [parts[1], undouble(parts[1]), parts[1] + "e", parts[1].replace(/i$/, "y")];
+    return (
+      bases.map(stem).filter(function (key) {
+        return self.meanings.has(key) || self.seen.has(key);
+      })[0] || ""
+    );
   };
 
   /* Two words that are one: "dis connected", "helly um". */
@@ -338,10 +348,10 @@
   }
 
   /* Put rows of words together, the longest first; small words between them do not part them. */
-  Lexicon.prototype.joinRows = function (places) {
+  Lexicon.prototype.joinRows = function (places, asSaid) {
     var result = [];
     for (var i = 0; i < places.length; i++) {
-      var row = this.rowAt(places, i);
+      var row = this.rowAt(places, i, asSaid);
       if (row) {
         var part = places.slice(i, row.end);
         result.push({
@@ -372,7 +382,7 @@
     return result;
   };
 
-  Lexicon.prototype.rowAt = function (places, start) {
+  Lexicon.prototype.rowAt = function (places, start, asSaid) {
     var self = this,
       starts = [];
     places[start].terms.forEach(function (one) {
@@ -382,7 +392,7 @@
     var best = null;
     starts.forEach(function (name) {
       (self.rows.get(name) || []).forEach(function (entry) {
-        var end = fits(entry, places, start);
+        var end = fits(entry, places, start, asSaid);
         if (end && (!best || entry.row.length > best.length))
           best = { meaning: entry.meaning, end: end, length: entry.row.length };
       });
@@ -390,11 +400,11 @@
     return best;
   };
 
-  function fits(entry, places, start) {
+  function fits(entry, places, start, asSaid) {
     var at = start;
     for (var i = 0; i < entry.row.length; i++) {
       var skipped = 0;
-      while (at < places.length && !isPart(entry, i, places[at])) {
+      while (at < places.length && !isPart(entry, i, places[at], asSaid)) {
         if (i === 0 || entry.asItStands || !isFiller(places[at]) || ++skipped > 2) return 0;
         at++;
       }
@@ -403,12 +413,15 @@
     return at;
   }
 
-  function isPart(entry, i, place) {
+  function isPart(entry, i, place, asSaid) {
     if (place.key === entry.raw[i]) return true;
+    if (asSaid && place.exact && place.key) return false;
     // What stands as it stands may still be mistyped, but not said in other words.
     if (entry.asItStands && place.exact) return false;
+    // A slip of the finger is no part of a row by a word that is only a little like it.
+    var least = entry.asItStands ? SLIP : place.exact ? 0 : SLIP;
     return place.terms.some(function (one) {
-      return one.term === entry.row[i] && (!entry.asItStands || one.quality > 0.8);
+      return one.term === entry.row[i] && one.quality > least;
     });
   }
 

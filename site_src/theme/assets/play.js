@@ -6,10 +6,10 @@
   const Draw = root.Spacing.Draw;
   const RUNS = 0;
   const RESTS = 1;
-  const CALLED = 2;
   const OPEN = 0;
   const DONE = 1;
   const SEEN = 2;
+  const NOTHING_NEW = -1;
   const OTHERS = 3;
   const STRIDE = 0x9E3779B9;
   const PUMP = ["pump-stops", "pump-starts"];
@@ -19,6 +19,18 @@
   const bits = (numbers) => numbers.reduce((sum, number) => sum | 1n << BigInt(number), 0n);
   const words = (node) => [node.kind, node.text, node.call, node.goto].join("\n");
 
+  /* For each step those that lead to it. */
+  const leading = (nodes, ids) => {
+    const before = new Map(ids.map((id) => [id, []]));
+    ids.forEach((id) => {
+      const node = nodes.get(id);
+      [node.then].concat(node.answers.map((answer) => answer.to)).forEach((to) => {
+        if (before.has(to) && !before.get(to).includes(id)) before.get(to).push(id);
+      });
+    });
+    return before;
+  };
+
   /* A tree's data with its rules made ready, for all its cases. */
   class Tree {
     constructor(data) {
@@ -26,6 +38,7 @@
       this.nodes = new Map(Object.entries(data.nodes));
       this.ids = Array.from(this.nodes.keys()).sort();
       this.words = new Map(this.ids.map((id) => [id, words(this.nodes.get(id))]));
+      this.before = leading(this.nodes, this.ids);
       this.rules = data.rules;
       this.kind = {};
       ["precedence", "absence", "response", "existence"].forEach((kind) => {
@@ -59,6 +72,19 @@
         this.known.set(key, played);
       }
       return this.known.get(key);
+    }
+
+    /* Whether a step is a question about what was done just before, and none of that was done. */
+    isEarly(done, id) {
+      const before = this.before.get(id);
+      const undone = (one) => this.nodes.get(one).kind === "do" && !done.has(one);
+      return this.nodes.get(id).kind === "ask" && before.length > 0 && before.every(undone);
+    }
+
+    /* Whether the start or a step that was done leads to a step. */
+    isNear(done, id) {
+      const before = this.before.get(id);
+      return before.some((one) => done.has(one)) || [id].concat(before).includes(this.data.start);
     }
 
     /* The rules that doing a step now would break. An end that calls somebody breaks none by coming early. */
@@ -104,7 +130,7 @@
     }
 
     begin() {
-      const still = this.tree.data.pump === "stopped";
+      const still = this.case.still;
       const rested = still ? this.tree.data.before || 0 : 0;
       return {
         way: [], done: new Set(), memory: this.tree.fresh, cause: OPEN, pump: still ? RESTS : RUNS,
@@ -125,13 +151,16 @@
       const draw = new Draw(this.seed + STRIDE * (state.way.length + 1));
       const left = this.others(state, right);
       const chosen = [];
-      [this.beside(right), this.later(right), this.aside()].forEach((pool) => {
+      [this.beside(right), this.later(right), this.near(state, this.aside(), left)].forEach((pool) => {
         const fit = pool.filter((id) => left.includes(id));
         if (!fit.length) return;
         chosen.push(draw.take(fit));
         left.splice(left.indexOf(chosen[chosen.length - 1]), 1);
       });
-      while (left.length && chosen.length < OTHERS) chosen.push(draw.take(left));
+      while (left.length && chosen.length < OTHERS) {
+        chosen.push(draw.take(this.near(state, left, left)));
+        left.splice(left.indexOf(chosen[chosen.length - 1]), 1);
+      }
       return draw.shuffled([right].concat(this.withAWayOut(state, right, chosen, left, draw)));
     }
 
@@ -143,16 +172,29 @@
       return safe.length ? chosen.slice(0, -1).concat(draw.take(safe)) : chosen;
     }
 
-    /* All steps that can be offered beside the right one, in the order of their names, each wording once. */
+    /* All steps that can be offered beside the right one, in the order of their names. Each wording comes once: as the
+       way has it, else as near as there is. Neither the case's own end nor one that calls all well is among them before
+       half the way is done; nor, if anything else is, a question about a step that was not done. */
     others(state, right) {
-      const used = new Set([...state.done, right].map((id) => this.tree.words.get(id)));
+      const used = new Set(state.way.map((choice) => choice.node).concat(right).map((id) => this.tree.words.get(id)));
+      const halfway = 2 * this.way.filter((id) => state.done.has(id)).length >= this.way.length;
+      const last = this.way[this.way.length - 1];
       const found = [];
-      this.later(right).concat(this.tree.ids).forEach((id) => {
+      const near = this.tree.ids.filter((id) => this.tree.isNear(state.done, id));
+      this.later(right).concat(near, this.tree.ids).forEach((id) => {
         if (used.has(this.tree.words.get(id))) return;
         used.add(this.tree.words.get(id));
-        found.push(id);
+        if (halfway || !(id === last || this.tree.nodes.get(id).end === "resolved")) found.push(id);
       });
-      return found.sort();
+      const ripe = found.filter((id) => !this.tree.isEarly(state.done, id));
+      return (ripe.length ? ripe : found).sort();
+    }
+
+    /* Of those left the ones that a step that was done leads to, if there are any. */
+    near(state, pool, left) {
+      const fit = pool.filter((id) => left.includes(id));
+      const near = fit.filter((id) => this.tree.isNear(state.done, id));
+      return near.length ? near : fit;
     }
 
     later(right) { return this.way.slice(this.way.indexOf(right) + 1); }
@@ -194,6 +236,7 @@
       const node = this.tree.nodes.get(id);
       if (node.kind === "end") return id === right ? "solved" : this.early(node, id);
       if (id === right) return "as-the-tree";
+      if (node.welcome) return "welcome";
       if (this.way.includes(id)) return "ahead";
       if (node.kind === "ask") return "aside";
       return state.cause === OPEN && node.fixes.includes(this.case.cause) ? "helps" : "no-use";
@@ -214,8 +257,8 @@
       const longest = Math.max(state.longest, rested);
       let cause = node.fixes.includes(this.case.cause) ? DONE : state.cause;
       let index = null;
-      if (node.kind === "ask") {
-        index = this.case.world[id][cause === OPEN ? 0 : 1];
+      if (node.kind === "ask") index = this.answer(state, id, pump, cause);
+      if (index !== null && index !== NOTHING_NEW) {
         const answer = node.answers[index];
         memory = this.tree.remember(memory, answer.marks, false);
         [pump, rested] = afterAnswer(answer, pump, rested, took);
@@ -224,9 +267,23 @@
       const clock = state.clock + took;
       const choice = { node: id, verdict: verdict, answer: index, rule: null, took: took, clock: clock };
       return {
-        way: state.way.concat(choice), done: new Set(state.done).add(id), memory: memory, cause: cause, pump: pump,
-        rested: rested, longest: Math.max(longest, rested), clock: clock, verdict: node.kind === "end" ? verdict : "",
+        way: state.way.concat(choice), done: this.comesAgain(id, verdict) ? state.done : new Set(state.done).add(id),
+        memory: memory, cause: cause, pump: pump, rested: rested, longest: Math.max(longest, rested), clock: clock,
+        verdict: node.kind === "end" ? verdict : "",
       };
+    }
+
+    /* What the case answers: nothing new to a question about a step that was not done, nor against the balloon. */
+    answer(state, id, pump, cause) {
+      const index = this.case.world[id][cause === OPEN ? 0 : 1];
+      if (index === NOTHING_NEW || this.tree.isEarly(state.done, id)) return NOTHING_NEW;
+      const against = this.tree.nodes.get(id).answers[index].pump === (pump === RUNS ? "still" : "moves");
+      return against && !this.way.includes(id) ? NOTHING_NEW : index;
+    }
+
+    /* Whether a step has to be done once more: a look at the patient before its turn takes the place of none. */
+    comesAgain(id, verdict) {
+      return verdict === "welcome" && this.way.includes(id) && this.tree.nodes.get(id).kind === "ask";
     }
 
     /* What is said afterwards. */
@@ -255,7 +312,7 @@
 
   /* How well a case went, from 5 (as the tree) to 0 (unsafe). */
   function grade(state) {
-    const fixed = { unsafe: 0, "left-too-early": 1, "wrong-page": 1, "called-early": 2 };
+    const fixed = { unsafe: 0, "left-too-early": 1, "wrong-page": 1, "called-early": 3 };
     if (state.verdict in fixed) return fixed[state.verdict];
     if (state.verdict !== "solved") throw new Error("the case is not over");
     const verdicts = state.way.map((choice) => choice.verdict);
@@ -271,7 +328,6 @@
     if (pump === RESTS) {
       rested += took;
       if (node.end === "resolved") return [RUNS, rested];
-      if (node.call) return [CALLED, rested];
     }
     return [pump, rested];
   }
@@ -288,5 +344,5 @@
     return answer.held && cause !== OPEN ? SEEN : OPEN;
   }
 
-  root.Playing = { RUNS: RUNS, RESTS: RESTS, CALLED: CALLED, Tree: Tree, Play: Play, grade: grade };
+  root.Playing = { RUNS: RUNS, RESTS: RESTS, NOTHING_NEW: NOTHING_NEW, Tree: Tree, Play: Play, grade: grade };
 })(typeof window === "undefined" ? globalThis : window);

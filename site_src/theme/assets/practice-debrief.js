@@ -1,45 +1,24 @@
-/* What is said and shown at the end of a practice case: how it ended and why, and your way beside the tree's. */
+/* What is said and shown at the end of a practice case: how it ended and why, and your way beside the page's. */
 (function (root) {
   "use strict";
-  const { el, mark, reason, tableOf, many, face, lasting } = root.Practice;
+  const { el, mark, reason, tableOf, groupOf, many, face, lasting, TURNS } = root.Practice;
 
   const ENDS = {
     solved: ["✓", "Solved"], "left-too-early": ["◀", "Finished too early"], "called-early": ["☏", "Called early"],
     "wrong-page": ["✕", "Another page"], unsafe: ["▲", "Unsafe: the case ends here"],
   };
+  // The right end need not have removed the cause.
+  const RIGHT = { call: ["✓", "Right: help is called"], go: ["✓", "Right: on to another page"] };
   const WENT_EARLY = ["↷", "Went on early"];
   const NOTED = {
-    "as-the-tree": "", solved: "", ahead: "too soon", aside: "off the way", "no-use": "not needed", helps: "works too",
-    unsafe: "unsafe", "left-too-early": "too early", "called-early": "early", "wrong-page": "another page",
+    "as-the-tree": "✓", solved: "✓", welcome: "✓ good at any time", helps: "✓ works too", ahead: "too soon", aside: "off the way",
+    "no-use": "not needed", unsafe: "unsafe", "left-too-early": "too early", "called-early": "early", "wrong-page": "another page",
   };
-  const MEASURES = [["All steps", "clock"], ["Longest rest, until a call", "longest"], ["Last rest", "rested"]];
-  const SOON = "The tree does more first: see the table.";
+  const MEASURES = [["All steps", "clock"], ["Longest rest of the balloon", "longest"], ["Its last rest", "rested"]];
+  const SOON = "The page does more first: see the table.";
 
-  /* One row a step: those of the tree's way in their order, and yours that are not on it where you took them. */
-  function rowsOf(told) {
-    const rows = told.tree.map((choice) => ({ node: choice.node, tree: choice, mine: null }));
-    let place = -1;
-    told.mine.forEach((choice) => {
-      const known = rows.findIndex((row) => row.node === choice.node);
-      if (known >= 0) {
-        rows[known].mine = choice;
-        place = known;
-        return;
-      }
-      place += 1;
-      rows.splice(place, 0, { node: choice.node, tree: null, mine: choice });
-    });
-    return rows;
-  }
-
-  function mineOf(row) {
-    if (!row.mine) return "not done";
-    const at = row.mine.verdict === "unsafe" ? "" : face(row.mine.clock);
-    return [at, NOTED[row.mine.verdict]].filter(Boolean).join(", ");
-  }
-
-  /* `game` is a case that is over, with its `data`, `told`, `steps`, `address` and seconds `thought`; `told` what the
-     engine says of it. */
+  /* `game` is a case that is over, with its `data`, `told`, `steps`, `state`, `address` and seconds `thought`; `told` what
+     the engine says of it. */
   class Debrief {
     constructor(game, told) {
       this.game = game;
@@ -48,21 +27,33 @@
       this.end = game.data.nodes[this.last];
       this.rule = game.data.rules.find((one) => one.id === told.rule);
       this.cause = game.data.causes[game.told.cause].say + ".";
-      this.head = told.verdict === "called-early" && this.end.end === "go" ? WENT_EARLY : ENDS[told.verdict];
+      this.solved = told.verdict === "solved";
+      this.head = this.heading();
+    }
+
+    heading() {
+      if (this.told.verdict === "called-early" && this.end.end === "go") return WENT_EARLY;
+      return (this.solved && RIGHT[this.end.end]) || ENDS[this.told.verdict];
     }
 
     words() {
-      const turns = this.told.wrong.length;
       return {
-        solved: turns ? "You came to the right end, with " + many(turns, "turn") + " that the tree does not take." : "Your way was the tree’s way.",
-        "left-too-early": "The tree does not finish here, or not yet. " + SOON,
-        "called-early": (this.end.end === "call" ? "A call is never wrong. " : "The page is the right one, before its turn. ") + SOON,
+        solved: this.rightly(),
+        "left-too-early": "The page does not finish here, or not yet. " + SOON,
+        "called-early": (this.end.end === "call" ? "A call is never wrong. " : "That page is the right one, before its turn. ") + SOON,
         "wrong-page": "That page does not fit what was found here. " + SOON,
         unsafe: "It breaks a safety rule. At a bedside it can do harm; here it is a story.",
       }[this.told.verdict];
     }
 
-    /* How it ended, and why. `right` is the step that the tree asked for last. */
+    rightly() {
+      const { mine, tree } = this.told;
+      const turns = mine.filter((choice) => TURNS.includes(choice.verdict)).length;
+      if (turns) return "You came to the right end, with " + many(turns, "turn") + " too soon or off the page’s way.";
+      return mine.length === tree.length ? "Your way was the page’s way." : "You came to the right end, without a wrong turn.";
+    }
+
+    /* How it ended, and why. `right` is the step that the page asked for last. */
     panel(right) {
       const frame = el("div", "play__result" + (this.rule ? " play__result--unsafe" : ""));
       const heading = el("h3", "play__verdict");
@@ -73,17 +64,33 @@
     }
 
     says() {
-      const lines = [this.game.steps.drawn(this.last, "p")];
+      const lines = [this.solved && this.end.goto ? this.onward() : this.game.steps.drawn(this.last, "p")];
+      if (this.balloon()) lines.push(reason("The balloon:", this.balloon()));
       if (this.end.meanwhile) lines.push(reason(this.end.end === "resolved" ? "Watch next:" : "Meanwhile:", this.end.meanwhile));
       return lines;
     }
 
+    /* Whether it still stands where others take over; a finished case has it running. */
+    balloon() {
+      if (this.rule || this.end.end === "resolved") return "";
+      if (this.game.state.pump === root.Playing.RUNS) return "it moves.";
+      return "it still rests, for " + lasting(this.told.rested) + " by now.";
+    }
+
+    onward() {
+      const line = el("p");
+      const link = el("a", "", this.end.go);
+      link.href = "../alarms/" + this.end.goto + "/index.html";
+      line.append(el("b", "", "Go on there:"), " ", link, ". " + this.end.text);
+      return line;
+    }
+
     broken(right) {
       const mine = el("p");
-      const tree = el("p");
+      const page = el("p");
       mine.append(el("b", "", "You chose:"), " ", this.link(this.last));
-      tree.append(el("b", "", "The tree’s next step here:"), " ", this.link(right));
-      return [reason("The rule:", this.rule.say), reason("Why:", this.rule.reason), mine, tree];
+      page.append(el("b", "", "The page’s next step here:"), " ", this.link(right));
+      return [reason("The rule:", this.rule.say), reason("Why:", this.rule.reason), mine, page];
     }
 
     link(id) {
@@ -93,57 +100,78 @@
       return link;
     }
 
+    /* The cause; not after an unsafe end, so that the same case can be played again. */
+    behind() {
+      if (this.rule) return el("p", "", "What is behind it is not told yet: play the same case again.");
+      return reason("What was behind it:", this.cause);
+    }
+
+    /* Only of cases that came to the same end: one that was cut short is no quicker. */
     measured() {
       const told = this.told;
+      if (!this.solved) return [];
       const same = told.rested === told.longest && told.tree_rested === told.tree_longest;
       return MEASURES.filter(([, key]) => (told[key] || told["tree_" + key]) && !(same && key === "rested"))
         .map(([words, key]) => [words, lasting(told[key]), lasting(told["tree_" + key])]);
     }
 
-    thinking() {
-      const thought = this.game.thought;
-      return thought >= 1 ? "You thought for " + lasting(thought) + ", counted apart." : "";
-    }
-
     figures() {
+      const rows = this.measured();
+      return rows.length ? tableOf("figures", ["Time", "Your way", "The page’s"], rows) : "";
+    }
+
+    whoseTime() {
+      const thought = this.game.thought;
+      const yours = thought >= 1 ? " Your own thinking, " + lasting(thought) + ", ran on the clock and is not in them." : "";
+      return "Times are the story’s: when each step is done." + yours;
+    }
+
+    /* Your way in its order, each step with its clock, then what the page does besides. Of an unsafe play only your own
+       way: the page's would tell the cause. */
+    ways() {
+      const { mine, tree } = this.told;
+      const clocks = new Map(tree.map((choice) => [choice.node, face(choice.clock)]));
+      // A look at the patient may come twice; the page's is the later one.
+      const last = new Map(mine.map((choice) => [choice.node, choice]));
+      const rows = mine.map((choice) => [
+        this.step(choice), face(choice.clock) + " " + NOTED[choice.verdict], (last.get(choice.node) === choice && clocks.get(choice.node)) || "–",
+      ]);
+      const own = new Set(mine.map((choice) => choice.node));
+      const missed = tree.filter((choice) => !own.has(choice.node)).map((choice) => [this.step(choice), "–", face(choice.clock)]);
       const frame = el("div");
-      frame.append(tableOf("figures", ["Time", "Your way", "The tree’s"], this.measured()));
-      if (this.thinking()) frame.append(el("p", "quiet", this.thinking()));
+      const table = this.rule
+        ? tableOf("ways", ["Step", "Your way"], rows.map((cells) => cells.slice(0, 2)))
+        : tableOf("ways", ["Step", "Your way", "The page’s"], rows);
+      if (missed.length && !this.rule) table.append(groupOf("On the page’s way, not done by you", 3, missed));
+      frame.append(el("h3", "", "Step by step"), el("p", "quiet", this.whoseTime()), table);
       return frame;
     }
 
-    ways() {
+    step(choice) {
       const { steps } = this.game;
-      const missed = this.told.missed.length;
-      const rows = rowsOf(this.told).map((row) => {
-        const step = steps.drawn(row.node, "div");
-        const found = steps.answer(row.mine || row.tree);
-        if (found) step.append(el("b", "found", "→ " + found));
-        return [step, mineOf(row), row.tree ? face(row.tree.clock) : "–"];
-      });
-      const frame = el("div");
-      frame.append(
-        el("h3", "", "Step by step"),
-        el("p", "quiet", (missed ? many(missed, "step") + " of the tree’s way not done. " : "") + "Times: when each step was done."),
-        tableOf("ways", ["Step", "Your way", "The tree’s"], rows));
-      return frame;
+      const made = steps.drawn(choice.node, "div");
+      const found = steps.answer(choice);
+      if (found) made.append(el("b", "found", "→ " + found));
+      return made;
+    }
+
+    line(choice) {
+      const { steps } = this.game;
+      const found = steps.answer(choice) && " → " + steps.answer(choice);
+      const noted = NOTED[choice.verdict] !== "✓" && " (" + NOTED[choice.verdict].replace("✓ ", "") + ")";
+      return "  " + face(choice.clock) + "  " + steps.plain(choice.node) + found + (noted || "");
     }
 
     /* All of it as plain text; `again` says when the cause comes again. */
     text(again) {
-      const { data, told, steps, address } = this.game;
-      const line = (choice) => {
-        const found = steps.answer(choice) && " → " + steps.answer(choice);
-        const noted = NOTED[choice.verdict] && " (" + NOTED[choice.verdict] + ")";
-        return "  " + face(choice.clock) + "  " + steps.plain(choice.node) + found + noted;
-      };
+      const { data, told, address } = this.game;
+      const line = (choice) => this.line(choice);
       return [
         "Practice case: " + data.title, "Address: practice/index.html" + address, "", ...told.story, "",
         this.head[1] + ". " + this.words(), ...(this.rule ? ["The rule: " + this.rule.say, "Why: " + this.rule.reason] : []),
-        "What was behind it: " + this.cause, "",
-        ...this.measured().map(([words, mine, tree]) => words + ": " + mine + "; the tree’s: " + tree),
-        ...[this.thinking()].filter(Boolean), "",
-        "Your way:", ...this.told.mine.map(line), "The tree’s way:", ...this.told.tree.map(line), "",
+        ...(this.balloon() ? ["The balloon: " + this.balloon()] : []), ...(this.rule ? [] : ["What was behind it: " + this.cause]), "",
+        ...this.measured().map(([words, mine, page]) => words + ": " + mine + "; the page’s: " + page), this.whoseTime(), "",
+        "Your way:", ...this.told.mine.map(line), ...(this.rule ? [] : ["The page’s way:", ...this.told.tree.map(line)]), "",
         again, "Practice, not a permission: times in a case are a story’s, not limits.",
       ].join("\n") + "\n";
     }

@@ -22,6 +22,27 @@
     return made;
   }
 
+  function rowOf(cells) {
+    const row = el("tr");
+    const first = el("th");
+    first.scope = "row";
+    first.append(cells[0]);
+    row.append(first, ...cells.slice(1).map((words) => el("td", "", words)));
+    return row;
+  }
+
+  /* Rows under a heading of their own. */
+  function groupOf(words, columns, rows) {
+    const group = el("tbody");
+    const head = el("tr");
+    const cell = el("th", "", words);
+    cell.scope = "rowgroup";
+    cell.colSpan = columns;
+    head.append(cell);
+    group.append(head, ...rows.map(rowOf));
+    return group;
+  }
+
   function tableOf(className, heads, rows) {
     const table = el("table", className);
     const head = el("tr");
@@ -32,14 +53,7 @@
     });
     table.append(el("thead"), el("tbody"));
     table.tHead.append(head);
-    table.tBodies[0].append(...rows.map((cells) => {
-      const row = el("tr");
-      const first = el("th");
-      first.scope = "row";
-      first.append(cells[0]);
-      row.append(first, ...cells.slice(1).map((words) => el("td", "", words)));
-      return row;
-    }));
+    table.tBodies[0].append(...rows.map(rowOf));
     return table;
   }
 
@@ -49,9 +63,17 @@
 
   function lasting(seconds) {
     const whole = Math.round(seconds);
-    const parts = [Math.floor(whole / 60) + " min", whole % 60 + " s"];
+    const parts = [Math.floor(whole / 60) + "\u00a0min", whole % 60 + "\u00a0s"];
     return (whole < 60 ? parts.slice(1) : whole % 60 ? parts : parts.slice(0, 1)).join(" ");
   }
+
+  /* What kind of step it is; before a choice also whether it ends the case. */
+  const LEADS = { ask: "Look", do: "Do", "do-call": "Call and go on", call: "Call", go: "Go to", resolved: "Finish" };
+  const ENDING = { call: "Call, then the case ends", go: "Go to another page, then the case ends", resolved: "Finish the case" };
+  /* What counts as a wrong turn: a call or a look at the patient never does, nor another way that works. */
+  const TURNS = ["ahead", "aside", "no-use"];
+  const NOTHING = "Nothing new: here it shows nothing that helps.";
+  const NOTHING_AMISS = "Nothing new.";
 
   /* The words of a tree's steps; `data` is what its file holds. */
   class Steps {
@@ -59,30 +81,49 @@
 
     words(id) {
       const node = this.nodes[id];
-      if (node.kind === "ask") return { lead: "Look:", lines: [node.text] };
-      if (node.kind === "do") return { lead: "Do:", lines: node.text.split("\n").concat(node.call ? "Call: " + node.call + "." : "") };
-      if (node.end === "call") return { lead: "Call:", lines: [node.call + ".", node.text] };
-      return node.end === "go" ? { lead: "Go to:", lines: [node.go + ".", node.text] } : { lead: "Finish:", lines: [node.text] };
+      const kind = node.end || (node.kind === "do" && node.call ? "do-call" : node.kind);
+      const lines = node.text.split("\n");
+      if (kind === "do-call") lines.push("Who: " + node.call + ".");
+      if (kind === "call" || kind === "go") lines.unshift(node[kind].charAt(0).toUpperCase() + node[kind].slice(1) + ".");
+      return { lead: LEADS[kind] + ":", ending: ENDING[kind] || "", lines: lines };
     }
+
+    /* A step as one quotes it: its question, or the first thing to do. */
+    quoted(id) { return "“" + this.words(id).lines.filter(Boolean)[0] + "”"; }
 
     plain(id) {
       const { lead, lines } = this.words(id);
       return [lead].concat(lines.filter(Boolean)).join(" ");
     }
 
-    drawn(id, tag) {
-      const { lead, lines } = this.words(id);
-      const made = el(tag || "span", "step-words");
+    drawn(id, tag) { return this.shown(tag || "span", this.words(id).lead, id); }
+
+    /* As a choice, which says what ends the case. */
+    choice(id) {
+      const { lead, ending } = this.words(id);
+      return this.shown("span", ending ? ending + ":" : lead, id);
+    }
+
+    shown(tag, lead, id) {
+      const { lines } = this.words(id);
+      const made = el(tag, "step-words");
       made.append(el("b", "step-words__lead", lead), " ");
       lines.filter(Boolean).forEach((line) => made.append(el("span", "step-words__line", line), " "));
       return made;
     }
 
-    /* What the case has answered to a choice; nothing where it was not asked. */
-    answer(choice) { return choice.answer === null ? "" : this.nodes[choice.node].answers[choice.answer].say; }
+    /* What the case has answered to a choice: "" where nothing was asked. Not every question has an answer in every case. */
+    answer(choice) {
+      const node = this.nodes[choice.node];
+      if (node.kind !== "ask" || choice.verdict === "unsafe") return "";
+      const answer = node.answers[choice.answer === null ? -1 : choice.answer];
+      if (answer) return answer.say;
+      return choice.verdict === "welcome" ? NOTHING_AMISS : NOTHING;
+    }
   }
 
   root.Practice = {
-    el: el, mark: mark, reason: reason, tableOf: tableOf, many: many, two: two, face: face, lasting: lasting, Steps: Steps,
+    el: el, mark: mark, reason: reason, tableOf: tableOf, groupOf: groupOf, many: many, two: two, face: face, lasting: lasting,
+    TURNS: TURNS, Steps: Steps,
   };
 })(window);

@@ -1,4 +1,4 @@
-/* Plays practice cases on their page: which one is next, one choice at a time, and your way beside the tree's at the
+/* Plays practice cases on their page: which one is next, one choice at a time, and your way beside the page's at the
    end. The rules of the game are in play.js, when a case comes again in spacing.js, what is kept in progress.js; words and
    tables in practice-steps.js and practice-debrief.js.
    Without this file the page is a list of alarms. */
@@ -214,7 +214,7 @@
     parts = {
       head: el("div", "play__head"), title: el("h2", "play__title", data.title), clock: el("p", "play__clock"), story: el("div", "play__story"),
       said: el("div", "play__said"), ask: el("h3", "play__ask", "What do you do first?"), offers: el("ul", "answers play__offers"),
-      hint: el("p", "quiet", "“Call”, “Finish” and “Go to” end the case."), way: el("section", "play__way"), end: el("div", "play__end"),
+      hint: el("p", "quiet", "A choice in a double frame ends the case."), way: el("section", "play__way"), end: el("div", "play__end"),
     };
     parts.title.tabIndex = parts.ask.tabIndex = -1;
     parts.said.setAttribute("role", "status");
@@ -224,7 +224,7 @@
     parts.off = press("", "plain", () => setClock(!clockOff()));
     top.append(press("‹ All cases", "plain", backToList), parts.off);
     parts.head.append(parts.title, alarm.badge.cloneNode(true));
-    host.replaceChildren(top, parts.head, parts.clock, parts.said, parts.story, parts.ask, parts.offers, parts.hint, parts.end, parts.way);
+    host.replaceChildren(top, parts.head, parts.clock, parts.said, parts.story, parts.ask, parts.hint, parts.offers, parts.end, parts.way);
     sayClock();
   }
 
@@ -241,7 +241,8 @@
       const item = el("li");
       const made = press("", "answer offer", () => choose(id));
       made.dataset.to = id;
-      made.append(game.steps.drawn(id));
+      made.classList.toggle("offer--ends", game.data.nodes[id].kind === "end");
+      made.append(game.steps.choice(id));
       item.append(made);
       return item;
     }));
@@ -265,12 +266,12 @@
     const { play, state } = game;
     const right = play.right(state);
     const after = play.choose(state, id);
-    const same = after.pump === Playing.RESTS && state.pump === Playing.RESTS && after.rested >= state.rested;
-    if (after.pump === Playing.RUNS || (after.pump === Playing.RESTS && !same)) game.restThought = 0;
+    if (!rests(state) || !rests(after) || after.rested < state.rested) game.restThought = 0;
     game.state = after;
     if (after.verdict) return finish(right);
     say(after.way[after.way.length - 1], right, state);
     parts.ask.textContent = "What next?";
+    parts.hint.remove();
     drawOffers();
     showClock();
     return focusOn(parts.ask);
@@ -279,35 +280,40 @@
   /* What is said of a choice that does not end the case */
 
   const SAID = {
-    "as-the-tree": ["✓", "As the tree does."],
+    "as-the-tree": ["✓", "As the page does."],
+    welcome: ["✓", "Good at any time."],
+    helps: ["✓", "This works too; the page goes another way."],
     ahead: ["↷", "Right, but not yet: its turn comes later."],
-    aside: ["↷", "Off the tree’s way."],
+    aside: ["↷", "Not on the page’s way."],
     "no-use": ["✕", "Does not help here."],
-    helps: ["↷", "This works too; the tree goes another way."],
   };
-
-  const CALLED_ASIDE = ["↷", "Not needed here; but a call is never wrong."];
+  const REST_OF_A_CALL = ["↷", "A call is never wrong; the rest does not help here."];
 
   function say(choice, right, before) {
     const node = game.data.nodes[choice.node];
-    const [shape, words] = choice.verdict === "no-use" && node.call ? CALLED_ASIDE : SAID[choice.verdict];
+    const [shape, words] = choice.verdict === "no-use" && node.call ? REST_OF_A_CALL : SAID[choice.verdict];
     const told = [el("p", "play__answer")];
     told[0].append(game.steps.drawn(choice.node), " ", el("b", "found", "→ " + (game.steps.answer(choice) || "Done.")));
     const verdict = el("p", "play__verdict");
     verdict.append(mark(shape), el("b", "", words));
-    const wrong = choice.verdict !== "as-the-tree";
-    if (wrong) verdict.append(" " + cost(choice, before));
+    const wrong = Practice.TURNS.includes(choice.verdict);
+    if (wrong) verdict.append(" " + cost(choice, right, before));
     told.push(verdict);
     const why = wrong ? game.data.nodes[right].why : node.why;
-    if (why) told.push(reason(wrong ? "Think first of this:" : "Why:", why));
+    if (why && choice.verdict !== "welcome") told.push(reason(wrong ? "Think first of this:" : "Why:", why));
     parts.said.className = "play__said" + (wrong ? " play__said--wrong" : "");
     parts.said.replaceChildren(...told);
   }
 
-  function cost(choice, before) {
-    if (choice.verdict === "ahead") return "What comes first has waited for " + lasting(choice.took) + ".";
-    return "It took " + lasting(choice.took) + (before.pump === Playing.RESTS ? ", and the balloon rested meanwhile." : ".");
+  function cost(choice, right, before) {
+    if (choice.verdict === "ahead") {
+      const first = game.data.nodes[right].kind === "ask" ? "asks" : "says";
+      return "The page first " + first + ": " + game.steps.quoted(right) + " That has waited for " + lasting(choice.took) + ".";
+    }
+    return "It took " + lasting(choice.took) + (rests(before) ? ", and the balloon rested meanwhile." : ".");
   }
+
+  function rests(state) { return state.pump !== Playing.RUNS; }
 
   /* The clock: what the steps take a calm reader, and the time spent thinking; shown, never judged */
 
@@ -336,7 +342,7 @@
     game.last = now;
     if (game.state.verdict || clockOff() || document.hidden) return;
     game.thought += passed;
-    if (game.state.pump === Playing.RESTS) game.restThought += passed;
+    if (rests(game.state)) game.restThought += passed;
     showClock();
   }
 
@@ -344,9 +350,8 @@
     const { state, data } = game;
     const shown = [el("span", "", "Clock "), el("b", "", face(state.clock + game.thought))];
     const rest = state.rested + game.restThought;
-    if (state.pump === Playing.RESTS) shown.push(el("span", "", "Balloon resting "), el("b", "", face(rest)));
-    if (state.pump === Playing.CALLED) shown.push(el("span", "", "Called after a rest of "), el("b", "", face(rest)));
-    if (state.pump === Playing.RESTS && data.warning && rest >= data.warning) {
+    if (rests(state)) shown.push(el("span", "", "Balloon resting "), el("b", "", face(rest)));
+    if (rests(state) && data.warning && rest >= data.warning) {
       shown.push(el("span", "play__late", "Past the hospital’s " + lasting(data.warning) + ": in earnest, do not restart; call."));
     }
     parts.clock.replaceChildren(...shown);
@@ -366,7 +371,7 @@
     parts.way.replaceChildren();
     parts.clock.hidden = parts.off.hidden = true;
     parts.end.replaceChildren(
-      panel, reason("What was behind it:", game.debrief.cause), game.debrief.figures(), el("p", "play__again", game.again),
+      panel, game.debrief.behind(), game.debrief.figures(), el("p", "play__again", game.again),
       presses(), statusLine(), game.debrief.ways(), el("h3", "", "The story"), parts.story);
     focusOn(panel.querySelector("h3"));
   }
@@ -408,9 +413,13 @@
 
   function presses() {
     const row = el("p", "buttons");
+    const unsafe = game.state.verdict === "unsafe";
+    const onward = [
+      press("Next case", unsafe ? "" : "loud", next),
+      press("Same case again", unsafe ? "loud" : "", () => begin(game.alarm, game.data, game.told, game.play.seed)),
+    ];
     row.append(
-      press("Next case", "loud", next),
-      press("Same case again", "", () => begin(game.alarm, game.data, game.told, game.play.seed)),
+      ...(unsafe ? onward.reverse() : onward),
       press("Copy", "", copy), press("Print", "", () => window.print()), press("All cases", "", backToList));
     return row;
   }
