@@ -22,7 +22,7 @@ from hypothesis import strategies as st
 from alarmtrees.finding import Place
 from alarmtrees.graph import Edge, Graph
 from alarmtrees.library import open_library
-from alarmtrees.model import Library, Map, SafetyRule
+from alarmtrees.model import Library, Map, Node, SafetyRule
 from alarmtrees.model import Tree as Alarm
 from alarmtrees.patterns import Patterns
 from alarmtrees.practice import cases_of, practice_file, practised, tree_data
@@ -77,11 +77,17 @@ def broken(alarm: Alarm, state: State, rules: tuple[SafetyRule, ...], fair: bool
     for rule in rules:
         if rule.only and alarm.id not in rule.only and alarm.about not in rule.only:
             continue
-        if fair and last.end == "call" and rule.pattern in ("precedence", "absence"):
+        if fair and (last.end == "call" or calls_only(last)) and rule.pattern in ("precedence", "absence"):
             continue
         if getattr(DEFINED, rule.pattern)(rule, happened, last.end in ("call", "resolved"), fair):
             found.add(rule.id)
     return found
+
+
+def calls_only(node: Node) -> bool:
+    """Whether a step does nothing but tell somebody."""
+    told = {"call", "doctor-called", "team-called", "leader-told"}
+    return node.kind == "do" and bool(node.call) and not (node.fixes or node.pump) and node.marks <= told
 
 
 class DEFINED:
@@ -525,7 +531,7 @@ def near(alarm: Alarm, done: frozenset[str], key: str) -> bool:
 
 @each
 def test_what_is_far_off_is_offered_only_where_nothing_near_is_left(name: str) -> None:
-    alarm, tree, far = ALARMS[name], TREES[name], 0
+    alarm, tree = ALARMS[name], TREES[name]
     for number, case in enumerate(tree.data["cases"]):
         play = Play(tree, case, number)
         state = play.begin()
@@ -598,6 +604,16 @@ def test_a_call_costs_nothing_whenever_it_comes() -> None:
     assert state.way[-1].verdict == "welcome" and "call-first" in state.done
 
 
+@each
+def test_a_step_that_only_calls_is_never_unsafe_even_first(name: str) -> None:
+    tree = TREES[name]
+    play = Play(tree, tree.data["cases"][0], 1)
+    for key, node in tree.nodes.items():
+        if node["kind"] == "do" and node["welcome"]:
+            state = play.choose(play.begin(), key)
+            assert not state.over and state.way[-1].rule is None, key
+
+
 def test_a_look_at_the_patient_is_welcome_and_comes_again_in_its_turn() -> None:
     play = kinked()
     state = played(play, *BEGUN, "patient-again")
@@ -616,11 +632,9 @@ def test_a_look_at_the_patient_is_welcome_and_comes_again_in_its_turn() -> None:
 
 def test_which_steps_are_welcome_is_read_from_the_safety_rules() -> None:
     looks = LIBRARY.safety["look-at-the-patient-first"].slots["first"] | {"patient-again"}
-    told = {"call", "doctor-called", "team-called", "leader-told"}
     for name, tree in TREES.items():
         for key, node in ALARMS[name].nodes.items():
-            calls = node.kind == "do" and node.call and not (node.fixes or node.pump) and node.marks <= told
-            assert tree.nodes[key]["welcome"] == bool(calls or (node.kind == "ask" and node.marks & looks))
+            assert tree.nodes[key]["welcome"] == (calls_only(node) or (node.kind == "ask" and bool(node.marks & looks)))
 
 
 def test_nothing_new_gives_no_marks_and_moves_nothing() -> None:
@@ -636,15 +650,13 @@ def test_nothing_new_gives_no_marks_and_moves_nothing() -> None:
 
 
 def test_no_look_off_the_way_speaks_against_what_was_done_to_the_balloon() -> None:
-    tree, tried = TREES["balloon-not-unfolded"], 0
+    tree = TREES["balloon-not-unfolded"]
     play = Play(tree, next(case for case in tree.data["cases"] if case["id"] == "wrong-place"))
     assert play.case["still"] and play.case["world"]["last-moved"][0] != NOTHING_NEW
     state = played(play, "look-at-patient")
     for pump, new in ((RESTS, True), (RUNS, False)):
         answer = play.choose(replace(state, pump=pump), "last-moved").way[-1].answer
         assert (answer != NOTHING_NEW) == new
-        tried += 1
-    assert tried == 2
 
 
 def test_a_rest_is_counted_on_after_a_call() -> None:

@@ -59,7 +59,7 @@ def tree_of(name: str) -> Tree:
 
 
 def scrambled(data: Any, rng: Random) -> Any:
-    """A tree's data with marks and answers put anywhere, so that rules are broken, paid and forgotten in every order."""
+    """A tree's data with marks and answers put anywhere: rules are broken, paid and forgotten in every order."""
     data = json.loads(json.dumps(data))
     numbers = range(len(data["marks"]))
     told = {mark for rule in data["rules"] for part in ("first", "of", "by", "after", "until") for mark in rule[part]}

@@ -180,9 +180,12 @@ class Tree:
     def broken(self, state: State, node_id: str) -> int:
         """The rules that doing a step now would break, a bit each.
 
-        An end that calls somebody breaks none by coming early, only by what it leaves undone: a call is never wrong.
+        A call is never wrong: a step that only calls breaks none, and an end that calls somebody breaks none by coming
+        early, only by what it leaves undone.
         """
         node = self.nodes[node_id]
+        if node["kind"] == "do" and node["welcome"]:
+            return 0
         parts = self.parts(node["marks"], True)
         if node["end"] == "call":
             return self._owing(state.memory.owed, parts, 0)

@@ -87,9 +87,11 @@
       return before.some((one) => done.has(one)) || [id].concat(before).includes(this.data.start);
     }
 
-    /* The rules that doing a step now would break. An end that calls somebody breaks none by coming early. */
+    /* The rules that doing a step now would break. A call is never wrong: a step that only calls breaks none, and an end
+       that calls somebody none by coming early. */
     broken(state, id) {
       const node = this.nodes.get(id);
+      if (node.kind === "do" && node.welcome) return 0n;
       const parts = this.parts(node.marks, true);
       if (node.end === "call") return this.owing(state.memory.owed, parts, 0n);
       let broken = this.kind.precedence & parts.then & ~state.memory.seen;
