@@ -335,8 +335,8 @@ def test_played_from_a_folder_and_what_is_kept_of_it(visit, site: Site) -> None:
 
     # An alarm alone asks for one of its cases; what is not there is said.
     page.goto(site.address("file", f"{PAGE}#trigger-lost"))
+    page.wait_for_function("location.hash.startsWith('#trigger-lost/')")
     offered(page)
-    assert page.evaluate("location.hash").startswith("#trigger-lost/")
     for gone in ("#no-such-alarm", f"#{NAME}/no-such-case/1", "#../x/y/1", "#%E0%A4%A"):
         page.evaluate("gone => { location.hash = gone; }", gone)
         page.locator(".notice:has-text('no such case')").wait_for()

@@ -330,13 +330,13 @@ def test_the_hurried_reader(library: dict[str, Doc]) -> None:
         causes = Causes(graph.trees[name], graph)
         for _, start in roots(library, name):
             run = causes.run(start)
-            stuck, unfixed = defaultdict(set), defaultdict(set)
-            met, answered = set(), set()
+            stuck, unfixed, met = defaultdict(set), defaultdict(set), defaultdict(set)
+            answered = set()
             for cause in doc["causes"]:
                 shortest: dict[tuple[str, str], int] = {}
                 for way, state, possible, is_question in _hurried(doc, start, cause):
                     here = way[-1]
-                    met.add(here)
+                    met[here].add(cause)
                     answered |= {(here, i) for i in possible}
                     if is_question and not possible:
                         stuck[here].add(cause)
@@ -346,7 +346,7 @@ def test_the_hurried_reader(library: dict[str, Doc]) -> None:
                 _compare_search(causes, name, start, cause, shortest)
             assert {node: set(causes.names(mask)) for node, mask in run.stuck.items()} == stuck
             assert {node: set(causes.names(mask)) for node, mask in run.unfixed_end.items()} == unfixed
-            assert run.met == met
+            assert {node: set(causes.names(mask)) for node, mask in run.met.items()} == met
             assert run.given == answered
 
 

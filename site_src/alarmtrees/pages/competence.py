@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator, Sequence
 
 from ..articles import cited, heading
+from ..graph import Graph
 from ..model import Article, Library, Node, Tree
 from ..offline import BUILD, content_date
 from ..practice import cases_of, practised
@@ -248,7 +249,7 @@ def first_steps(library: Library, tree: Tree) -> list[tuple[str, Node]]:
 
 
 def _main_way(library: Library, tree: Tree) -> Iterator[Node]:
-    if tree in practised(library):
+    if tree in practised(library) and not Graph({tree.id: tree}).knots:
         likeliest = max(tree.causes.values(), key=lambda cause: cause.share or 0)  # of equal ones the first
         way = next(case.way for case in cases_of(tree, library.safety.values()) if case.id == likeliest.id)
         yield from (tree.nodes[key] for key in way)
