@@ -65,31 +65,33 @@ def figures(answers: list[tuple[dict[str, Any], dict[str, Any]]]) -> dict[str, f
     }
 
 
-def half(answers: list[tuple[dict[str, Any], dict[str, Any]]], start: int) -> dict[str, float]:
-    """The figures of every second query of the first set: the even half was worked with, the odd half held out."""
-    return figures([one for one in answers if "split" not in one[0]][start::2])
+def of_split(answers: list[tuple[dict[str, Any], dict[str, Any]]], split: str | None) -> dict[str, float]:
+    """The figures of one set; None is the first one. All sets but `unseen` shaped the lists: see queries.yml."""
+    return figures([one for one in answers if one[0].get("split") == split])
 
 
 def test_right_alarm_stands_first_and_among_the_first_three(answers) -> None:
-    every = figures(answers)
-    print({"all": every, "worked with": half(answers, 0), "held out": half(answers, 1)})
+    """The goals, over the first set and over all queries; most of these were worked with."""
     for split in ("fresh", "fresh2", "late"):
-        print(split, figures([one for one in answers if one[0].get("split") == split]))
-    assert every["asked"] >= 150
-    assert every["first"] >= 0.95, every
-    assert every["three"] >= 0.99, every
+        print(split, of_split(answers, split))
+    for reached in (of_split(answers, None), figures(answers)):
+        print(reached)
+        assert reached["asked"] >= 150
+        assert reached["first"] >= 0.95, reached
+        assert reached["three"] >= 0.99, reached
 
 
 def test_right_alarm_is_found_for_queries_nobody_worked_with(answers) -> None:
-    """A floor for words that did not shape the lists."""
-    held_out = half(answers, 1)
-    assert held_out["first"] >= 0.94 and held_out["three"] >= 0.97, held_out
+    """A floor, a little under what was measured (0.931 and 0.961), for words that did not shape the lists."""
+    unseen = of_split(answers, "unseen")
+    assert unseen["asked"] == 102
+    assert unseen["first"] >= 0.92 and unseen["three"] >= 0.95, unseen
 
 
-@pytest.mark.xfail(strict=True, reason="not reached: 0.948 of the half that was held out")
+@pytest.mark.xfail(strict=True, reason="not reached: 0.931 of the queries nobody worked with")
 def test_right_alarm_stands_first_for_queries_nobody_worked_with(answers) -> None:
     """The goal. Where it is reached this test says so, and the mark goes."""
-    assert half(answers, 1)["first"] >= 0.95
+    assert of_split(answers, "unseen")["first"] >= 0.95
 
 
 def test_wrong_alarm_is_never_the_sole_answer(answers) -> None:

@@ -138,13 +138,13 @@
     return held ? Math.log(1 + this.phrases.length / held.length) : 0;
   };
 
-  /* For each alarm how like the likest of its phrases is to the text, word by word, from 0 to 1. */
-  Wording.prototype.likeness = function (text) {
+  /* For each alarm how like the likest of its phrases is to the words of these stems, from 0 to 1. */
+  Wording.prototype.likeness = function (keys) {
     var self = this,
       shared = new Map(),
       total = 0,
       best = new Map();
-    keysOf(text).forEach(function (key) {
+    keys.forEach(function (key) {
       var worth = self.worth(key);
       total += worth;
       (self.of.get(key) || []).forEach(function (number) {
@@ -277,7 +277,7 @@
     hits = hits.filter(function (hit) {
       return hit.matched > 0 || hit.whole;
     });
-    var alike = literally.likeness(text);
+    var alike = literally.likeness(lexicon.spelt(text));
     hits.forEach(function (hit) {
       hit.rank = hit.score + LITERAL * (alike.get(hit.id) || 0);
     });

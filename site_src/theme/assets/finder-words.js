@@ -206,11 +206,18 @@
       var alike = heard.length > 1 && (heard === entry.sound || keyHeard === entry.stemSound);
       var allowed = most + (alike ? 1 : 0);
       if (!allowed || entry.word.length < 3) return;
-      var edits = distance(base, entry.word, allowed);
-      if (edits > 1 && (base !== key || entry.word !== entry.stem))
-        edits = Math.min(edits, distance(key, entry.stem, allowed));
+      var edits = distance(base, entry.word, allowed),
+        length = base.length;
+      if (edits > 1 && (base !== key || entry.word !== entry.stem)) {
+        var ofStems = distance(key, entry.stem, allowed);
+        // A slip in a short stem is a larger part of it: "pinced" is rather "pinched" than "pink".
+        if (ofStems < edits) {
+          edits = ofStems;
+          length = key.length;
+        }
+      }
       if (edits > allowed) return;
-      var quality = 1 - edits / Math.max(base.length, 4) - (base[0] === entry.word[0] ? 0 : 0.12);
+      var quality = 1 - edits / Math.max(length, 4) - (base[0] === entry.word[0] ? 0 : 0.12);
       if (alike) quality += 0.05;
       // Of a short word one edit makes another one, unless it sounds alike or has the same letters.
       if (base.length < 5 && (alike || letters(base) === letters(entry.word))) quality += 0.1;
@@ -291,6 +298,7 @@
         key: key,
         terms: terms,
         exact: exact,
+        nearest: found.length ? found[0].stem : "",
         topic: self.meanings.has(found.length ? found[0].stem : ""),
       };
     }
@@ -307,6 +315,16 @@
       if (ends.length) return all(ends, false);
     }
     return all(this.nearest(word), false);
+  };
+
+  /* The stems of the text as it was meant to be spelt: of a word that is not known, the nearest one that is. */
+  Lexicon.prototype.spelt = function (text) {
+    var self = this;
+    return new Set(
+      words(text).map(function (word) {
+        return self.isWhole(word) ? stem(word) : self.place(word, false).nearest || stem(word);
+      }),
+    );
   };
 
   /* The known word inside a longer one: "weaker", "coldness", "brownish", "slowly". */
