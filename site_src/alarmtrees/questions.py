@@ -48,7 +48,7 @@ def questions(library: Library) -> list[Question]:
         for number, one in enumerate(article.questions, start=1)
     ]
     for tree in library.trees.values():
-        if tree.withdrawn is None:
+        if tree.status != "withdrawn":
             found += _Asking(library, tree).questions()
     return found
 
@@ -104,7 +104,7 @@ class _Asking:
             for rule in self.rules
             if rule.pattern == "response" and _both(rule, "of", answer.marks) and _both(rule, "by", right.marks)
         )
-        return right.why or next(asked, "") or node.why or f"So the tree goes on where you see “{answer.say}”."
+        return right.why or next(asked, "") or node.why or f"So the page goes on where you see “{answer.say}”."
 
     def _breaks(self, rule: SafetyRule, node: Node, answer: Answer, right: Node, wrong: Node) -> bool:
         """Whether a step breaks a rule after an answer, on whatever way from the tree's start the answer is reached."""

@@ -9,7 +9,7 @@ from ..articles import cited, heading
 from ..graph import Graph
 from ..model import Article, Library, Node, Tree
 from ..offline import BUILD, content_date
-from ..practice import cases_of, practised
+from ..practice import is_practised, main_cases
 from ..quantities import quantities
 from .learn import RECORD, SIGNED_OFF, path_of
 from .markup import Page, View, block, esc, invented_mark, short_source, strip, tree_path, whole
@@ -249,10 +249,10 @@ def first_steps(library: Library, tree: Tree) -> list[tuple[str, Node]]:
 
 
 def _main_way(library: Library, tree: Tree) -> Iterator[Node]:
-    if tree in practised(library) and not Graph({tree.id: tree}).knots:
+    if is_practised(tree) and not Graph({tree.id: tree}).knots:
         likeliest = max(tree.causes.values(), key=lambda cause: cause.share or 0)  # of equal ones the first
-        way = next(case.way for case in cases_of(tree, library.safety.values()) if case.id == likeliest.id)
-        yield from (tree.nodes[key] for key in way)
+        main = main_cases(tree, library.safety.values())[likeliest.id]
+        yield from (tree.nodes[key] for key in main.way)
         return
     node = tree.nodes.get(tree.start)
     for _ in tree.nodes:  # a loop ends here

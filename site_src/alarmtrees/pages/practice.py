@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..model import Library, Tree
-from ..practice import practice_file, practised
+from ..practice import is_practised, practice_file, practised
 from ..practice.spacing import SOURCE
 from .home import by_subject
 from .learn import PATH as LEARN
@@ -59,7 +59,7 @@ def practice_files(library: Library) -> Iterator[SiteFile]:
 
 def practice_link(view: View, tree: Tree) -> str:
     """On the page of an alarm, not on paper: the way to its cases; nothing where it has none."""
-    if not tree.causes or tree.withdrawn is not None:
+    if not is_practised(tree):
         return ""
     return f'<p class="edit" {UNSEARCHED}><a href="{view.to(PATH, tree.id)}">Practise this alarm</a></p>'
 

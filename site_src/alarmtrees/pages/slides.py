@@ -10,7 +10,7 @@ from ..articles import PARTS
 from ..evidence import SUBJECTS
 from ..model import Answer, Article, Library, Node, SafetyRule, Tree, Waveform
 from ..offline import BUILD
-from ..practice.cases import Case, cases_of
+from ..practice.cases import Case, main_cases
 from ..practice.story import story_of
 from ..questions_csv import FILE as QUESTIONS_FILE
 from ..questions_csv import Asked
@@ -410,7 +410,7 @@ def _speaks_of(rule: SafetyRule, tree: Tree) -> bool:
 
 def _cases(view: View, tree: Tree) -> Iterator[Slide]:
     """Two cases to discuss, of causes that are found on ways that differ the most; the way on the slides behind."""
-    cases = [case for case in cases_of(tree, view.library.safety.values()) if case.id == case.cause]
+    cases = list(main_cases(tree, view.library.safety.values()).values())
     others = sorted(cases[1:], key=lambda case: -len({*case.way} ^ {*cases[0].way}))
     for number, case in enumerate([*cases[:1], *others[:1]], start=1):
         told = [piece("text", esc(" ".join(story_of(view.library, tree, case.id))))]

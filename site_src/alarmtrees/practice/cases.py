@@ -104,6 +104,16 @@ def cases_of(tree: Tree, rules: Iterable[SafetyRule]) -> list[Case]:
     return made
 
 
+def main_cases(tree: Tree, rules: Iterable[SafetyRule]) -> dict[str, Case]:
+    """The main case of each cause of a tree, as in `cases_of`, without the twists.
+
+    Raises:
+        ValueError: as `cases_of`.
+    """
+    maker = _Maker(tree, rules)
+    return {cause: maker.case(cause, maker.main(cause)) for cause in tree.causes}
+
+
 def alarming(rules: Iterable[SafetyRule]) -> frozenset[str]:
     """The marks that safety rules react to: what asks for a response, and after what something is forbidden."""
     marks: set[str] = set()

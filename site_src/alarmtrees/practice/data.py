@@ -17,9 +17,14 @@ _RESOLVED = frozenset({"resolved"})
 _PLACES = ("first", "then", "of", "by", "after", "until")
 
 
+def is_practised(tree: Tree) -> bool:
+    """Whether a tree can be practised: it has causes, and is not withdrawn."""
+    return bool(tree.causes) and tree.status != "withdrawn"
+
+
 def practised(library: Library) -> list[Tree]:
     """The trees that can be practised: in use, with causes."""
-    return [tree for tree in library.trees.values() if tree.causes and tree.withdrawn is None]
+    return [tree for tree in library.trees.values() if is_practised(tree)]
 
 
 def practice_file(library: Library, tree: Tree, traces: Mapping[str, str] | None = None) -> str:

@@ -75,6 +75,11 @@ class View:
             self._causes[tree.id] = Causes(tree, self.flow)
         return self._causes[tree.id]
 
+    def runs(self, tree: Tree) -> list[Simulation]:
+        """What the causes of a tree meet: from its start, and from each step at which other trees enter it."""
+        starts = dict.fromkeys([tree.start, *(entry for entry, _ in self.gates(tree))])
+        return [self.causes(tree).run(start) for start in starts]
+
     def gates(self, tree: Tree) -> list[tuple[str, Key]]:
         """Where other trees enter this one elsewhere than at its start: the step, and the `go` that leads there."""
         entries = self.flow.entries.get(tree.id, {})

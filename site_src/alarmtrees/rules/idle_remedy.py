@@ -54,7 +54,7 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
     if not tree.causes:
         return
     causes = view.causes(tree)
-    runs = [causes.run(entry) for entry in dict.fromkeys([tree.start, *(entry for entry, _ in view.gates(tree))])]
+    runs = view.runs(tree)
     if causes.never_fixed() or any(run.stuck or run.unfixed_end for run in runs):
         return  # one slip often shows under several rules; the errors say more
     for node in tree.nodes.values():

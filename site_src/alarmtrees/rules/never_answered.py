@@ -51,8 +51,7 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
     """Collect what every cause allows, from the start and from where others enter the tree."""
     if not tree.causes:
         return
-    causes = view.causes(tree)
-    runs = [causes.run(entry) for entry in dict.fromkeys([tree.start, *(entry for entry, _ in view.gates(tree))])]
+    runs = view.runs(tree)
     for node in tree.nodes.values():
         met = any(node.id in run.met for run in runs)
         for index, answer in enumerate(node.answers):
