@@ -16,7 +16,7 @@ build: $(VENV)/ready
 
 # All trees and articles as one PDF; Chromium prints it.
 binder: build
-	$(BIN)/python -m alarmtrees.pages.binder
+	$(BIN)/python -m alarmtrees.site.binder
 
 check: $(VENV)/ready
 	$(BIN)/alarmtrees check --strict

@@ -9,8 +9,8 @@ from alarmtrees.calc.compute import Result, Value, compute
 from alarmtrees.calc.entry import read
 from alarmtrees.calc.formula import Formula
 from alarmtrees.calc.reading import read_formula
-from alarmtrees.library import open_library
 from alarmtrees.model import Library
+from alarmtrees.reading.open import open_library
 from cases.bundle import REPO
 
 

@@ -9,10 +9,10 @@ from typing import Any
 from alarmtrees.compare.alike import Vocabulary
 from alarmtrees.compare.matching import Matching
 from alarmtrees.compare.trees import Compared, compare_trees
-from alarmtrees.library import build_tree
-from alarmtrees.load import parse
 from alarmtrees.model import Tree
-from alarmtrees.resting import Times
+from alarmtrees.proof.resting import Times
+from alarmtrees.reading.load import parse
+from alarmtrees.reading.open import build_tree
 
 Doc = dict[str, Any]
 

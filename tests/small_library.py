@@ -11,9 +11,9 @@ from typing import Any
 
 import yaml
 
-from alarmtrees.library import open_library, open_tree
 from alarmtrees.model import Library
-from alarmtrees.stamp import content_stamp
+from alarmtrees.model.stamp import content_stamp
+from alarmtrees.reading.open import open_library, open_tree
 
 HERE = Path(__file__).parent
 REPOSITORY = HERE.parent

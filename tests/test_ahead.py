@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from alarmtrees.library import open_tree
 from alarmtrees.model import Tree
-from alarmtrees.pages.ahead import steps_ahead
+from alarmtrees.proof.ahead import steps_ahead
+from alarmtrees.reading.open import open_tree
 
 HEAD = """id: made
 title: A

@@ -12,16 +12,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from alarmtrees.articles import GENERATED, SECTIONS, build_article, cited, heading, read_article, settings_in
-from alarmtrees.check import check_library
-from alarmtrees.library import open_library
+from alarmtrees.check.rules import RULES
+from alarmtrees.check.run import check_library
 from alarmtrees.model import Article, Library, Source
-from alarmtrees.pages import article_markdown, build_pages, link_words
-from alarmtrees.pages.home import home_page
-from alarmtrees.pages.job import by_part, job_page
-from alarmtrees.pages.tree import tree_page
-from alarmtrees.quantities import quantities
-from alarmtrees.rules import RULES
+from alarmtrees.model.quantities import quantities
+from alarmtrees.reading.articles import (
+    GENERATED,
+    SECTIONS,
+    build_article,
+    cited,
+    heading,
+    read_article,
+    settings_in,
+)
+from alarmtrees.reading.open import open_library
+from alarmtrees.site.bedside.home import home_page
+from alarmtrees.site.bedside.tree import tree_page
+from alarmtrees.site.build import article_markdown, build_pages, link_words
+from alarmtrees.site.knowledge.job import by_part, job_page
 from cases.bundle import write_library
 from small_library import REPOSITORY, shipped_library, spoil
 

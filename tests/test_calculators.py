@@ -13,10 +13,17 @@ from pathlib import Path
 import pytest
 
 from alarmtrees.calc import trial
-from alarmtrees.calc.entry import EntryError, clock, duration, read, rounded, shown
+from alarmtrees.calc.entry import (
+    EntryError,
+    clock,
+    duration,
+    read,
+    rounded,
+    shown,
+)
 from alarmtrees.calc.units import UnitError, unit
-from alarmtrees.cli import main
-from alarmtrees.pages.calculator import calculator_page, calculators_pages
+from alarmtrees.site.knowledge.calculator import calculator_page, calculators_pages
+from alarmtrees.terminal.cli import main
 from calculators import library, shipped, value, worked
 from cases.bundle import REPO, write_library
 
@@ -269,7 +276,7 @@ def test_no_number_of_a_formula_stands_in_the_program() -> None:
 def calc(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
     """The command on the shipped library, which is read once for all of these tests."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("alarmtrees.calculate.open_library", lambda root: library())
+        patch.setattr("alarmtrees.terminal.calculate.open_library", lambda root: library())
         status = main(["calc", *arguments, "--root", str(REPO)])
     out, err = capsys.readouterr()
     assert "Traceback" not in err
@@ -377,7 +384,7 @@ def test_a_value_that_the_hospital_has_not_set_stops_the_sum(
 def test_a_library_without_calculators_loads_no_units(tmp_path: Path) -> None:
     root = write_library(tmp_path, {})
     code = (
-        "import sys; from alarmtrees.cli import main; "
+        "import sys; from alarmtrees.terminal.cli import main; "
         f"main(['check', '--root', {str(root)!r}, '--today', '2026-11-25']); sys.exit('pint' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, timeout=60).returncode == 0
@@ -413,7 +420,7 @@ def test_a_plot_is_told_in_words() -> None:
 
 
 def test_texts_of_a_calculator_are_escaped(tmp_path: Path) -> None:
-    from alarmtrees.library import open_library
+    from alarmtrees.reading.open import open_library
 
     hostile = "</script><script>alert(1)</script>"
     root = bottles(tmp_path)

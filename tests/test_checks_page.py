@@ -9,21 +9,27 @@ from pathlib import Path
 
 import pytest
 
-from alarmtrees.check import check_library
-from alarmtrees.evidence import APART, BROKEN, HOLDS, IDLE, Evidence
-from alarmtrees.graph import Graph
-from alarmtrees.history import history
-from alarmtrees.library import open_library
+from alarmtrees.check.rules import RULES
+from alarmtrees.check.run import check_library
 from alarmtrees.model import Library
-from alarmtrees.pages import build_pages
-from alarmtrees.pages.checks import checks_page, counted
-from alarmtrees.pages.home import home_page
-from alarmtrees.pages.overview import overview_page
-from alarmtrees.pages.review import is_stale, review_page
-from alarmtrees.pages.tree import tree_page
-from alarmtrees.rules import RULES
-from alarmtrees.sign import sign
-from alarmtrees.wording import lasting
+from alarmtrees.model.wording import lasting
+from alarmtrees.proof.evidence import (
+    APART,
+    BROKEN,
+    HOLDS,
+    IDLE,
+    Evidence,
+)
+from alarmtrees.proof.graph import Graph
+from alarmtrees.reading.history import history
+from alarmtrees.reading.open import open_library
+from alarmtrees.site.bedside.home import home_page
+from alarmtrees.site.bedside.tree import tree_page
+from alarmtrees.site.build import build_pages
+from alarmtrees.site.review.checks import checks_page, counted
+from alarmtrees.site.review.overview import overview_page
+from alarmtrees.site.review.review import is_stale, review_page
+from alarmtrees.terminal.sign import sign
 from cases.bundle import REPO
 from small_library import HOSTILE, HOSTILE_AS_READ, spoil
 from test_pages import change, words_of

@@ -15,10 +15,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from alarmtrees.library import open_library
 from alarmtrees.model import Library
-from alarmtrees.pages import traces
-from alarmtrees.pages.traces import scene_of, seconds, series_figures, trace_figure, traces_of
+from alarmtrees.reading.open import open_library
+from alarmtrees.site.knowledge import traces
+from alarmtrees.site.knowledge.traces import (
+    scene_of,
+    seconds,
+    series_figures,
+    trace_figure,
+    traces_of,
+)
 from cases.bundle import REPO, write_library
 from circulation import keep as keeping
 from circulation.balloon import Drive, Stroke
@@ -69,8 +75,8 @@ def test_the_package_knows_only_itself_and_loads_the_solver_late(path: Path) -> 
 
 def test_a_library_without_traces_never_loads_the_solver(small_library: Path) -> None:
     told = (
-        "import sys; from pathlib import Path; from alarmtrees.check import check_library; "
-        "from alarmtrees.pages import build_pages; library = check_library(Path(sys.argv[1])).library; "
+        "import sys; from pathlib import Path; from alarmtrees.check.run import check_library; "
+        "from alarmtrees.site.build import build_pages; library = check_library(Path(sys.argv[1])).library; "
         "build_pages(library, []); print('scipy' in sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", told, small_library], capture_output=True, text=True, check=True)

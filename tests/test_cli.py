@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from alarmtrees import __version__
-from alarmtrees.cli import main
+from alarmtrees.terminal.cli import main
 from cases.bundle import CASES, files_of, tree_of, write_library
 
 CLEAN = "yaml/good/quoted-and-plain"
@@ -29,7 +29,7 @@ def library(root: Path, case: str) -> Path:
 def program(*arguments: str, cwd: Path | None = None, **environment: str) -> subprocess.CompletedProcess[bytes]:
     """The program in a process of its own, with nothing on its standard input."""
     return subprocess.run(
-        [sys.executable, "-c", "import sys; from alarmtrees.cli import main; sys.exit(main())", *arguments],
+        [sys.executable, "-c", "import sys; from alarmtrees.terminal.cli import main; sys.exit(main())", *arguments],
         cwd=cwd,
         env={**os.environ, **environment},
         stdin=subprocess.DEVNULL,

@@ -11,15 +11,20 @@ from pathlib import Path
 
 import pytest
 
-from alarmtrees.cli import main
 from alarmtrees.compare import compare
 from alarmtrees.compare.alike import Vocabulary
 from alarmtrees.compare.change import Change, Comparison, Weight
 from alarmtrees.compare.matching import Matching
 from alarmtrees.compare.product import Product
-from alarmtrees.compare.render import MOST_SIGNS, as_github, as_markdown, as_text
+from alarmtrees.compare.render import (
+    MOST_SIGNS,
+    as_github,
+    as_markdown,
+    as_text,
+)
 from alarmtrees.compare.stops import Stops
-from alarmtrees.finding import Place
+from alarmtrees.model.finding import Place
+from alarmtrees.terminal.cli import main
 from large_tree import compared, large_doc, tree_of
 from small_library import HOSTILE, spoil
 

@@ -8,13 +8,23 @@ from pathlib import Path
 
 import pytest
 
-from alarmtrees.advice import advise, as_json, as_text
-from alarmtrees.cli import main
-from alarmtrees.economy import Adviser, mean, reorder, shares_of
-from alarmtrees.economy.rows import looks_of, remedies_of, reordered, rows_of
-from alarmtrees.graph import Graph
-from alarmtrees.library import open_library
 from alarmtrees.model import Library
+from alarmtrees.proof.economy import (
+    Adviser,
+    mean,
+    reorder,
+    shares_of,
+)
+from alarmtrees.proof.economy.rows import (
+    looks_of,
+    remedies_of,
+    reordered,
+    rows_of,
+)
+from alarmtrees.proof.graph import Graph
+from alarmtrees.reading.open import open_library
+from alarmtrees.terminal.advice import advise, as_json, as_text
+from alarmtrees.terminal.cli import main
 from cases.bundle import REPO, write_library
 
 HEAD = """\

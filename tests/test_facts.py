@@ -13,14 +13,14 @@ from typing import Any
 import pytest
 import yaml
 
-from alarmtrees.articles import settings_in
 from alarmtrees.calc.formula import counted as counted_in
-from alarmtrees.graph import Graph
-from alarmtrees.library import build_tree
-from alarmtrees.load import parse
-from alarmtrees.patterns import Patterns
-from alarmtrees.texts import Text, texts
-from alarmtrees.wording import names
+from alarmtrees.model.wording import names
+from alarmtrees.proof.graph import Graph
+from alarmtrees.proof.patterns import Patterns
+from alarmtrees.reading.articles import settings_in
+from alarmtrees.reading.load import parse
+from alarmtrees.reading.open import build_tree
+from alarmtrees.reading.texts import Text, texts
 from cases.bundle import REPO
 from small_library import shipped_library
 

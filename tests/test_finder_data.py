@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 import yaml
 
-from alarmtrees.check import check_library
-from alarmtrees.finder import FALLBACK, as_json, finder_data
-from alarmtrees.library import open_library
-from alarmtrees.pages import build_pages
-from alarmtrees.rules import RULES
+from alarmtrees.check.rules import RULES
+from alarmtrees.check.run import check_library
+from alarmtrees.reading.open import open_library
+from alarmtrees.site.build import build_pages
+from alarmtrees.site.finder import FALLBACK, as_json, finder_data
 from small_library import HOSTILE, REPOSITORY
 
 SYNONYMS = yaml.load((REPOSITORY / "kb" / "synonyms.yml").read_text(encoding="utf-8"), yaml.BaseLoader)

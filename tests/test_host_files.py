@@ -18,7 +18,7 @@ import pytest
 import yaml
 from jsonschema import Draft7Validator
 
-from alarmtrees.cli import _parser
+from alarmtrees.terminal.cli import _parser
 from cases.bundle import REPO
 from played import first_edit
 from played.pull_request import _BLOCK, filled

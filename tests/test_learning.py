@@ -11,17 +11,30 @@ from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
 
-from alarmtrees.library import open_library
+from alarmtrees.learning import practised
 from alarmtrees.model import Library
-from alarmtrees.offline import BUILD, content_date
-from alarmtrees.pages.article import article_markdown
-from alarmtrees.pages.competence import ARTICLES, ROWS, TASKS, competence_page, first_steps, given_to
-from alarmtrees.pages.educator import educator_page
-from alarmtrees.pages.learn import SIGNED_OFF, asked_here, learn_page, path_of, read_stamp
-from alarmtrees.pages.markup import View
-from alarmtrees.practice import practised
-from alarmtrees.quantities import quantities
-from alarmtrees.schema import schema_of
+from alarmtrees.model.quantities import quantities
+from alarmtrees.reading.open import open_library
+from alarmtrees.reading.schema import schema_of
+from alarmtrees.site.knowledge.article import article_markdown
+from alarmtrees.site.markup import View
+from alarmtrees.site.offline import BUILD, content_date
+from alarmtrees.site.teaching.competence import (
+    ARTICLES,
+    ROWS,
+    TASKS,
+    competence_page,
+    first_steps,
+    given_to,
+)
+from alarmtrees.site.teaching.educator import educator_page
+from alarmtrees.site.teaching.learn import (
+    SIGNED_OFF,
+    asked_here,
+    learn_page,
+    path_of,
+    read_stamp,
+)
 from small_library import HOSTILE, HOSTILE_AS_READ, shipped_library, spoil
 
 QUESTION = """questions:

@@ -12,11 +12,22 @@ import yaml
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from alarmtrees.check import check_library
-from alarmtrees.library import FACTS, build_tree, open_library, open_tree, seconds
-from alarmtrees.load import parse
-from alarmtrees.model import Library, Priority, Source, Tree
-from alarmtrees.stamp import content_stamp
+from alarmtrees.check.run import check_library
+from alarmtrees.model import (
+    Library,
+    Priority,
+    Source,
+    Tree,
+)
+from alarmtrees.model.stamp import content_stamp
+from alarmtrees.reading.load import parse
+from alarmtrees.reading.open import (
+    FACTS,
+    build_tree,
+    open_library,
+    open_tree,
+    seconds,
+)
 from cases.bundle import CASES, files_of, rendered, tree_of, write_library
 
 TODAY = date(2026, 11, 25)

@@ -16,9 +16,14 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from alarmtrees.library import read_checked
-from alarmtrees.load import MAX_BYTES, MAX_DEPTH, parse, read_source
 from alarmtrees.model import Source
+from alarmtrees.reading.load import (
+    MAX_BYTES,
+    MAX_DEPTH,
+    parse,
+    read_source,
+)
+from alarmtrees.reading.open import read_checked
 from cases.bundle import case_paths, files_of, tree_of
 
 

@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from alarmtrees.check import check_library
-from alarmtrees.cli import main
-from alarmtrees.new import new_tree
-from alarmtrees.rules.fill_in import SIGN
-from alarmtrees.sign import sign
+from alarmtrees.check.rules.fill_in import SIGN
+from alarmtrees.check.run import check_library
+from alarmtrees.terminal.cli import main
+from alarmtrees.terminal.new import new_tree
+from alarmtrees.terminal.sign import sign
 from cases.bundle import REPO
 
 TODAY = date(2026, 10, 1)

@@ -13,8 +13,16 @@ from pathlib import Path
 
 import pytest
 
-from alarmtrees.library import open_library
-from alarmtrees.offline import ARCHIVE, BUILD, SealError, build_id, content_date, seal, web_manifest
+from alarmtrees.reading.open import open_library
+from alarmtrees.site.offline import (
+    ARCHIVE,
+    BUILD,
+    SealError,
+    build_id,
+    content_date,
+    seal,
+    web_manifest,
+)
 from small_library import REPOSITORY
 
 WORKER = REPOSITORY / "site_src" / "theme" / "worker.js"

@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from alarmtrees import ownership
-from alarmtrees.check import check_library
-from alarmtrees.cli import main
-from alarmtrees.library import open_library
-from alarmtrees.pages import invented_mark
+from alarmtrees.check.run import check_library
+from alarmtrees.proof import ownership
+from alarmtrees.reading.open import open_library
+from alarmtrees.site.build import invented_mark
+from alarmtrees.terminal.cli import main
 from small_library import REPOSITORY
 
 GUIDE = REPOSITORY / "kb" / "make-it-yours.md"

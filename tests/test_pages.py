@@ -10,19 +10,25 @@ from pathlib import Path
 
 import pytest
 
-from alarmtrees.library import open_library, open_tree
+from alarmtrees.check.rules import RULES
 from alarmtrees.model import Library, Map, Tree
-from alarmtrees.pages import build_files, build_pages, cautions_list
-from alarmtrees.pages.home import by_subject, home_page
-from alarmtrees.pages.markup import address, esc, phone, short_source, source_name
-from alarmtrees.pages.order import reading_order
-from alarmtrees.pages.rules import rule_page, rules_index
-from alarmtrees.pages.safety import safety_page
-from alarmtrees.pages.settings import settings_page
-from alarmtrees.pages.sources import sources_page
-from alarmtrees.pages.tree import tree_page
-from alarmtrees.pages.words import words_page
-from alarmtrees.rules import RULES
+from alarmtrees.proof.order import reading_order
+from alarmtrees.reading.open import open_library, open_tree
+from alarmtrees.site.bedside.home import by_subject, home_page
+from alarmtrees.site.bedside.tree import tree_page
+from alarmtrees.site.build import build_files, build_pages, cautions_list
+from alarmtrees.site.knowledge.settings import settings_page
+from alarmtrees.site.knowledge.sources import sources_page
+from alarmtrees.site.knowledge.words import words_page
+from alarmtrees.site.markup import (
+    address,
+    esc,
+    phone,
+    short_source,
+    source_name,
+)
+from alarmtrees.site.review.rules import rule_page, rules_index
+from alarmtrees.site.review.safety import safety_page
 from small_library import HOSTILE_AS_READ, spoil
 
 GOLDEN = Path(__file__).parent / "golden"

@@ -12,12 +12,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from alarmtrees.library import open_library
 from alarmtrees.model import Library, Tree
-from alarmtrees.pages import layout, picture
-from alarmtrees.pages.layout import Line, Size, lay_out, text_width, wrapped
-from alarmtrees.pages.markup import View, tree_path
-from alarmtrees.pages.order import reading_order
+from alarmtrees.proof.order import reading_order
+from alarmtrees.reading.open import open_library
+from alarmtrees.site.bedside import layout, picture
+from alarmtrees.site.bedside.layout import (
+    Line,
+    Size,
+    lay_out,
+    text_width,
+    wrapped,
+)
+from alarmtrees.site.markup import View, tree_path
 from small_library import HOSTILE_AS_READ, shipped_library, spoil
 
 LIBRARY = shipped_library()

@@ -19,18 +19,45 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from alarmtrees.finding import Place
-from alarmtrees.graph import Edge, Graph
-from alarmtrees.library import open_library
-from alarmtrees.model import Library, Map, Node, SafetyRule
+from alarmtrees.learning import (
+    cases_of,
+    practice_file,
+    practised,
+    tree_data,
+)
+from alarmtrees.learning.cases import NOTHING_NEW, TWISTS, alarming
+from alarmtrees.learning.draw import Draw, seed_of
+from alarmtrees.learning.play import (
+    Play,
+    State,
+    Tree,
+    grade,
+    play_through,
+)
+from alarmtrees.model import (
+    Library,
+    Map,
+    Node,
+    SafetyRule,
+)
 from alarmtrees.model import Tree as Alarm
-from alarmtrees.patterns import Patterns
-from alarmtrees.practice import cases_of, practice_file, practised, tree_data
-from alarmtrees.practice.cases import NOTHING_NEW, TWISTS, alarming
-from alarmtrees.practice.draw import Draw, seed_of
-from alarmtrees.practice.play import Play, State, Tree, grade, play_through
-from alarmtrees.resting import RESTS, RUNS, Times, answer_state, step_state
-from alarmtrees.simulate import DONE, OPEN, SEEN, Causes
+from alarmtrees.model.finding import Place
+from alarmtrees.proof.graph import Edge, Graph
+from alarmtrees.proof.patterns import Patterns
+from alarmtrees.proof.resting import (
+    RESTS,
+    RUNS,
+    Times,
+    answer_state,
+    step_state,
+)
+from alarmtrees.proof.simulate import (
+    DONE,
+    OPEN,
+    SEEN,
+    Causes,
+)
+from alarmtrees.reading.open import open_library
 from cases.bundle import REPO
 from outside.random_trees import MARKS, docs, tree_of
 

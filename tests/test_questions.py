@@ -7,14 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from alarmtrees.articles import cited
-from alarmtrees.library import open_library
+from alarmtrees.learning.data import tree_data
+from alarmtrees.learning.play import Memory
+from alarmtrees.learning.play import Tree as Played
+from alarmtrees.learning.questions import WRONG, Question, questions
 from alarmtrees.model import Library
-from alarmtrees.practice.data import tree_data
-from alarmtrees.practice.play import Memory
-from alarmtrees.practice.play import Tree as Played
-from alarmtrees.quantities import quantities
-from alarmtrees.questions import WRONG, Question, questions
+from alarmtrees.model.quantities import quantities
+from alarmtrees.reading.articles import cited
+from alarmtrees.reading.open import open_library
 from cases.bundle import tree_of, write_library
 from small_library import shipped_library
 

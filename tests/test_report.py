@@ -17,11 +17,23 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from alarmtrees import __version__
-from alarmtrees.check import CheckResult, check_library
-from alarmtrees.finding import Finding, Place, Severity, Step
+from alarmtrees.check.report import (
+    FORMATS,
+    as_github,
+    as_json,
+    as_sarif,
+    as_text,
+    way_text,
+)
+from alarmtrees.check.rules import RULES
+from alarmtrees.check.run import CheckResult, check_library
 from alarmtrees.model import Source
-from alarmtrees.report import FORMATS, as_github, as_json, as_sarif, as_text, way_text
-from alarmtrees.rules import RULES
+from alarmtrees.model.finding import (
+    Finding,
+    Place,
+    Severity,
+    Step,
+)
 from cases.bundle import CASES, files_of, tree_of, write_library
 
 TODAY = date(2026, 11, 25)

@@ -19,10 +19,10 @@ from pathlib import Path
 import pytest
 import yaml
 
-from alarmtrees.check import check_library
-from alarmtrees.finding import Severity
-from alarmtrees.load import parse
-from alarmtrees.rules import RULES
+from alarmtrees.check.rules import RULES
+from alarmtrees.check.run import check_library
+from alarmtrees.model.finding import Severity
+from alarmtrees.reading.load import parse
 from cases.bundle import CASES, case_paths, files_of, rendered, write_library
 
 TODAY = date(2026, 11, 25)

@@ -15,10 +15,15 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 from jsonschema.validators import validator_for
 
-from alarmtrees.check import check_library
-from alarmtrees.library import FACTS, LOCAL_SETTINGS
-from alarmtrees.load import parse
-from alarmtrees.schema import problems, schema_folder, spot_of, validator
+from alarmtrees.check.run import check_library
+from alarmtrees.reading.load import parse
+from alarmtrees.reading.open import FACTS, LOCAL_SETTINGS
+from alarmtrees.reading.schema import (
+    problems,
+    schema_folder,
+    spot_of,
+    validator,
+)
 from cases.bundle import REPO, tree_of
 
 SCHEMAS = sorted((REPO / "schema").glob("*.json"))

@@ -9,13 +9,18 @@ from pathlib import Path
 
 import pytest
 
-from alarmtrees.library import open_library
 from alarmtrees.model import Library, Setting, Tree
-from alarmtrees.pages import binder
-from alarmtrees.pages.order import reading_order
-from alarmtrees.pages.paper import FORMS, Paper
-from alarmtrees.pages.sheet import Imprint, css_string, page_address, sheet
-from alarmtrees.wording import fill
+from alarmtrees.model.wording import fill
+from alarmtrees.proof.order import reading_order
+from alarmtrees.reading.open import open_library
+from alarmtrees.site import binder
+from alarmtrees.site.bedside.paper import FORMS, Paper
+from alarmtrees.site.bedside.sheet import (
+    Imprint,
+    css_string,
+    page_address,
+    sheet,
+)
 from small_library import HOSTILE, shipped_library, spoil
 
 LIBRARY = shipped_library()

@@ -14,16 +14,29 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from alarmtrees.cli import main
-from alarmtrees.library import open_library
+from alarmtrees.learning.questions import questions
+from alarmtrees.learning.questions_csv import (
+    COLUMNS,
+    cell,
+    plain,
+    questions_csv,
+)
 from alarmtrees.model import Library
-from alarmtrees.pages.markup import SiteFile, View
-from alarmtrees.pages.passages import inline
-from alarmtrees.pages.pieces import ROOM, Piece, balanced, dealt, piece, row, shorter
-from alarmtrees.pages.slides import slides_files, slides_page, slides_path
-from alarmtrees.questions import questions
-from alarmtrees.questions_csv import COLUMNS, cell, plain, questions_csv
-from alarmtrees.wording import fill
+from alarmtrees.model.wording import fill
+from alarmtrees.reading.open import open_library
+from alarmtrees.site.knowledge.passages import inline
+from alarmtrees.site.markup import SiteFile, View
+from alarmtrees.site.teaching.pieces import (
+    ROOM,
+    Piece,
+    balanced,
+    dealt,
+    piece,
+    row,
+    shorter,
+)
+from alarmtrees.site.teaching.slides import slides_files, slides_page, slides_path
+from alarmtrees.terminal.cli import main
 from cases.bundle import REPO
 from small_library import HOSTILE_AS_READ, restamp, spoil
 

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 import yaml
 
-from alarmtrees.check import check_library
+from alarmtrees.check.run import check_library
 from cases.bundle import REPO, rendered
 
 Data = dict[str, Any]

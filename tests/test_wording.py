@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from alarmtrees.finding import Place
 from alarmtrees.model import Setting
-from alarmtrees.wording import fill, names
+from alarmtrees.model.finding import Place
+from alarmtrees.model.wording import fill, names
 
 HERE = Place("kb/settings.yml", 1, 1)
 

@@ -24,7 +24,7 @@ from pathlib import Path
 
 import yaml
 
-from alarmtrees.check import check_library
+from alarmtrees.check.run import check_library
 
 sys.path.insert(0, str(Path(__file__).parent))
 from library import write_library

@@ -31,9 +31,9 @@ from typing import Any
 
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from alarmtrees.library import open_library
-from alarmtrees.pages import build_pages
-from alarmtrees.rules import RULES
+from alarmtrees.check.rules import RULES
+from alarmtrees.reading.open import open_library
+from alarmtrees.site.build import build_pages
 
 REPOSITORY = Path(__file__).resolve().parents[2]
 SLOW_3G = {"offline": False, "latency": 2000, "downloadThroughput": 50_000, "uploadThroughput": 50_000}

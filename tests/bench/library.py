@@ -11,8 +11,8 @@ import random
 import shutil
 from pathlib import Path
 
-from alarmtrees.library import open_tree
-from alarmtrees.stamp import content_stamp
+from alarmtrees.model.stamp import content_stamp
+from alarmtrees.reading.open import open_tree
 
 HERE = Path(__file__).resolve()
 KB = HERE.parents[2] / "kb"

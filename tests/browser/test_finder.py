@@ -13,7 +13,7 @@ import pytest
 import yaml
 from test_site import judged
 
-from alarmtrees.library import open_library
+from alarmtrees.reading.open import open_library
 from conftest import Site, _served
 from small_library import REPOSITORY, make
 

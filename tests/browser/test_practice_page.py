@@ -16,10 +16,20 @@ from playwright.sync_api import Page
 from test_offline import Stage, keep
 from test_walk import AXE, AXE_DARK
 
-from alarmtrees.practice import practised, tree_data
-from alarmtrees.practice.cases import NOTHING_NEW
-from alarmtrees.practice.play import RESTS, Play, State, Tree
-from alarmtrees.practice.spacing import DAY, Item, graded, next_item
+from alarmtrees.learning import practised, tree_data
+from alarmtrees.learning.cases import NOTHING_NEW
+from alarmtrees.learning.play import (
+    RESTS,
+    Play,
+    State,
+    Tree,
+)
+from alarmtrees.learning.spacing import (
+    DAY,
+    Item,
+    graded,
+    next_item,
+)
 from small_library import HOSTILE_AS_READ, REPOSITORY, shipped_library
 
 if TYPE_CHECKING:  # other folders have a conftest too

@@ -15,10 +15,10 @@ from playwright.sync_api import Browser, Page
 from pypdf import PageObject, PdfReader
 
 from alarmtrees.model import Library
-from alarmtrees.pages import binder
-from alarmtrees.pages.order import reading_order
-from alarmtrees.pages.sheet import page_address
-from alarmtrees.wording import fill
+from alarmtrees.model.wording import fill
+from alarmtrees.proof.order import reading_order
+from alarmtrees.site import binder
+from alarmtrees.site.bedside.sheet import page_address
 from small_library import REPOSITORY, make, shipped_library
 
 A4 = (595, 842)

@@ -8,8 +8,8 @@ import pytest
 from pypdf import PdfReader
 from test_site import judged
 
-from alarmtrees.library import open_library
-from alarmtrees.pages.slides import slides_files
+from alarmtrees.reading.open import open_library
+from alarmtrees.site.teaching.slides import slides_files
 from small_library import REPOSITORY
 
 SOME = ("gas-line-disconnected", "starting-up", "reading-the-trace", "whole-job", "pump-stopped")

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from alarmtrees.finding import Finding
-from alarmtrees.library import open_tree
-from alarmtrees.report import way_text
-from alarmtrees.stamp import content_stamp
+from alarmtrees.check.report import way_text
+from alarmtrees.model.finding import Finding
+from alarmtrees.model.stamp import content_stamp
+from alarmtrees.reading.open import open_tree
 
 CASES = Path(__file__).parent
 REPO = CASES.parents[1]

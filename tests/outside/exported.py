@@ -17,7 +17,7 @@ import yaml
 from tree_text import REPOSITORY, TREES
 
 from alarmtrees.exports import Subject, export
-from alarmtrees.library import open_library
+from alarmtrees.reading.open import open_library
 
 Way = tuple[int, ...]
 """The numbers of the answers given, from 0, one a step."""

@@ -13,9 +13,9 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from alarmtrees.library import build_tree
-from alarmtrees.load import parse
 from alarmtrees.model import Tree
+from alarmtrees.reading.load import parse
+from alarmtrees.reading.open import build_tree
 
 Doc = dict[str, Any]
 Key = tuple[str, str]

@@ -24,7 +24,7 @@ from alarmtrees.compare.alike import Vocabulary
 from alarmtrees.compare.change import Change, Weight
 from alarmtrees.compare.matching import Matching
 from alarmtrees.compare.trees import compare_trees
-from alarmtrees.resting import Times
+from alarmtrees.proof.resting import Times
 
 Key = tuple[str, ...]
 CUT = ("now end here", "now go on", "something else is asked")

@@ -20,9 +20,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tree_text import REPOSITORY, TODAY, TREES, Bench, all_scripts, library_of, reading_once
 
-from alarmtrees.check import check_library
-from alarmtrees.cli import main
-from alarmtrees.report import FORMATS
+from alarmtrees.check.report import FORMATS
+from alarmtrees.check.run import check_library
+from alarmtrees.terminal.cli import main
 
 HEAD = "id: hostile\ntitle: Hostile\n"
 BOMB = "a: &a [x, x, x, x, x, x, x, x, x]\n" + "".join(

@@ -24,12 +24,18 @@ from hypothesis import strategies as st
 from random_trees import Doc, docs, tree_of, ways
 from scipy.optimize import linprog
 
-from alarmtrees.economy import Adviser, Look, Looks, gain_range, sequence
-from alarmtrees.economy.rows import remedies_of
-from alarmtrees.finding import Place
-from alarmtrees.graph import Graph
 from alarmtrees.model import Library, Map, SafetyRule
-from alarmtrees.resting import Times
+from alarmtrees.model.finding import Place
+from alarmtrees.proof.economy import (
+    Adviser,
+    Look,
+    Looks,
+    gain_range,
+    sequence,
+)
+from alarmtrees.proof.economy.rows import remedies_of
+from alarmtrees.proof.graph import Graph
+from alarmtrees.proof.resting import Times
 
 SLOW = [HealthCheck.too_slow, HealthCheck.filter_too_much]
 quick = settings(max_examples=120, deadline=None, derandomize=True, suppress_health_check=SLOW)

@@ -17,10 +17,10 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from random_trees import DERIVED, MARKS, Doc, Event, Key, Place, Way, docs, entered, roots, told, tree_of, ways
 
-from alarmtrees.finding import Place as FilePlace
-from alarmtrees.graph import Graph
 from alarmtrees.model import Map, SafetyRule
-from alarmtrees.patterns import Patterns
+from alarmtrees.model.finding import Place as FilePlace
+from alarmtrees.proof.graph import Graph
+from alarmtrees.proof.patterns import Patterns
 
 MOST_WAYS = 4000
 Told = tuple[tuple[str, str | None], ...]

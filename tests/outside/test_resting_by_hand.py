@@ -12,10 +12,10 @@ from pathlib import Path
 
 import pytest
 
-from alarmtrees.cli import main
-from alarmtrees.graph import Graph
-from alarmtrees.library import open_library
-from alarmtrees.resting import Resting, Times
+from alarmtrees.proof.graph import Graph
+from alarmtrees.proof.resting import Resting, Times
+from alarmtrees.reading.open import open_library
+from alarmtrees.terminal.cli import main
 
 SETTINGS = """
 hospital: {say: Nowhere General, fictional: "yes"}

@@ -16,9 +16,9 @@ from jsonschema import Draft4Validator
 from test_breaking import MAKERS
 from tree_text import REPOSITORY, TODAY, TREES, Bench
 
-from alarmtrees.cli import main
-from alarmtrees.report import FORMATS
-from alarmtrees.rules import RULES
+from alarmtrees.check.report import FORMATS
+from alarmtrees.check.rules import RULES
+from alarmtrees.terminal.cli import main
 
 SCHEMA = json.loads((Path(__file__).parent / "sarif-2.1.0.schema.json").read_text(encoding="utf-8"))
 

@@ -16,7 +16,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from supermemo2 import review
 
-from alarmtrees.practice.spacing import DAY, Item, graded, next_item
+from alarmtrees.learning.spacing import (
+    DAY,
+    Item,
+    graded,
+    next_item,
+)
 
 NOW = 1_800_000_000
 

@@ -20,8 +20,8 @@ import pytest
 from sklearn.datasets import load_iris
 from sklearn.tree import DecisionTreeClassifier
 
-from alarmtrees.cli import main
-from alarmtrees.walk import begin, give
+from alarmtrees.terminal.cli import main
+from alarmtrees.terminal.walk import begin, give
 
 TREES = Path(__file__).parent / "trees"
 Row = dict[str, bool]

@@ -15,13 +15,13 @@ from typing import Any
 
 import pytest
 
-from alarmtrees import library as reading
-from alarmtrees.check import CheckResult, check_library
-from alarmtrees.finding import Finding
-from alarmtrees.library import build_tree, open_tree
-from alarmtrees.load import parse
+from alarmtrees.check.run import CheckResult, check_library
 from alarmtrees.model import Map, Seq, Tree
-from alarmtrees.stamp import content_stamp
+from alarmtrees.model.finding import Finding
+from alarmtrees.model.stamp import content_stamp
+from alarmtrees.reading import open as reading
+from alarmtrees.reading.load import parse
+from alarmtrees.reading.open import build_tree, open_tree
 
 REPOSITORY = Path(__file__).resolve().parents[2]
 TREES = sorted(path.stem for path in (REPOSITORY / "trees").glob("*.yml"))

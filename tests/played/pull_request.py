@@ -89,7 +89,7 @@ class Stage:
 
     def alarmtrees(self, *arguments: str, status: int = 0) -> str:
         """What the program prints."""
-        code = "import sys; from alarmtrees.cli import main; sys.exit(main())"
+        code = "import sys; from alarmtrees.terminal.cli import main; sys.exit(main())"
         return self.run(sys.executable, "-c", code, *arguments, status=status)
 
     def edit(self, changes: tuple[tuple[str, str], ...]) -> None:

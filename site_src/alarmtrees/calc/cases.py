@@ -4,10 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from ..finding import Place
 from ..model import Map
+from ..model.finding import Place
 from .entry import EntryError, read
-from .formula import Case, Curve, Field, Plot, Step, Table
+from .formula import (
+    Case,
+    Curve,
+    Field,
+    Plot,
+    Step,
+    Table,
+)
 from .reader import Reader
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from ..finding import Place
 from ..model import Calculator, Map, Setting
+from ..model.finding import Place
 from .expression import Node
 from .units import Unit
 

@@ -7,8 +7,24 @@ what agrees to nine digits.
 from __future__ import annotations
 
 from .compute import SAME
-from .expression import Call, Comparison, Either, Logic, Name, Negative, Node, Not, Number, Operation
-from .formula import MOST_ROWS, Formula, Line, Row
+from .expression import (
+    Call,
+    Comparison,
+    Either,
+    Logic,
+    Name,
+    Negative,
+    Node,
+    Not,
+    Number,
+    Operation,
+)
+from .formula import (
+    MOST_ROWS,
+    Formula,
+    Line,
+    Row,
+)
 
 _HELPERS = (
     f"const room = (a, b) => {SAME!r} * Math.max(Math.abs(a), Math.abs(b));",

@@ -5,9 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 
-from ..finding import Place
 from ..model import Calculator, Map, Setting
-from .expression import RESERVED, ExpressionError, Node, Number, names, parse
+from ..model.finding import Place
+from .expression import (
+    RESERVED,
+    ExpressionError,
+    Node,
+    Number,
+    names,
+    parse,
+)
 from .formula import Fault
 from .units import Unit, UnitError, unit
 

@@ -9,12 +9,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from ..finding import Place
-from ..graph import Graph
 from ..model import Library, Tree
-from ..resting import Times
+from ..model.finding import Place
+from ..proof.graph import Graph
+from ..proof.resting import Times
 from .alike import Vocabulary
-from .change import Change, Comparison, Counts, Weight
+from .change import (
+    Change,
+    Comparison,
+    Counts,
+    Weight,
+)
 from .facts import compare_facts
 from .matching import Matching
 from .mermaid import picture

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable
 
 from ..model import Library
-from ..texts import texts
+from ..reading.texts import texts
 
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
 _NUMBER = re.compile(r"\S*\d\S*|\{[^{}]*\}")

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-from ..resting import Times
+from ..proof.resting import Times
 from .change import Way
 from .product import Joint, Product, State
 

@@ -7,7 +7,7 @@ import json
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from ..finding import Place, Step
+from ..model.finding import Place, Step
 
 Way = tuple[Step, ...]
 

@@ -6,11 +6,11 @@ import hashlib
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from ..finding import Place
 from ..model import Library, Mark, SafetyRule
-from ..resting import COUNTED
-from ..texts import texts
-from ..wording import names
+from ..model.finding import Place
+from ..model.wording import names
+from ..proof.resting import COUNTED
+from ..reading.texts import texts
 from .alike import Vocabulary
 from .change import Change, Weight
 

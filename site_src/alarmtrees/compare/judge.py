@@ -9,11 +9,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from ..finding import Place
+from ..model.finding import Place
 from .along import MOST_SUMS, Along, as_is
 from .change import Change, Way, Weight
 from .passing import Passing, Sight, marks_of
-from .product import ENDS_SOONER, GOES_ON, Joint, State
+from .product import (
+    ENDS_SOONER,
+    GOES_ON,
+    Joint,
+    State,
+)
 from .stops import Move, Stops
 
 MOST_TRACED = 12

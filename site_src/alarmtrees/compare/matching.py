@@ -6,9 +6,14 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from ..finding import Place
-from ..model import Answer, Mark, Node, Tree
-from ..rules.base import folded
+from ..check.rules.base import folded
+from ..model import (
+    Answer,
+    Mark,
+    Node,
+    Tree,
+)
+from ..model.finding import Place
 from .alike import Vocabulary, numbers
 from .change import Weight
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import pairwise
 
-from ..finding import Step
 from ..model import Node
+from ..model.finding import Step
 from .change import Change
 from .matching import Matching
 

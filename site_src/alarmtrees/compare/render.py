@@ -6,8 +6,14 @@ import json
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from ..report import annotation, way_text
-from .change import Change, Comparison, Counts, Way, Weight
+from ..check.report import annotation, way_text
+from .change import (
+    Change,
+    Comparison,
+    Counts,
+    Way,
+    Weight,
+)
 
 MOST_SIGNS = 65_536
 """What code hosts take as one comment; counted in UTF-8 bytes, which is never fewer than they count."""

@@ -11,9 +11,9 @@ from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ..finding import Step
+from ..check.rules.base import folded
 from ..model import Answer, Node, Tree
-from ..rules.base import folded
+from ..model.finding import Step
 
 NOWHERE = ""
 """The stop behind a step from which nothing leads on."""

@@ -5,14 +5,24 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from ..finding import Place, Step
 from ..model import Answer, Map, Tree
-from ..resting import Times
-from .change import Change, Counts, Way, Weight
+from ..model.finding import Place, Step
+from ..proof.resting import Times
+from .change import (
+    Change,
+    Counts,
+    Way,
+    Weight,
+)
 from .judge import Judge
 from .matching import Difference, Matching
 from .product import Product
-from .stops import Guide, NotComparableError, Stops, halts_of
+from .stops import (
+    Guide,
+    NotComparableError,
+    Stops,
+    halts_of,
+)
 
 STATES_A_STEP = 60
 STATES_AT_LEAST = 1000

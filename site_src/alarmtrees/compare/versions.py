@@ -15,9 +15,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 
-from ..library import LOCAL_SETTINGS, open_library
-from ..load import MAX_BYTES
 from ..model import Library
+from ..reading.load import MAX_BYTES
+from ..reading.open import LOCAL_SETTINGS, open_library
 
 _SUFFIXES = (".yml", ".yaml", ".md")
 

@@ -9,15 +9,21 @@ from datetime import date
 from functools import cached_property
 from pathlib import Path
 
-from ..finding import Finding, Severity
-from ..graph import Graph
-from ..library import build_tree, open_library, read_checked
-from ..model import Answer, Library, Node, Source, Tree
-from ..pages.order import reading_order
-from ..rules import RULES, View
-from ..stamp import content_stamp
-from ..walk import BrokenTree
-from ..wording import fill
+from ..check.rules import RULES, View
+from ..model import (
+    Answer,
+    Library,
+    Node,
+    Source,
+    Tree,
+)
+from ..model.finding import Finding, Severity
+from ..model.stamp import content_stamp
+from ..model.wording import fill
+from ..proof.graph import Graph
+from ..proof.order import reading_order
+from ..reading.open import build_tree, open_library, read_checked
+from ..terminal.walk import BrokenTree
 
 _WORD = re.compile(r"[a-z0-9]+")
 MADE_BY = "Made from an alarm tree by `alarmtrees export`; change the tree, not this file."

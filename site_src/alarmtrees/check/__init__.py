@@ -1,0 +1,1 @@
+"""Every rule over a library, and its findings told."""

@@ -1,0 +1,288 @@
+"""What rules look at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from difflib import get_close_matches
+from functools import cached_property
+from types import ModuleType
+from typing import Any
+
+from ...calc import trial
+from ...calc.formula import Fault, Formula
+from ...calc.reading import read_formula
+from ...model import (
+    Answer,
+    Article,
+    Calculator,
+    Library,
+    Map,
+    Seq,
+    Source,
+    Spot,
+    Tree,
+)
+from ...model.finding import (
+    Finding,
+    Place,
+    Severity,
+    Step,
+)
+from ...proof.graph import (
+    Graph,
+    Key,
+    State,
+    search,
+    way_to,
+)
+from ...proof.patterns import Patterns
+from ...proof.resting import Resting, Times
+from ...proof.simulate import Causes, Simulation
+from ...reading.texts import Text, texts
+
+Page = Tree | Article | Calculator
+"""What readers open, and what is reviewed."""
+
+MOST_NAMES = 2000
+"""Among so many names the nearest one is still looked for; no tree or library comes near."""
+
+
+@dataclass(frozen=True)
+class View:
+    """One library as the rules see it; what several rules need is computed once.
+
+    Attributes:
+        library: all that was read.
+        graph: the trees whose references hold.
+        flow: those of them that are on no loop.
+        today: the day on which the check is made.
+    """
+
+    library: Library
+    graph: Graph
+    today: date
+
+    @cached_property
+    def looping(self) -> frozenset[str]:
+        """The trees with a step on a loop."""
+        return frozenset(key[0] for knot in self.graph.knots for key in knot)
+
+    @cached_property
+    def flow(self) -> Graph:
+        """The graph without the trees that loop: what is proved on all ways is proved here."""
+        if not self.looping:
+            return self.graph
+        return Graph({key: tree for key, tree in self.graph.trees.items() if key not in self.looping})
+
+    @cached_property
+    def patterns(self) -> Patterns:
+        """The safety rules on all ways."""
+        return Patterns(self.flow, self.library.safety.values())
+
+    @cached_property
+    def resting(self) -> Resting:
+        """The longest rests until somebody is called or the balloon moves."""
+        return Resting(self.flow, Times.of(self.library.settings))
+
+    @cached_property
+    def _causes(self) -> dict[str, Causes]:
+        return {}
+
+    def causes(self, tree: Tree) -> Causes:
+        """The causes of a tree, ready to be simulated."""
+        if tree.id not in self._causes:
+            self._causes[tree.id] = Causes(tree, self.flow)
+        return self._causes[tree.id]
+
+    def runs(self, tree: Tree) -> list[Simulation]:
+        """What the causes of a tree meet: from its start, and from each step at which other trees enter it."""
+        starts = dict.fromkeys([tree.start, *(entry for entry, _ in self.gates(tree))])
+        return [self.causes(tree).run(start) for start in starts]
+
+    def gates(self, tree: Tree) -> list[tuple[str, Key]]:
+        """Where other trees enter this one elsewhere than at its start: the step, and the `go` that leads there."""
+        entries = self.flow.entries.get(tree.id, {})
+        return [(node, key) for node, keys in entries.items() if node != tree.start for key in keys]
+
+    def entered(self, gate: Key, tree: Tree, way: tuple[Step, ...]) -> tuple[Step, ...]:
+        """A way through a tree as seen from the tree that enters it at a gate, from that one's start on."""
+        home = self.flow.trees[gate[0]]
+
+        def moves(state: State) -> Iterator[tuple[Answer | None, State]]:
+            return ((edge.answer, (edge.to, 0)) for edge in self.flow.edges[state[0]] if edge.to[0] == home.id)
+
+        before = search([(root, 0) for root in self.roots(home)], moves)
+        ahead = tuple(Step(f"{tree.id}/{step.node}", step.answer) for step in way)
+        return (way_to(before, (gate, 0), home.id) if (gate, 0) in before else ()) + ahead
+
+    @property
+    def pages(self) -> tuple[Page, ...]:
+        """All trees, articles and calculators."""
+        library = self.library
+        return (*library.trees.values(), *library.articles.values(), *library.calculators.values())
+
+    @cached_property
+    def formulas(self) -> dict[str, tuple[Formula, tuple[Fault, ...]]]:
+        """Each calculator read, and all that is wrong with it: the trial only where it can be worked out."""
+        read = {key: read_formula(one, self.library.settings) for key, one in self.library.calculators.items()}
+        return {key: (one, one.faults or tuple(trial.faults(one))) for key, one in read.items()}
+
+    def source_of(self, page: Page) -> Source:
+        """The file of a tree, article or calculator."""
+        return self._files[page.file]
+
+    def texts(self, source: Source) -> list[Text]:
+        """All texts of a file that readers see, in the order of the file."""
+        if source.file not in self._texts:
+            self._texts[source.file] = list(texts(source))
+        return self._texts[source.file]
+
+    @cached_property
+    def _texts(self) -> dict[str, list[Text]]:
+        return {}
+
+    @cached_property
+    def _files(self) -> dict[str, Source]:
+        return {source.file: source for source in self.library.sources_read}
+
+    def roots(self, tree: Tree) -> list[Key]:
+        """Where ways enter a tree: its start, and the steps that others `go` to."""
+        return [(tree.id, tree.start), *((tree.id, node) for node in self.graph.entries.get(tree.id, ()))]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule of the registry.
+
+    Attributes:
+        id: its kebab-case id.
+        family: reading, references, shape, library, causes, safety, formulas, words or review.
+        severity: the weight of its findings, at the most.
+        scope: what it is given beside the view: a "file", a "tree", a "calculator", any of these two or an
+            article ("page"), or nothing ("library").
+        check: yields its findings.
+        doc: its documentation, Markdown.
+    """
+
+    id: str
+    family: str
+    severity: Severity
+    scope: str
+    check: Callable[..., Iterator[Finding]]
+    doc: str
+
+    @classmethod
+    def of(cls, module: ModuleType) -> Rule:
+        """The rule that a module of this package defines."""
+        parts: Any = module
+        return cls(parts.ID, parts.FAMILY, parts.SEVERITY, parts.SCOPE, parts.check, parts.__doc__ or "")
+
+
+def kind_of(page: Page) -> tuple[str, str]:
+    """What a page is called, and the key to show where it lacks something."""
+    if isinstance(page, Article):
+        return "article", "title"
+    return "tree" if isinstance(page, Tree) else "calculator", "id"
+
+
+def wrong_formulas(view: View, calculator: Calculator, rule: str, severity: Severity) -> Iterator[Finding]:
+    """What is wrong with a calculator, under one rule."""
+    for fault in view.formulas[calculator.id][1]:
+        if fault.rule == rule:
+            yield Finding(rule, severity, fault.place, fault.message)
+
+
+def listed(page: Page, key: str) -> Iterator[tuple[Place, str | None, str]]:
+    """The ids under a key of a page, and of the steps of a tree: place, step, id."""
+    for index, name in enumerate(page.raw.get(key, ())):
+        yield page.item_at(key, index), None, name
+    for node in page.nodes.values() if isinstance(page, Tree) else ():
+        for index, name in enumerate(node.raw.get(key, ())):
+            yield node.item_at(key, index), node.id, name
+
+
+def named_in(owner: Map, key: str) -> Iterator[tuple[Map, str, int, str]]:
+    """Every item of every list under a key, however deep: its mapping, the key, its index, the item."""
+    for name, value in owner.items():
+        if name == key and isinstance(value, Seq):
+            yield from ((owner, name, index, item) for index, item in enumerate(value))
+            continue
+        for part in value if isinstance(value, Seq) else (value,):
+            if isinstance(part, Map):
+                yield from named_in(part, key)
+
+
+def strange_names(view: View, part: str, rule: str, severity: Severity) -> Iterator[Finding]:
+    """Names that the hospital's own settings give a value to, but the shipped ones do not know."""
+    files = {source.file: source.data for source in view.library.sources_read if source.kind == "settings"}
+    base, own = files.get("kb/settings.yml"), files.get("kb/settings.local.yml")
+    if base is None or own is None:
+        return
+    known = base.get(part, {})
+    for name in own.get(part, {}):
+        if name not in known:
+            message = f"kb/settings.yml has no `{name}`, so nothing uses this{guess(name, known)}"
+            yield Finding(rule, severity, Place("kb/settings.local.yml", *own[part].key_at[name]), message)
+
+
+def faults_of_causes(
+    view: View, tree: Tree, part: Callable[[Simulation], Mapping[str, int]]
+) -> Iterator[tuple[str, str, int, Key | None]]:
+    """What causes meet in a tree, from its start and from where others enter it.
+
+    Yields where the causes began, the step, the causes as a mask, and the `go` that led in; None
+    at the tree's own start. What the start shows is not told again for an entry.
+    """
+    if not tree.causes:
+        return
+    causes = view.causes(tree)
+    own = part(causes.run(tree.start))
+    yield from ((tree.start, node_id, mask, None) for node_id, mask in own.items())
+    for entry, gate in view.gates(tree):
+        for node_id, mask in part(causes.run(entry)).items():
+            if new := mask & ~own.get(node_id, 0):
+                yield entry, node_id, new, gate
+
+
+def passed_on(source: Source, rule: str, severity: Severity) -> Iterator[Finding]:
+    """The problems met in reading a file, under one rule."""
+    for problem in source.problems:
+        if problem.rule == rule:
+            yield Finding(rule, severity, source.place(problem.spot), problem.message)
+
+
+def answer_at(answer: Answer, key: str) -> Place:
+    """Where the value of a key of an answer stands."""
+    return Place(answer.place.file, *answer.raw.value_at.get(key, answer.raw.at))
+
+
+def item_at(answer: Answer, key: str, index: int) -> Place:
+    """Where an item of a list of an answer stands; the value where it is a single word."""
+    value = answer.raw[key]
+    spot = value.item_at[index] if isinstance(value, Seq) else answer.raw.value_at[key]
+    return Place(answer.place.file, *spot)
+
+
+def item_spot(owner: Map, key: str, name: str) -> Spot:
+    """Where a name stands under a key that holds one name or a list of names."""
+    value = owner[key]
+    spot: Spot = value.item_at[value.index(name)] if isinstance(value, Seq) else owner.value_at[key]
+    return spot
+
+
+def guess(name: str, known: Iterable[str]) -> str:
+    """Words that offer the nearest known name, or nothing.
+
+    Each guess looks at all names, so a file with thousands of unknown ones would take minutes; where there are
+    more than `MOST_NAMES` none is made.
+    """
+    names = list(known)
+    close = get_close_matches(name, names, 1) if len(names) <= MOST_NAMES else ()
+    return f"; did you mean `{close[0]}`?" if close else ""
+
+
+def folded(text: str) -> str:
+    """A text without regard to case and white space."""
+    return " ".join(text.casefold().split())

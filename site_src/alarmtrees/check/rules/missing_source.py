@@ -1,0 +1,50 @@
+"""A tree, article or calculator names no source, or an article cites one that it does not list.
+
+Advice says where it comes from: a publication, or plainly `common-practice`. The list is what readers find at
+the end of the page; it may hold more than the text cites.
+
+Good:
+
+```yaml
+sources: [weil-2007, common-practice]
+```
+
+Bad: a tree without `sources`.
+
+```yaml
+title: Gas line has come apart
+```
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...model import Article
+from ...model.finding import Finding, Severity
+from ...reading.articles import sources_cited
+from .base import Page, View, kind_of
+
+ID = "missing-source"
+FAMILY = "words"
+SEVERITY = Severity.WARNING
+SCOPE = "page"
+
+
+def check(view: View, page: Page) -> Iterator[Finding]:
+    """Look whether there are any, and whether all that are cited are listed."""
+    if not page.sources:
+        kind, key = kind_of(page)
+        message = f"the {kind} names no source; write `sources:` with ids from kb/sources.yml"
+        yield Finding(ID, SEVERITY, page.at(key), message)
+    elif isinstance(page, Article):
+        yield from _unlisted(page)
+
+
+def _unlisted(article: Article) -> Iterator[Finding]:
+    told = set(article.sources)
+    for key, place in sources_cited(article):
+        if key not in told:
+            told.add(key)
+            message = f"`{key}` is cited, but `sources` does not list it; add it there"
+            yield Finding(ID, SEVERITY, place, message)

@@ -1,0 +1,54 @@
+"""The day of the next review has passed.
+
+Half of all guidelines are out of date after about six years, one in ten after less than four
+(Shekelle 2001). Look again, then run `alarmtrees sign`. A withdrawn tree needs no review.
+
+Good, until that day:
+
+```yaml
+review: {by: lead perfusionist, on: 2026-09-14, next: 2027-09-14, content: 5f1c9a}
+```
+
+Bad, the day after:
+
+```yaml
+review: {by: lead perfusionist, on: 2025-09-14, next: 2026-09-14, content: 5f1c9a}
+```
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+from ...model import Tree
+from ...model.finding import Finding, Place, Severity
+from .base import Page, View, kind_of
+
+ID = "review-overdue"
+FAMILY = "review"
+SEVERITY = Severity.WARNING
+SCOPE = "page"
+
+
+def check(view: View, page: Page) -> Iterator[Finding]:
+    """Compare the day of the next review with today, and with the day of this one."""
+    if page.review is None or (isinstance(page, Tree) and page.status == "withdrawn"):
+        return  # nobody is to follow a withdrawn tree, so nobody has to review it
+    days: dict[str, date] = {}
+    for key, written in (("on", page.review.on), ("next", page.review.next)):
+        try:
+            days[key] = date.fromisoformat(written)
+        except ValueError:
+            message = f"“{written}” is no day of the calendar; write the day as 2026-09-14"
+            yield Finding(ID, SEVERITY, Place(page.file, *page.review.raw.value_at[key]), message)
+    if len(days) < 2:
+        return
+    place = Place(page.file, *page.review.raw.value_at["next"])
+    if days["next"] < view.today:
+        again = f"the {kind_of(page)[0]}, then write new days"
+        if isinstance(page, Tree):
+            again = "the tree, then run `alarmtrees sign`"
+        yield Finding(ID, SEVERITY, place, f"the next review was due on {days['next']}; review {again}")
+    elif days["next"] < days["on"]:
+        yield Finding(ID, SEVERITY, place, f"the next review is before this one ({days['on']}); write a later day")

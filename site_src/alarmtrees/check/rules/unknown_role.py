@@ -1,0 +1,49 @@
+"""A `call` names a role that `kb/settings.yml` does not list, or a review one that may not sign.
+
+The reader would not know whom to call. Who may sign is listed as `reviewers` in the settings; without that list
+anybody may.
+
+Good:
+
+```yaml
+call: specialist-on-call
+```
+
+Bad:
+
+```yaml
+call: specialist
+```
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...model.finding import Finding, Place, Severity
+from .base import View, guess, strange_names
+
+ID = "unknown-role"
+FAMILY = "references"
+SEVERITY = Severity.ERROR
+SCOPE = "library"
+
+
+def check(view: View) -> Iterator[Finding]:
+    """Look up every role that is named in trees, and in the hospital's own settings."""
+    known = view.library.roles
+    yield from strange_names(view, "roles", ID, SEVERITY)
+    for tree in view.library.trees.values():
+        for node in tree.nodes.values():
+            if node.call and node.call not in known:
+                message = f"there is no role `{node.call}` in kb/settings.yml{guess(node.call, known)}"
+                yield Finding(ID, SEVERITY, node.at("call"), message, node.id)
+    yield from _reviewers(view)
+
+
+def _reviewers(view: View) -> Iterator[Finding]:
+    allowed = view.library.reviewers
+    for page in view.pages:
+        if allowed and page.review and page.review.by not in allowed:
+            message = f"the {page.review.by} may not sign; `reviewers` in the settings lists {', '.join(allowed)}"
+            yield Finding(ID, SEVERITY, Place(page.file, *page.review.raw.value_at["by"]), message)

@@ -1,0 +1,58 @@
+"""A `start`, `to` or `then` names a step that this tree does not have, or `go` one that the other tree does not have.
+
+The reader would stand before a link that leads nowhere.
+
+Good:
+
+```yaml
+start: look-at-patient
+nodes:
+  look-at-patient: {end: resolved, say: Done.}
+```
+
+Bad:
+
+```yaml
+start: look-at-patent
+nodes:
+  look-at-patient: {end: resolved, say: Done.}
+```
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...model import Tree
+from ...model.finding import Finding, Place, Severity
+from .base import View, answer_at, guess
+
+ID = "unknown-target"
+FAMILY = "references"
+SEVERITY = Severity.ERROR
+SCOPE = "tree"
+
+
+def check(view: View, tree: Tree) -> Iterator[Finding]:
+    """Look up every step that is named."""
+    for place, asker, target in _targets(tree):
+        if target not in tree.nodes:
+            message = f"there is no step `{target}` in this tree{guess(target, tree.nodes)}"
+            yield Finding(ID, SEVERITY, place, message, asker)
+    for node in tree.nodes.values():
+        tree_id, _, target = (node.go or "").partition("/")
+        other = view.library.trees.get(tree_id)
+        if target and other and target not in other.nodes:
+            message = f"the tree `{tree_id}` has no step `{target}`{guess(target, other.nodes)}"
+            yield Finding(ID, SEVERITY, node.at("go"), message, node.id)
+
+
+def _targets(tree: Tree) -> Iterator[tuple[Place, str | None, str]]:
+    yield tree.at("start"), None, tree.start
+    for answer in tree.anytime:
+        yield answer_at(answer, "to"), None, answer.to
+    for node in tree.nodes.values():
+        if node.then:
+            yield node.at("then"), node.id, node.then
+        for answer in node.answers:
+            yield answer_at(answer, "to"), node.id, answer.to

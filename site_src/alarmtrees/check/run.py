@@ -1,0 +1,114 @@
+"""Checks a library: load, schema, references, graph, safety; all findings, sorted."""
+
+from __future__ import annotations
+
+import gc
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from ..model import Library
+from ..model.finding import Finding, Severity
+from ..proof.graph import Graph
+from ..reading.open import open_library
+from .rules import RULES, Rule, View
+
+_BINDING = frozenset({"unknown-target", "unknown-tree", "unknown-cause", "unknown-mark"})
+"""References that must hold before anything can be proved about a tree's ways."""
+
+_ON_WAYS = frozenset({"causes", "safety"})
+"""Families that speak of all ways and so need a tree without loops."""
+
+
+@dataclass(frozen=True, slots=True)
+class CheckResult:
+    """A library and all that was found in it, sorted by place."""
+
+    library: Library
+    findings: tuple[Finding, ...]
+
+    @property
+    def errors(self) -> int:
+        """How many findings are errors."""
+        return sum(finding.severity is Severity.ERROR for finding in self.findings)
+
+    @property
+    def warnings(self) -> int:
+        """How many findings are warnings."""
+        return sum(finding.severity is Severity.WARNING for finding in self.findings)
+
+
+def check_library(root: Path, today: date | None = None) -> CheckResult:
+    """Find all that is wrong in a library.
+
+    Args:
+        root: the folder that holds `trees/` and `kb/`.
+        today: the day to judge reviews by; None for the machine's date.
+
+    Returns:
+        The library as read, and the findings. A broken tree hides nothing of the others.
+
+    Raises:
+        FileNotFoundError: there is no library here.
+    """
+    # What is built here holds no circles and stays alive: looking for circles would cost a quarter of the
+    # time, and more than its share in a large library.
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        library = open_library(root)
+        findings = tuple(sorted(_findings(library, today or date.today()), key=lambda finding: finding.sort_key))
+    finally:
+        if collecting:
+            gc.enable()
+    return CheckResult(library, findings)
+
+
+def _findings(library: Library, today: date) -> Iterator[Finding]:
+    whole = View(library, Graph(library.trees), today)
+    references = [
+        finding for rule in RULES if rule.family in ("reading", "references") for finding in _run(rule, whole)
+    ]
+    yield from references
+    loose = {finding.place.file for finding in references if finding.rule in _BINDING}
+    sound = {key: tree for key, tree in library.trees.items() if tree.file not in loose}
+    view = whole if len(sound) == len(library.trees) else View(library, Graph(sound), today)
+    for rule in RULES:
+        if rule.family not in ("reading", "references"):
+            yield from _run(rule, view)
+
+
+_LISTED_IN = {
+    "unknown-mark": "marks",
+    "unknown-caution": "cautions",
+    "unknown-role": "settings",
+    "unknown-setting": "settings",
+    "unknown-source": "sources",
+    "unknown-abbreviation": "words",
+}
+"""For each of these rules the kind of fact file that lists what exists."""
+
+
+def _run(rule: Rule, view: View) -> Iterator[Finding]:
+    if _LISTED_IN.get(rule.id) in view.library.broken:
+        return
+    if rule.scope == "file":
+        for source in view.library.sources_read:
+            yield from rule.check(view, source)
+    elif rule.scope == "library":
+        yield from rule.check(view)
+    elif rule.scope == "page":
+        for page in view.pages:
+            yield from rule.check(view, page)
+    elif rule.scope == "calculator":
+        for calculator in view.library.calculators.values():
+            yield from rule.check(view, calculator)
+    else:
+        trees = view.library.trees
+        if rule.family in _ON_WAYS:
+            trees = view.flow.trees
+        elif rule.family == "shape":
+            trees = view.graph.trees
+        for tree in trees.values():
+            yield from rule.check(view, tree)

@@ -1,0 +1,178 @@
+"""The cases of a tree as plain data, for the engine here and for the one in the browser."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from ..model import (
+    FIXED,
+    Answer,
+    Library,
+    Node,
+    SafetyRule,
+    Tree,
+)
+from ..model.stamp import content_stamp
+from ..model.wording import fill
+from ..proof.resting import Times, setting_seconds
+from .cases import Case, cases_of, only_calls
+from .story import story_of
+
+_RESOLVED = frozenset({"resolved"})
+_PLACES = ("first", "then", "of", "by", "after", "until")
+
+
+def is_practised(tree: Tree) -> bool:
+    """Whether a tree can be practised: it has causes, and is not withdrawn."""
+    return bool(tree.causes) and tree.status != "withdrawn"
+
+
+def practised(library: Library) -> list[Tree]:
+    """The trees that can be practised: in use, with causes."""
+    return [tree for tree in library.trees.values() if is_practised(tree)]
+
+
+def practice_file(library: Library, tree: Tree, traces: Mapping[str, str] | None = None) -> str:
+    """The script that hands a tree's cases to the page; ASCII only, and safe inside any element.
+
+    Args:
+        library: without errors.
+        tree: one of its trees.
+        traces: HTML to show with the main case of a cause, by `<tree>/<cause>`.
+    """
+    return f"practiceData({as_json(tree_data(library, tree, traces))});\n"
+
+
+def as_json(data: Any) -> str:
+    """JSON in ASCII without white space, in which no text can end the element that holds it."""
+    text = json.dumps(data, ensure_ascii=True, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+def tree_data(library: Library, tree: Tree, traces: Mapping[str, str] | None = None) -> dict[str, Any]:
+    """All that is needed to play a tree, in the shape that both engines read; see `practice_file`."""
+    rules = [rule for rule in library.safety.values() if _matters(rule, tree)]
+    marks = sorted(_marks(tree, rules))
+    number = {mark: index for index, mark in enumerate(marks)}
+    times = Times.of(library.settings)
+    return {
+        "tree": tree.id,
+        "title": fill(tree.title, library.settings),
+        "content": content_stamp(tree),
+        "pump": tree.pump,
+        "harm": tree.harm.priority.value,
+        "before": setting_seconds(library.settings, "before_page"),
+        "warning": setting_seconds(library.settings, "resting_warning"),
+        "start": tree.start,
+        "marks": marks,
+        "nodes": {node.id: _node(library, tree, node, times, number) for node in tree.nodes.values()},
+        "causes": [{"id": cause.id, "say": fill(cause.say, library.settings)} for cause in tree.causes.values()],
+        "rules": [_rule(library, rule, number) for rule in rules],
+        "cases": [_case(library, tree, case, traces or {}) for case in cases_of(tree, library.safety.values())],
+    }
+
+
+def _matters(rule: SafetyRule, tree: Tree) -> bool:
+    """Whether a rule applies to a tree and something in the tree can break it."""
+    if rule.only and tree.id not in rule.only and tree.about not in rule.only:
+        return False
+    carried = _carried(tree)
+    if rule.pattern == "precedence":
+        then = rule.slots["then"]
+        return then is None or bool(then & carried)
+    if rule.pattern == "existence":
+        return True
+    after = rule.slots.get("after") if rule.pattern == "absence" else None
+    return bool((rule.slots["of"] or frozenset()) & carried) and (after is None or bool(after & carried))
+
+
+def _carried(tree: Tree) -> frozenset[str]:
+    """All marks that a tree's steps and answers carry."""
+    own = (answer.marks for node in tree.nodes.values() for answer in node.answers)
+    return frozenset().union(*own, *(a.marks for a in tree.anytime), *(n.marks for n in tree.nodes.values()))
+
+
+def _marks(tree: Tree, rules: list[SafetyRule]) -> frozenset[str]:
+    named = (marks for rule in rules for marks in rule.slots.values() if marks)
+    return _carried(tree).union(*named)
+
+
+def _numbers(marks: frozenset[str], number: Mapping[str, int]) -> list[int]:
+    return sorted(number[mark] for mark in marks)
+
+
+def _node(library: Library, tree: Tree, node: Node, times: Times, number: Mapping[str, int]) -> dict[str, Any]:
+    def say(text: str | None) -> str:
+        return fill(text or "", library.settings)
+
+    role = library.roles.get(node.call or "")
+    entered = library.trees.get((node.go or "").partition("/")[0])
+    order = list(tree.causes)
+    return {
+        "kind": node.kind,
+        "text": say(node.text),
+        "why": say(node.why),
+        "meanwhile": say(node.meanwhile),
+        "takes": _whole(times.takes(node)),
+        "pump": node.pump or "",
+        "call": fill(role.say, library.settings) if role else node.call or "",
+        "end": node.end or "",
+        "go": say(entered.title) if entered else node.go or "",
+        "goto": (node.go or "").partition("/")[0],
+        "welcome": only_calls(node) or (node.kind == "ask" and bool(node.marks & _looks(library))),
+        "then": node.then or "",
+        "marks": _numbers(node.marks, number),
+        "fixes": [order.index(cause) for cause in node.fixes if cause in order],
+        "answers": [_answer(library, answer, number) for answer in tree.answers_at(node)],
+    }
+
+
+def _looks(library: Library) -> frozenset[str]:
+    """The marks of a look at the patient: what the safety rules want before any other step, or before `resolved`."""
+    first = (
+        rule.slots["first"] or frozenset()
+        for rule in library.safety.values()
+        if rule.pattern == "precedence" and rule.slots["then"] in (None, _RESOLVED)
+    )
+    return frozenset().union(*first)
+
+
+def _answer(library: Library, answer: Answer, number: Mapping[str, int]) -> dict[str, Any]:
+    return {
+        "say": fill(answer.say, library.settings),
+        "pump": answer.pump or "",
+        "marks": _numbers(answer.marks, number),
+        "to": answer.to,
+        "held": answer.when is not None and FIXED in answer.when,
+        "anytime": answer.anytime,
+    }
+
+
+def _rule(library: Library, rule: SafetyRule, number: Mapping[str, int]) -> dict[str, Any]:
+    slots: dict[str, list[int] | None] = {}
+    for place in _PLACES:
+        slots[place] = _numbers(rule.slots.get(place) or frozenset(), number)
+    if rule.slots.get("then", ...) is None:
+        slots["then"] = None
+    say, reason = fill(rule.say, library.settings), fill(rule.reason, library.settings)
+    return {"id": rule.id, "say": say, "reason": reason, "pattern": rule.pattern, **slots}
+
+
+def _case(library: Library, tree: Tree, case: Case, traces: Mapping[str, str]) -> dict[str, Any]:
+    return {
+        "id": case.id,
+        "cause": list(tree.causes).index(case.cause),
+        "story": story_of(library, tree, case.id),
+        # What a twist shows may be that the balloon stands still, or worse: the cause's trace would say otherwise.
+        "trace": "" if case.shows else traces.get(f"{tree.id}/{case.cause}", ""),
+        "world": {step: list(answers) for step, answers in case.world.items()},
+        "way": list(case.way),
+        "solves": case.solves,
+        "still": case.still,
+    }
+
+
+def _whole(value: float) -> int | float:
+    return int(value) if value == int(value) else value

@@ -1,0 +1,67 @@
+"""The only mark-up of a text: `{setting}` stands for a local value, `{{` for a brace."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+
+from . import Setting
+
+_BRACE = re.compile(r"\{\{|\{([^{}]*)\}|\{")
+
+
+def fill(text: str, settings: Mapping[str, Setting] | None) -> str:
+    """The text as readers see it.
+
+    Args:
+        text: a text of a tree or fact file.
+        settings: the local values; None leaves `{name}` as written (a tree outside any library).
+
+    Returns:
+        Plain text, not escaped. A setting that is not set reads "not set here".
+
+    >>> fill("a {{ b", None)
+    'a { b'
+    """
+
+    def shown(match: re.Match[str]) -> str:
+        name = match.group(1)
+        if name is None:
+            return "{"
+        if settings is None or name not in settings:
+            return match.group()
+        return settings[name].shown
+
+    return _BRACE.sub(shown, text) if "{" in text else text
+
+
+def names(text: str) -> Iterator[str]:
+    """The setting names in a text, in order; "" where a lone brace stands.
+
+    >>> list(names("at {resting_warning} or {{ and {"))
+    ['resting_warning', '']
+    """
+    return (name for name, _, _ in spots(text))
+
+
+def spots(text: str) -> Iterator[tuple[str, int, int]]:
+    """The setting names in a text with where each begins and ends, braces included; "" where a lone brace stands.
+
+    >>> list(spots("{{ at {a}"))
+    [('a', 6, 9)]
+    """
+    if "{" in text:
+        for match in _BRACE.finditer(text):
+            if match.group() != "{{":
+                yield match.group(1) or "", match.start(), match.end()
+
+
+def lasting(seconds: float) -> str:
+    r"""A time in minutes and seconds, each behind a no-break space.
+
+    >>> lasting(99.6), lasting(40), lasting(120)
+    ('1\xa0min 40\xa0s', '40\xa0s', '2\xa0min')
+    """
+    minutes, rest = divmod(round(seconds), 60)
+    parts = [f"{minutes}\u00a0min"] * bool(minutes) + [f"{rest}\u00a0s"] * bool(rest or not minutes)
+    return " ".join(parts)

@@ -1,0 +1,258 @@
+"""Which questions of a tree could change places, what that gains, and whether every safety rule still holds.
+
+Questions in a row, each with an answer that leads on to the next, can be asked in another order. A block is such a
+question with all that its other answers lead to; a block may end the search for some causes, and passes all others
+on. Blocks of one row are put into every order that pays, and each order is judged by the checks themselves, on a copy
+of the tree in which the answers that lead on have been turned round: safety rules on every way, also on ways that
+come in from other trees, causes stuck or without a remedy, and how long the balloon rests.
+
+What this assumes, beyond the times (`times.py`): under a cause that a question does not name, the answer that leads
+on is what is seen, wherever the question stands. Whoever edits the tree has to judge that, and much else that no share
+knows of; so this is advice, and nothing is ever changed by itself.
+
+What stays where it is: a question that finds nothing by itself (it is there for the patient's sake); one that other
+trees enter at; and the last of a row, for it has no answer that leads on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import combinations, islice, takewhile
+
+from ...model import Library, Tree
+from ..graph import Graph
+from ..patterns import Patterns
+from ..resting import Resting, Times, setting_seconds
+from ..simulate import Causes
+from .rows import (
+    Block,
+    looks_of,
+    remedies_of,
+    reordered,
+    rows_of,
+)
+from .sequence import Looks, gain_range
+from .times import Remedies, mean, shares_of
+
+MOST_TRIED = 50
+"""So many orders of a row are judged, the quickest first; then it is said that none of them keeps the rules."""
+
+WORTH = 0.5
+"""A gain below this, in seconds, is not worth a word."""
+
+Faults = frozenset[tuple[str, str, str]]
+"""What the checks find: what is broken, in which tree, and where."""
+
+
+@dataclass(frozen=True, slots=True)
+class NewOrder:
+    """Another order of the questions of one row.
+
+    Attributes:
+        steps: the questions in the new order.
+        gain: how many seconds sooner the remedy is done, on the mean.
+        low, high: the same where each share is off by a factor of two, at the worst and at the best.
+        faults: the checks that it breaks; none for one that may be used.
+    """
+
+    steps: tuple[str, ...]
+    gain: float
+    low: float
+    high: float
+    faults: tuple[str, ...] = ()
+
+    @property
+    def sure(self) -> bool:
+        """Whether it gains time however the shares are off by a factor of two."""
+        return self.low > 0
+
+
+@dataclass(frozen=True, slots=True)
+class Swap:
+    """Two questions of a row that change places; `order` is what comes of it."""
+
+    first: str
+    second: str
+    order: NewOrder
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Questions that could change places.
+
+    Attributes:
+        steps: as they stand.
+        best: the quickest order that keeps all rules; None where that is how they stand.
+        bound: no order of them gains more than this, in seconds.
+        exact: whether all that is quicker than `best` was judged.
+        swaps: exchanges of two that gain time, the best first; also those that break a rule, and which.
+    """
+
+    steps: tuple[str, ...]
+    best: NewOrder | None
+    bound: float
+    exact: bool
+    swaps: tuple[Swap, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """What is known of the order of questions in one tree; times in seconds.
+
+    Attributes:
+        expected: the mean time to the remedy, causes counted by their shares; None without causes.
+        rows: the questions that could change places.
+    """
+
+    tree: str
+    expected: float | None
+    rows: tuple[Row, ...]
+
+    @property
+    def gain(self) -> float:
+        """What the best orders of all rows gain together."""
+        return sum(row.best.gain for row in self.rows if row.best)
+
+
+class Adviser:
+    """Gives advice on the trees of one library.
+
+    Args:
+        library: the library; its trees must have no errors.
+        graph: those of its trees that have no loops.
+    """
+
+    def __init__(self, library: Library, graph: Graph) -> None:
+        self.library = library
+        self.graph = graph
+        self.times = Times.of(library.settings)
+        self._limit = setting_seconds(library.settings, "call_by")
+
+    def remedies(self, tree: Tree) -> Remedies:
+        """The times to the remedies of a tree as it stands."""
+        return remedies_of(tree, self.times)
+
+    def advice(self, tree: Tree) -> Advice:
+        """What is known of one tree."""
+        if not tree.causes:
+            return Advice(tree.id, None, ())
+        remedies = self.remedies(tree)
+        expected = mean(remedies.usual_times(), shares_of(tree))
+        rows = rows_of(tree, self.graph, remedies, self.times)
+        return Advice(tree.id, expected, tuple(self._row(tree, remedies, row) for row in rows))
+
+    def _row(self, tree: Tree, remedies: Remedies, row: Sequence[Block]) -> Row:
+        looks = looks_of(tree, remedies, row, self.times)
+        here = tuple(range(len(row)))
+        weight = sum(shares_of(tree)[cause] for cause in remedies.usual_times())
+        worth = looks.cost(here) - WORTH * weight
+        quicker = takewhile(lambda order: looks.cost(order) < worth, looks.cheapest_first())
+        tried: list[NewOrder] = []
+        best = None
+        for order in islice(quicker, MOST_TRIED):
+            tried.append(self._new_order(tree, remedies, row, order))
+            if not tried[-1].faults:
+                best = tried[-1]
+                break
+        return Row(
+            steps=tuple(block.head for block in row),
+            best=best,
+            bound=max(0.0, (looks.cost(here) - looks.least) / weight),
+            exact=looks.exact and (best is not None or len(tried) < MOST_TRIED),
+            swaps=tuple(self._swaps(tree, remedies, row, looks)),
+        )
+
+    def _swaps(self, tree: Tree, remedies: Remedies, row: Sequence[Block], looks: Looks) -> Iterator[Swap]:
+        here = list(range(len(row)))
+        found = []
+        for i, j in combinations(here, 2):
+            order = list(here)
+            order[i], order[j] = order[j], order[i]
+            if looks.cost(tuple(order)) < looks.cost(tuple(here)) - 1e-9:
+                new = self._new_order(tree, remedies, row, tuple(order))
+                if new.gain > WORTH:
+                    found.append(Swap(row[i].head, row[j].head, new))
+        return iter(sorted(found, key=lambda swap: (bool(swap.order.faults), -swap.order.gain)))
+
+    def _new_order(self, tree: Tree, remedies: Remedies, row: Sequence[Block], order: tuple[int, ...]) -> NewOrder:
+        """What an order gains on the whole tree, and what the checks say of it."""
+        other = reordered(tree, remedies, row, order)
+        before, shares = remedies.usual_times(), shares_of(tree)
+        after = remedies_of(other, self.times).usual_times()
+        gains = {cause: seconds - after[cause] for cause, seconds in before.items() if cause in after}
+        low, high = gain_range(gains, shares)
+        told = tuple(sorted({what for what, _, _ in self._new_faults(tree, other)}))
+        return NewOrder(tuple(row[i].head for i in order), mean(gains, shares) or 0.0, low, high, told)
+
+    def _new_faults(self, tree: Tree, other: Tree) -> Faults:
+        """What the checks find in a changed tree and did not find in the tree as it was."""
+        alone = Graph({tree.id: other})  # quick, and where it finds something there is no need to look further
+        shown = self._faults([tree.id], alone) - self._faults_now([tree.id], Graph({tree.id: tree}))
+        if shown:
+            return shown
+        homes = _entering(tree.id, self.graph)
+        near = {key: self.graph.trees[key] for key in sorted(_entered(homes, self.graph))}
+        return self._faults(homes, Graph({**near, tree.id: other})) - self._faults_now(homes, Graph(near))
+
+    def _faults_now(self, homes: Sequence[str], graph: Graph) -> Faults:
+        key = (*homes, "in", *graph.trees)
+        if key not in self._known:
+            self._known[key] = self._faults(homes, graph)
+        return self._known[key]
+
+    @cached_property
+    def _known(self) -> dict[tuple[str, ...], Faults]:
+        return {}
+
+    def _faults(self, homes: Sequence[str], graph: Graph) -> Faults:
+        """All that the checks of causes, safety and rests find in some trees."""
+        patterns = Patterns(graph, self.library.safety.values())
+        resting = Resting(graph, self.times)
+        found: set[tuple[str, str, str]] = set()
+        for tree in (graph.trees[home] for home in homes):
+            for breach in patterns.breaches(tree):
+                answer = breach.answer.say if breach.answer else ""
+                found.add((breach.rule, tree.id, f"{'/'.join(breach.key)} {answer}"))
+            length = resting.longest(tree)
+            if self._limit is not None and length > self._limit:
+                # Longer than it was is a fault as well as longer than allowed.
+                found.add(("resting-limit", tree.id, f"{length:g}"))
+            found |= _faults_of_causes(tree, graph)
+        return frozenset(found)
+
+
+def _faults_of_causes(tree: Tree, graph: Graph) -> Faults:
+    causes = Causes(tree, graph)
+    found = {("cause-unfixed", tree.id, cause) for cause in causes.never_fixed()}
+    for root in (tree.start, *graph.entries.get(tree.id, ())):
+        run = causes.run(root)
+        for rule, met in (("cause-stuck", run.stuck), ("wrong-remedy", run.unfixed_end)):
+            found |= {(rule, tree.id, f"{node} {cause}") for node, mask in met.items() for cause in causes.names(mask)}
+    return frozenset(found)
+
+
+def _entering(tree_id: str, graph: Graph) -> list[str]:
+    """A tree and all that hand over to it, at once or through others."""
+    found = {tree_id}
+    ahead = [tree_id]
+    while ahead:
+        for keys in graph.entries.get(ahead.pop(), {}).values():
+            new = {home for home, _ in keys} - found
+            found |= new
+            ahead += new
+    return sorted(found)
+
+
+def _entered(homes: Sequence[str], graph: Graph) -> set[str]:
+    """Some trees and all that they hand over to, at once or through others."""
+    found = set(homes)
+    ahead = list(homes)
+    while ahead:
+        for node in graph.trees[ahead.pop()].nodes.values():
+            target = graph.entry(node.go) if node.go else None
+            if target and target[0] not in found:
+                found.add(target[0])
+                ahead.append(target[0])
+    return found

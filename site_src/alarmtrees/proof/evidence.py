@@ -1,0 +1,179 @@
+"""What the checks looked at, to be shown: how many ways, which steps carry which safety rule, what causes answer.
+
+A library is judged by its rules (`rules/`); here is told on what. Trees with a loop have no such evidence: nothing
+can be said of all their ways.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from ..model import (
+    Answer,
+    Library,
+    Node,
+    SafetyRule,
+    Tree,
+)
+from .economy import (
+    Advice,
+    Adviser,
+    Remedies,
+    Remedy,
+    mean,
+    shares_of,
+)
+from .graph import Graph
+from .patterns import Patterns
+from .resting import Rest, Resting, Times
+from .simulate import Causes
+
+GUARDS = {"precedence": "first", "response": "by", "absence": "until", "existence": "of"}
+"""For each pattern the place of the marks that keep the rule."""
+
+SUBJECTS = {"precedence": ("then",), "response": ("of",), "absence": ("of", "after"), "existence": ()}
+"""For each pattern the places of the marks that it speaks of: a rule is put to the test where each of them is met."""
+
+HOLDS, IDLE, APART, BROKEN = "holds", "idle", "apart", "broken"
+"""A rule in a tree: it is put to the test and holds; the tree has nothing that it speaks of; it is not for this tree;
+it does not hold."""
+
+Carrier = tuple[str, str | None]
+"""A step, or one of its answers."""
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """A safety rule in a tree.
+
+    Attributes:
+        state: one of `HOLDS`, `IDLE`, `APART`, `BROKEN`.
+        subjects: the steps and answers whose marks it speaks of; none where it speaks of every step.
+        guards: the steps and answers that keep it.
+    """
+
+    rule: str
+    state: str
+    subjects: tuple[Carrier, ...]
+    guards: tuple[Carrier, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What may be answered to a question under one cause: places of answers; `named` where one names the cause."""
+
+    answers: tuple[int, ...]
+    named: bool
+
+
+class Evidence:
+    """The evidence of one library, worked out as it is asked for."""
+
+    def __init__(self, library: Library) -> None:
+        self.library = library
+        whole = Graph(library.trees)
+        looping = {key[0] for knot in whole.knots for key in knot}
+        self.graph = Graph({key: tree for key, tree in library.trees.items() if key not in looping})
+        self.adviser = Adviser(library, self.graph)
+        self._carried: dict[str, dict[str, Carried]] = {}
+        self._advice: dict[str, Advice] = {}
+        self._remedies: dict[str, Remedies] = {}
+
+    @cached_property
+    def trees(self) -> Mapping[str, Tree]:
+        """The trees that have evidence, withdrawn ones left out: nobody is to follow them."""
+        return {key: tree for key, tree in self.graph.trees.items() if tree.status != "withdrawn"}
+
+    @cached_property
+    def _patterns(self) -> Patterns:
+        return Patterns(self.graph, self.library.safety.values())
+
+    @cached_property
+    def _resting(self) -> Resting:
+        return Resting(self.graph, Times.of(self.library.settings))
+
+    def ways(self, tree: Tree) -> int:
+        """How many ways lead from the first step to an end, on through the trees that are handed over to."""
+        return self.graph.ways((tree.id, tree.start))
+
+    def rest(self, tree: Tree) -> Rest:
+        """The longest rest of the balloon on any way, and a way with it."""
+        return self._resting.witness(tree)
+
+    def remedies(self, tree: Tree) -> Remedies:
+        """The times to the remedies of a tree."""
+        if tree.id not in self._remedies:
+            self._remedies[tree.id] = self.adviser.remedies(tree)
+        return self._remedies[tree.id]
+
+    def expected(self, tree: Tree) -> float | None:
+        """The mean time to the remedy in seconds, causes counted by their shares; None without causes."""
+        return mean(self.remedies(tree).usual_times(), shares_of(tree)) if tree.causes else None
+
+    def longest(self, tree: Tree) -> Remedy | None:
+        """The longest way to a remedy; None without causes."""
+        return self.remedies(tree).longest_of_all()
+
+    def advice(self, tree: Tree) -> Advice:
+        """What is known of the order of a tree's questions; worked out once, for it takes its time."""
+        if tree.id not in self._advice:
+            self._advice[tree.id] = self.adviser.advice(tree)
+        return self._advice[tree.id]
+
+    def carried(self, tree: Tree) -> Mapping[str, Carried]:
+        """All safety rules in a tree, by their ids."""
+        if tree.id not in self._carried:
+            broken = {breach.rule for breach in self._patterns.breaches(tree)}
+            self._carried[tree.id] = {
+                rule.id: self._one(tree, rule, rule.id in broken) for rule in self.library.safety.values()
+            }
+        return self._carried[tree.id]
+
+    def _one(self, tree: Tree, rule: SafetyRule, broken: bool) -> Carried:
+        if rule.only and tree.id not in rule.only and tree.about not in rule.only:
+            return Carried(rule.id, APART, (), ())
+        spoken_of = [rule.slots[place] for place in SUBJECTS[rule.pattern] if place in rule.slots]
+        subjects = [_carriers(tree, marks) for marks in spoken_of if marks is not None]
+        guards = _carriers(tree, rule.slots.get(GUARDS[rule.pattern]) or frozenset())
+        state = BROKEN if broken else (HOLDS if all(subjects) else IDLE)
+        return Carried(rule.id, state, tuple(dict.fromkeys(c for found in subjects for c in found)), guards)
+
+    def coverage(self, tree: Tree) -> dict[str, dict[str, Seen]]:
+        """For each cause the questions that a hurried reader can come to, each with what can be answered there."""
+        causes = Causes(tree, self.graph)
+        return {cause: self._seen(tree, causes, cause) for cause in tree.causes}
+
+    def _seen(self, tree: Tree, causes: Causes, cause: str) -> dict[str, Seen]:
+        seen: dict[str, set[int]] = {}
+        for state in causes.reach(tree.start, cause):
+            node = tree.nodes[state[0][1]]
+            if node.kind == "ask":
+                given = seen.setdefault(node.id, set())
+                possible = [id(answer) for answer in causes.possible(state, cause)]
+                given |= {place for place, answer in enumerate(node.answers) if id(answer) in possible}
+        return {
+            node: Seen(tuple(sorted(given)), any(_names(tree.nodes[node].answers[i], cause) for i in given))
+            for node, given in seen.items()
+        }
+
+
+def telling(node: Node) -> bool:
+    """Whether a question tells causes apart, or whether a remedy has held."""
+    return any(answer.when is not None for answer in node.answers)
+
+
+def _names(answer: Answer, cause: str) -> bool:
+    return answer.when is not None and cause in answer.when
+
+
+def _carriers(tree: Tree, marks: frozenset[str]) -> tuple[Carrier, ...]:
+    """The steps and answers that bear one of the marks; those offered at any time once, under no step."""
+    found: list[Carrier] = []
+    for node in tree.nodes.values():
+        if node.marks & marks:
+            found.append((node.id, None))
+        found += [(node.id, answer.say) for answer in node.answers if answer.marks & marks]
+    found += [("", answer.say) for answer in tree.anytime if answer.marks & marks]
+    return tuple(found)

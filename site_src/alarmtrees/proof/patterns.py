@@ -1,0 +1,308 @@
+"""Safety rules over all ways, in the patterns of Dwyer, Avrunin & Corbett (ICSE 1999).
+
+A way is a row of events: each step's marks together, then its answer's. "Before" and "after" are
+strict. Each rule is one bit, and all rules are decided together in one pass backwards over the
+graph, in time linear in steps and answers. Only where a rule is broken is a way searched for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from ..model import Answer, SafetyRule, Tree
+from ..model.finding import Step
+from .graph import (
+    Graph,
+    Key,
+    State,
+    search,
+    way_to,
+)
+
+_Hits = list[tuple[State, Answer | None, tuple[Step, ...]]]
+"""States and the answers given there that break a rule, each with what must follow to show it."""
+_Before = dict[State, tuple[State, Answer | None] | None]
+_Moves = Iterator[tuple[Answer | None, State]]
+
+PLACES = ("first", "then", "of", "by", "after", "until")
+
+
+@dataclass(frozen=True, slots=True)
+class Breach:
+    """A rule broken.
+
+    Attributes:
+        rule: the id of the safety rule.
+        key: the step concerned; where another tree is entered, the `go` step that enters it.
+        answer: the answer concerned, None where it is the step.
+        way: the shortest way that shows it.
+    """
+
+    rule: str
+    key: Key
+    answer: Answer | None
+    way: tuple[Step, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Bits:
+    """For one event the rules in which it plays each part, a bit a rule."""
+
+    first: int
+    then: int
+    of: int
+    by: int
+    after: int
+    until: int
+
+
+class Patterns:
+    """All safety rules on one graph without loops."""
+
+    def __init__(self, graph: Graph, rules: Iterable[SafetyRule]) -> None:
+        self.graph = graph
+        self.rules = tuple(rules)
+        self._any_then = sum(1 << i for i, rule in enumerate(self.rules) if rule.slots.get("then", ...) is None)
+        self._by_mark = self._index()
+        self._memo: dict[tuple[frozenset[str], bool], _Bits] = {}
+        self._broken_before: dict[Key, int] = {}
+        self._meets: dict[Key, int] = {}
+        self._avoids: dict[Key, int] = {}
+        self._late: dict[Key, int] = {}
+        self._open_ended: dict[Key, int] = {}
+        for key in graph.backwards:
+            self._look_ahead(key)
+        self._kind = {
+            pattern: sum(1 << i for i, rule in enumerate(self.rules) if rule.pattern == pattern)
+            for pattern in ("precedence", "absence", "response", "existence")
+        }
+        self._from_start = sum(
+            1 << i for i, rule in enumerate(self.rules) if rule.pattern == "absence" and "after" not in rule.slots
+        )
+        self._alone: dict[tuple[int, str], frozenset[tuple[Key | None, int]]] = {}
+
+    def _index(self) -> dict[str, dict[str, int]]:
+        index: dict[str, dict[str, int]] = {}
+        for i, rule in enumerate(self.rules):
+            for place, marks in rule.slots.items():
+                # What an existence rule asks for is what its ways may not avoid.
+                part = "by" if rule.pattern == "existence" else place
+                for mark in marks or ():
+                    parts = index.setdefault(mark, dict.fromkeys(PLACES, 0))
+                    parts[part] |= 1 << i
+        return index
+
+    def _bits(self, marks: frozenset[str], is_step: bool) -> _Bits:
+        known = self._memo.get((marks, is_step))
+        if known is None:
+            total = dict.fromkeys(PLACES, 0)
+            for mark in marks:
+                for place, bits in self._by_mark.get(mark, {}).items():
+                    total[place] |= bits
+            if is_step:
+                total["then"] |= self._any_then & ~total["first"]
+            known = self._memo[marks, is_step] = _Bits(**total)
+        return known
+
+    def _answer_bits(self, answer: Answer | None) -> _Bits:
+        return self._bits(answer.marks if answer else frozenset(), False)
+
+    def _look_ahead(self, key: Key) -> None:
+        """For a step as arrived at: which rules some way from here breaks, by what they remember."""
+        before, meets, avoids, late, open_ended = 0, 0, -1 if self.graph.is_final(key) else 0, 0, 0
+        for edge in self.graph.edges[key]:
+            a, to = self._answer_bits(edge.answer), edge.to
+            before |= a.then | (~a.first & self._broken_before[to])
+            meets |= a.of | (~a.until & self._meets[to])
+            avoids |= ~a.by & self._avoids[to]
+            late |= self._late[to] | (a.after & self._meets[to])
+            open_ended |= self._open_ended[to] | (a.of & self._avoids[to])
+        n = self._bits(self.graph.nodes[key].marks, True)
+        self._broken_before[key] = n.then | (~n.first & before)
+        self._meets[key] = n.of | (~n.until & meets)
+        self._avoids[key] = ~n.by & avoids
+        self._late[key] = late | (n.after & meets)
+        self._open_ended[key] = open_ended | (n.of & avoids)
+
+    def breaches(self, tree: Tree) -> Iterator[Breach]:
+        """All breaches on ways that begin in a tree, each with its shortest way.
+
+        A breach that another tree, entered on the way, shows alone is left to that tree.
+        """
+        own = sum(1 << i for i, rule in enumerate(self.rules) if _applies(rule, tree))
+        start, *entries = self._roots(tree.id)
+        broken = self._broken_before[start] & self._kind["precedence"]
+        broken |= self._avoids[start] & self._kind["existence"]
+        for root in (start, *entries):
+            broken |= (self._meets[root] & self._from_start) | (self._late[root] & self._kind["absence"])
+            broken |= self._open_ended[root] & self._kind["response"]
+        for i in _ones(broken & own):
+            yield from self._told(i, tree)
+
+    def _roots(self, tree_id: str) -> list[Key]:
+        start = self.graph.trees[tree_id].start
+        return [(tree_id, node) for node in dict.fromkeys([start, *self.graph.entries.get(tree_id, ())])]
+
+    def _told(self, i: int, tree: Tree) -> Iterator[Breach]:
+        """The breaches of one rule, each once: at its place, or at the `go` that leads out to it."""
+        elsewhere = [self._shown_alone(i, other) for other in self._handed_to(tree.id)]
+        shortest: dict[tuple[Key | None, int], Breach] = {}
+        hits, before, gates = self._search(i, tree.id)
+        for state, answer, tail in hits:
+            key, at = state[0], answer
+            if key[0] != tree.id:
+                if any(_place(key, answer) in shown for shown in elsewhere):
+                    continue
+                key, at = gates[state[1] >> 1], None
+            way = way_to(before, state, tree.id, answer)
+            breach = Breach(self.rules[i].id, key, at, (*way[:-1], *tail) if tail else way)
+            known = shortest.setdefault(_place(key, at), breach)
+            if len(breach.way) < len(known.way):
+                shortest[_place(key, at)] = breach
+        yield from shortest.values()
+
+    def _handed_to(self, tree_id: str) -> set[str]:
+        """The trees that this one hands over to, at once or through others."""
+        found = {tree_id}
+        ahead = [tree_id]
+        while ahead:
+            for node in self.graph.trees[ahead.pop()].nodes.values():
+                target = self.graph.entry(node.go) if node.go else None
+                if target and target[0] not in found:
+                    found.add(target[0])
+                    ahead.append(target[0])
+        return found - {tree_id}
+
+    def _shown_alone(self, i: int, tree_id: str) -> frozenset[tuple[Key | None, int]]:
+        if (i, tree_id) not in self._alone:
+            applies = _applies(self.rules[i], self.graph.trees[tree_id])
+            hits = self._search(i, tree_id)[0] if applies else []
+            self._alone[i, tree_id] = frozenset(_place(state[0], answer) for state, answer, _ in hits)
+        return self._alone[i, tree_id]
+
+    def _search(self, i: int, home: str) -> tuple[_Hits, _Before, list[Key]]:
+        """All that breaks a rule on ways from a tree, the search that found it, and the steps that led out.
+
+        What must not come, and what must follow, is judged from where others enter the tree as well.
+        A state remembers, beside what the rule needs, which `go` led out of the tree: two are two faults.
+        """
+        pattern = self.rules[i].pattern
+        follow = getattr(self, f"_{pattern}")
+        hits: _Hits = []
+        gates: list[Key] = [("", "")]  # index 0: still at home
+
+        def moves(state: State) -> _Moves:
+            key, memory = state
+            found: _Hits = []
+            for answer, (to, remembered) in follow(i, (key, memory & 1), found):
+                gate = memory >> 1
+                if to[0] == home:
+                    gate = 0
+                elif key[0] == home:
+                    gates.append(key)
+                    gate = len(gates) - 1
+                yield answer, (to, gate << 1 | remembered)
+            hits.extend((state, answer, tail) for _, answer, tail in found)
+
+        memory = int(pattern != "absence" or bool(self._from_start >> i & 1))
+        roots = self._roots(home)
+        starts = roots if pattern in ("absence", "response") else roots[:1]
+        before = search([(root, memory) for root in starts], moves)
+        return [(state, answer, _seen_from(home, tail)) for state, answer, tail in hits], before, gates
+
+    def _precedence(self, i: int, state: State, hits: _Hits) -> _Moves:
+        key, _ = state
+        bits = self._bits(self.graph.nodes[key].marks, True)
+        if bits.then >> i & 1:
+            hits.append((state, None, ()))
+            return
+        if bits.first >> i & 1:
+            return
+        for edge in self.graph.edges[key]:
+            a = self._answer_bits(edge.answer)
+            if a.then >> i & 1:
+                hits.append((state, edge.answer, ()))
+            elif not a.first >> i & 1:
+                yield edge.answer, (edge.to, 1)
+
+    def _existence(self, i: int, state: State, hits: _Hits) -> _Moves:
+        key, _ = state
+        if self._bits(self.graph.nodes[key].marks, True).by >> i & 1:
+            return
+        if self.graph.is_final(key):
+            hits.append((state, None, ()))
+        for edge in self.graph.edges[key]:
+            if not self._answer_bits(edge.answer).by >> i & 1:
+                yield edge.answer, (edge.to, 1)
+
+    def _absence(self, i: int, state: State, hits: _Hits) -> _Moves:
+        key, active = state
+        bits = self._bits(self.graph.nodes[key].marks, True)
+        if active and bits.of >> i & 1:
+            hits.append((state, None, ()))
+        active = _next(bits, i, active)
+        for edge in self.graph.edges[key]:
+            a = self._answer_bits(edge.answer)
+            if active and a.of >> i & 1:
+                hits.append((state, edge.answer, ()))
+            yield edge.answer, (edge.to, _next(a, i, active))
+
+    def _response(self, i: int, state: State, hits: _Hits) -> _Moves:
+        key, memory = state
+        if self._bits(self.graph.nodes[key].marks, True).of >> i & 1:
+            self._unanswered(i, state, None, hits)
+        for edge in self.graph.edges[key]:
+            if edge.answer and self._answer_bits(edge.answer).of >> i & 1:
+                self._unanswered(i, state, edge.answer, hits)
+            yield edge.answer, (edge.to, memory)
+
+    def _unanswered(self, i: int, state: State, taken: Answer | None, hits: _Hits) -> None:
+        """Add a hit where some way from a place leads to an end, past all that rule `i` demands."""
+        ends: _Hits = []
+
+        def moves(ahead: State) -> _Moves:
+            here, begun = ahead
+            if begun:
+                yield from self._existence(i, ahead, ends)
+                return
+            if self.graph.is_final(here):
+                ends.append((ahead, None, ()))
+            for edge in self.graph.edges[here]:
+                if (taken is None and not self._answer_bits(edge.answer).by >> i & 1) or (
+                    taken is not None and edge.answer is taken
+                ):
+                    yield edge.answer, (edge.to, 1)
+
+        before = search([(state[0], 0)], moves)
+        if ends:
+            hits.append((state, taken, way_to(before, ends[0][0], "")))
+
+
+def _seen_from(home: str, way: tuple[Step, ...]) -> tuple[Step, ...]:
+    """A way whose steps all name their tree, as it is told in a finding about the tree `home`."""
+    return tuple(Step(step.node.removeprefix(f"{home}/"), step.answer) for step in way)
+
+
+def _place(key: Key, answer: Answer | None) -> tuple[Key | None, int]:
+    """What tells one place in the source from another; an answer offered at any time stands there once."""
+    if answer is None:
+        return key, 0
+    return (None if answer.anytime else key), id(answer)
+
+
+def _next(bits: _Bits, i: int, active: int) -> int:
+    if bits.after >> i & 1:
+        return 1
+    return 0 if bits.until >> i & 1 else active
+
+
+def _ones(bits: int) -> Iterator[int]:
+    while bits:
+        low = bits & -bits
+        yield low.bit_length() - 1
+        bits ^= low
+
+
+def _applies(rule: SafetyRule, tree: Tree) -> bool:
+    return not rule.only or tree.id in rule.only or tree.about in rule.only

@@ -1,0 +1,99 @@
+"""The home page: every alarm, grouped by what it is about, the most urgent first."""
+
+from __future__ import annotations
+
+from ...model import Library, Priority, Tree
+from ..finder import FALLBACK
+from ..knowledge.calculator import INDEX as CALCULATORS
+from ..knowledge.job import LEARN
+from ..knowledge.job import PATH as JOB
+from ..markup import (
+    ABOUT,
+    Page,
+    View,
+    alarm_link,
+    block,
+    call_line,
+    first_call,
+    items,
+    phone,
+    strip,
+    whole,
+)
+from ..review.review import recalled, withdrawn
+from .find import finder_block
+
+_ORDER = {priority: place for place, priority in enumerate(Priority)}
+_SOONEST = ("immediate", "prompt", "delayed")
+
+
+def home_page(library: Library) -> Page:
+    """The list of all alarms, and whom to call."""
+    view = View(library, "index")
+    known = {about: [tree for tree in trees if tree.id != FALLBACK] for about, trees in by_subject(library).items()}
+    groups = [_group(view, about, trees) for about, trees in known.items() if trees]
+    top = ['<h1 id="_top">Balloon pump alarms</h1>', strip(), finder_block(library)]
+    return Page(
+        path="index",
+        title="Balloon pump alarms",
+        description="Every balloon pump alarm, from what you see or hear to the first safe step.",
+        body=whole([*top, *groups, *_not_here(view), *_roles(view), *_job(view), *_recalled(view)]),
+    )
+
+
+def by_subject(library: Library) -> dict[str, list[Tree]]:
+    """The trees under what they are about, what harms most and soonest first, then by title; withdrawn last."""
+    groups: dict[str, list[Tree]] = {about: [] for about in ABOUT}
+    for tree in library.trees.values():
+        groups[tree.about].append(tree)
+    for trees in groups.values():
+        trees.sort(key=_urgency)
+    return {about: trees for about, trees in groups.items() if trees}
+
+
+def _urgency(tree: Tree) -> tuple[bool, int, int, str]:
+    soon = _SOONEST.index(tree.harm.onset)
+    return tree.status == "withdrawn", _ORDER[tree.harm.priority], soon, tree.title.casefold()
+
+
+def _group(view: View, about: str, trees: list[Tree]) -> str:
+    entries = items("ul", (alarm_link(view, tree) for tree in trees), "alarms")
+    return block("section", [f"<h2>{ABOUT[about]}</h2>", entries], class_="group")
+
+
+def _not_here(view: View) -> list[str]:
+    fallback = view.library.trees.get(FALLBACK)
+    return [
+        '<h2 class="part">My alarm is not here</h2>',
+        items("ul", [alarm_link(view, fallback)], "alarms") if fallback else "",
+        "<p>Stay with the patient. Look at pulse and pressure. Call; do not try things on the console.</p>",
+        call_line(view, first_call(view.library)),
+    ]
+
+
+def _roles(view: View) -> list[str]:
+    roles = [role for role in view.library.roles.values() if role.id != first_call(view.library)]
+    lines = (f"{view.say(role.say)}: {phone(role)}" for role in roles)
+    return ["<h2>Other numbers</h2>", items("ul", lines)] if roles else []
+
+
+def _job(view: View) -> list[str]:
+    """The ways to the articles and the calculators, where there are some, and to the page for learners."""
+    ways = []
+    if view.library.articles:
+        told = "Starting, timing, rounds, changes, transport, weaning, removal, handing over: all around the alarms."
+        ways.append((JOB, "The job", told))
+    if view.library.calculators:
+        ways.append((CALCULATORS, "Calculators", "Gas left, height, timing, a reserve for a move, a weaning plan."))
+    ways.append((LEARN, "Learn", "A first month: what to read in which order, questions, cases, a record to sign."))
+    links = [
+        f'<a class="article-link" href="{view.to(path)}"><b>{name}</b> <span>{told}</span></a>'
+        for path, name, told in ways
+    ]
+    return ['<h2 class="part">Not an alarm?</h2>', items("ul", links, "articles")]
+
+
+def _recalled(view: View) -> list[str]:
+    """What is withdrawn, since when and why; nothing where nothing is."""
+    lines = [recalled(view, tree) for tree in withdrawn(view.library)]
+    return ['<h2 class="part">No longer in use</h2>', items("ul", lines)] if lines else []

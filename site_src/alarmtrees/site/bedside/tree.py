@@ -1,0 +1,283 @@
+"""The page of one alarm, complete without any script."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from ...model import (
+    Answer,
+    Library,
+    Node,
+    Tree,
+)
+from ...proof.ahead import steps_ahead
+from ...proof.order import reading_order
+from ...proof.resting import setting_seconds
+from ..knowledge.glossary import link_words
+from ..knowledge.traces import traces_of
+from ..markup import (
+    UNSEARCHED,
+    Page,
+    View,
+    block,
+    calculators_for,
+    call_line,
+    due_notice,
+    esc,
+    first_call,
+    items,
+    phone,
+    priority_badge,
+    review_line,
+    strip,
+    tree_path,
+    whole,
+)
+from ..review.checks import checks_path
+from ..review.review import is_stale
+from ..teaching.practice import practice_link
+from ..teaching.slides import slides_link
+from .picture import picture
+from .sheet import Imprint, sheet
+
+_END_WORDS = {"resolved": "Alarm answered", "call": "Call now", "go": "Another page goes on"}
+
+_REST = {"rest-unknown": "unknown", "rested-too-long": "long", "rested-short": "short"}
+"""What an answer with one of these marks tells of how long the balloon has rested; the worst one counts."""
+
+
+def tree_page(library: Library, tree: Tree, imprint: Imprint | None = None) -> Page:
+    """The page of a tree: the first step on the first screen, then every step, numbered; and its sheet of paper."""
+    path = tree_path(tree.id)
+    view = View(library, path)
+    withdrawn = tree.status == "withdrawn"
+    return Page(
+        path=path,
+        title=view.plain(tree.title),
+        description=view.plain(tree.summary),
+        body=whole(_withdrawn(view, tree) if withdrawn else _in_full(view, tree, imprint or Imprint())),
+        source=f"../{tree.file}",
+        boost=1 if withdrawn else 4,
+        tags=() if withdrawn else tuple(view.plain(alias) for alias in tree.aliases),
+    )
+
+
+def _withdrawn(view: View, tree: Tree) -> list[str]:
+    return [
+        f'<h1 id="_top">{view.say(tree.title)}</h1>',
+        f'<p class="notice"><b>Withdrawn{_since(tree)}.</b> Do not use this page any more.</p>',
+        f"<p>{view.say(tree.withdrawn.why)}</p>" if tree.withdrawn else "",
+        call_line(view, first_call(view.library)),
+    ]
+
+
+def _since(tree: Tree) -> str:
+    return f" since {esc(tree.withdrawn.on)}" if tree.withdrawn else ""
+
+
+def _in_full(view: View, tree: Tree, imprint: Imprint) -> list[str]:
+    order = reading_order(tree)
+    steps = _Steps(view, tree, {node_id: number for number, node_id in enumerate(order, start=1)}, steps_ahead(tree))
+    first, *others = (steps.section(tree.nodes[node_id]) for node_id in order)
+    read = [
+        first,
+        *_before_going_on(view, tree),
+        '<h2 class="part" data-all-steps="">All further steps</h2>' if others else "",
+        *others,
+    ]
+    return [
+        *_head(view, tree),
+        _walk(view, tree),
+        *(link_words(part, view.library, view.path) for part in read),
+        picture(view, tree, steps.numbers),
+        *_foot(view, tree),
+        sheet(view.library, tree, imprint),
+    ]
+
+
+def _head(view: View, tree: Tree) -> list[str]:
+    differs = '<span class="quiet">The console’s priority may differ.</span>'
+    changed = '<p class="notice"><b>Changed since it was signed.</b> Ask before you use this page.</p>'
+    draft = '<p class="notice"><b>Draft.</b> Not reviewed; not for use at the bedside.</p>'
+    return [
+        f'<h1 id="_top">{view.say(tree.title)}</h1>',
+        f'<p class="rank" {UNSEARCHED}>{priority_badge(tree)} {differs}</p>',
+        draft if tree.status == "draft" else "",
+        due_notice(tree),
+        changed if is_stale(tree) else "",
+        strip(),
+    ]
+
+
+def _walk(view: View, tree: Tree) -> str:
+    """Where a script shows one step at a time, and what its resting clock has to know. Empty without a script."""
+    limit = view.library.settings.get("resting_warning")
+    seconds = setting_seconds(view.library.settings, "resting_warning")
+    known = {"data-limit": f"{seconds:g}", "data-limit-say": esc(limit.shown)} if limit and seconds else {}
+    hooks = {"data-walk": esc(tree.id), "data-pump": esc(tree.pump)} | known
+    return block("div", [_dial(view)], class_="walk", id="_walk", hidden="hidden", **hooks)
+
+
+def _dial(view: View) -> str:
+    """The call that stays in reach on every step; the number in it is a link only where it is a real one."""
+    role = view.library.roles.get(first_call(view.library) or "")
+    if role is None:
+        return ""
+    return f'<p class="dial" {UNSEARCHED}>Call: <b>{view.say(role.say)}</b> {phone(role)}</p>'
+
+
+def _before_going_on(view: View, tree: Tree) -> list[str]:
+    """The cautions in full, what the alarm is, and its other names, right behind the first step."""
+    cautions = ["<h2>Cautions</h2>", items("ul", map(view.caution, tree.cautions), found=False)]
+    names = ", ".join(view.say(alias) for alias in tree.aliases)
+    return [
+        block("section", cautions, class_="cautions", id="_cautions") if tree.cautions else "",
+        f"<p>{view.say(tree.summary)}</p>",
+        f'<p class="quiet" {UNSEARCHED}>Also called: {names}.</p>' if names else "",
+    ]
+
+
+def _foot(view: View, tree: Tree) -> list[str]:
+    causes = items("ul", (view.say(cause.say) for cause in tree.causes.values()))
+    related, sums = _read_on(view, tree), calculators_for(view, tree)
+    sources = f"<p {UNSEARCHED}>{view.sources(tree.sources)}.</p>"
+    return [
+        _part("causes", "What may be behind it", causes) if tree.causes else "",
+        _part("traces", "What it looks like", traces) if (traces := traces_of(view.library, tree)) else "",
+        _part("related", "Read on", items("ul", related, "links")) if related else "",
+        _part("numbers", "Numbers to work out", items("ul", sums, "links")) if sums else "",
+        _part("sources", "Sources", sources) if tree.sources else "",
+        _part("review", "Review", review_line(tree) + _checked(view, tree)),
+    ]
+
+
+def _checked(view: View, tree: Tree) -> str:
+    link = f'<a href="{view.to(checks_path(tree.id))}">Checked on every way: how, and on what</a>'
+    return f"\n<p {UNSEARCHED}>{link}</p>\n{slides_link(view, tree)}\n{practice_link(view, tree)}"
+
+
+def _read_on(view: View, tree: Tree) -> list[str]:
+    """Links to the articles that the tree names, then to those that name it; each once."""
+    naming = [key for key, article in view.library.articles.items() if tree.id in article.trees]
+    return [_article(view, key) for key in dict.fromkeys([*tree.related, *naming])]
+
+
+def _article(view: View, key: str) -> str:
+    """A link to an article; a plain page is named by its file, for its title is known to the site's generator only."""
+    article = view.library.articles.get(key)
+    title = view.say(article.title) if article else esc(key.replace("-", " ").capitalize())
+    return f'<a href="{view.to(key)}">{title}</a>'
+
+
+def _part(name: str, title: str, body: str) -> str:
+    """A part behind the steps. No step's id begins with a low line, so anchors never meet; and a heading
+    without an anchor keeps the page one entry of the search."""
+    return block("section", [f'<h2 class="part">{title}</h2>', body], id=f"_{name}")
+
+
+@dataclass(frozen=True, slots=True)
+class _Steps:
+    """Writes the steps of one tree; `numbers` says which step has which number, `ahead` how many usually follow."""
+
+    view: View
+    tree: Tree
+    numbers: Mapping[str, int]
+    ahead: Mapping[str, int]
+
+    def section(self, node: Node) -> str:
+        """One step, with all that is needed by a reader who lands right on it."""
+        body = {"ask": self._ask, "do": self._do, "end": self._end}[node.kind](node)
+        parts = [*body, self._anytime(node), self._why(node)]
+        css = f"step step--{node.kind}{' step--first' if node.id == self.tree.start else ''}"
+        hooks = {"data-node": esc(node.id), "data-end": node.end, "data-pump": node.pump}
+        ahead = self.ahead.get(node.id)
+        hooks["data-ahead"] = None if ahead is None else str(ahead)
+        given = {name: value for name, value in hooks.items() if value is not None}
+        return block("section", parts, id=esc(node.id), class_=css, **given)
+
+    def _heading(self, node: Node, words: str) -> str:
+        level = "h2" if node.id == self.tree.start else "h3"
+        number = f'<span class="number" {UNSEARCHED}>Step {self.numbers[node.id]}</span>'
+        return f"<{level}>{number} {words}</{level}>"
+
+    def _ask(self, node: Node) -> list[str]:
+        own = [self._button(self.view.say(answer.say), answer.to, _seen(answer)) for answer in node.answers]
+        return self._ordered(node, [self._heading(node, self.view.say(node.text))], items("ul", own, "answers"))
+
+    def _ordered(self, node: Node, said: list[str], answers: str) -> list[str]:
+        """A step's cautions stand before its answers; but on the first screen of a small phone the first step
+        has no room for both, and the answers are what is needed there at once."""
+        if node.id == self.tree.start:
+            return [*said, answers, self._cautions(node)]
+        return [*said, self._cautions(node), answers]
+
+    def _do(self, node: Node) -> list[str]:
+        lines = [self.view.say(line) for line in node.lines]
+        several = len(lines) > 1
+        said = [
+            self._heading(node, '<span class="unseen">Do</span>' if several else lines[0]),
+            items("ol", lines, "lines") if several else "",
+            call_line(self.view, node.call) if node.call else "",
+        ]
+        return self._ordered(node, said, items("ul", [self._button("Done", node.then or "")], "answers"))
+
+    def _end(self, node: Node) -> list[str]:
+        kind = node.end or ""
+        label = "Watch next:" if kind == "resolved" else "Meanwhile:"
+        meanwhile = f"<p><b>{label}</b> {self.view.say(node.meanwhile)}</p>" if node.meanwhile else ""
+        return [
+            self._heading(node, f'<span class="how">{_END_WORDS[kind]}</span> {self.view.say(node.text)}'),
+            self._cautions(node),
+            call_line(self.view, node.call) if node.call else "",
+            meanwhile,
+            items("ul", [self._go(node.go)], "answers") if node.go else "",
+        ]
+
+    def _go(self, go: str) -> str:
+        target, _, step = go.partition("/")
+        tree = self.view.library.trees.get(target)
+        title = self.view.say(tree.title) if tree else esc(target)
+        href = self.view.to(tree_path(target), step)
+        goto = f'<span class="goto" {UNSEARCHED}>open</span>'
+        return f'<a class="answer" href="{href}" data-tree="{esc(target)}">{title} {goto}</a>'
+
+    def _button(self, words: str, to: str, seen: str = "") -> str:
+        # Not a span: the search's reader takes up again behind the first end of the tag that it left out.
+        words_before = '<i class="goto__words">go to</i>'
+        goto = f'<span class="goto goto--step" {UNSEARCHED}>{words_before} {self.numbers.get(to, "?")}</span>'
+        return f'<a class="answer" href="#{esc(to)}"{seen} data-to="{esc(to)}">{words} {goto}</a>'
+
+    def _cautions(self, node: Node) -> str:
+        # The strip right above the first step has said already that the patient comes first.
+        keys = [key for key in node.cautions if (node.id, key) != (self.tree.start, "patient-first")]
+        return items("ul", map(self.view.caution, keys), "warn", found=False) if keys else ""
+
+    def _anytime(self, node: Node) -> str:
+        anytime = [answer for answer in self.tree.answers_at(node) if answer.anytime]
+        if not anytime:
+            return ""
+        label = f"At any time, from step {self.numbers[node.id]}"
+        links = items("ul", self._links(anytime))
+        return f'<nav class="anytime" {UNSEARCHED} aria-label="{label}"><p>At any time:</p>{links}</nav>'
+
+    def _links(self, answers: Iterable[Answer]) -> Iterable[str]:
+        for answer in answers:
+            number = self.numbers.get(answer.to, "?")
+            goto = f'<span class="unseen">go to</span><span aria-hidden="true">→</span> {number}'
+            words = self.view.say(answer.say)
+            yield f'<a href="#{esc(answer.to)}"{_seen(answer)} data-to="{esc(answer.to)}">{words} {goto}</a>'
+
+    def _why(self, node: Node) -> str:
+        if not node.why and not node.sources:
+            return ""
+        why = f"<p>{self.view.say(node.why)}</p>" if node.why else ""
+        sources = f"<p {UNSEARCHED}>{self.view.rests_on(node.sources)}</p>" if node.sources else ""
+        return f"<details><summary {UNSEARCHED}>Why</summary>{why}{sources}</details>"
+
+
+def _seen(answer: Answer) -> str:
+    """What an answer tells the resting clock, as attributes."""
+    rest = next((said for mark, said in _REST.items() if mark in answer.marks), None)
+    pump = f' data-pump="{esc(answer.pump)}"' if answer.pump else ""
+    return f'{pump} data-rest="{rest}"' if rest else pump

@@ -1,0 +1,102 @@
+"""All pages that are made from a library. Nothing here knows the site's generator."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from ..learning.questions import questions
+from ..learning.questions_csv import FILE as QUESTIONS_FILE
+from ..learning.questions_csv import questions_csv
+from ..model import Library
+from ..proof.evidence import Evidence
+from ..reading.history import history as changes_of
+from .bedside.home import home_page
+from .bedside.layout import HAS_GRAPHVIZ
+from .bedside.sheet import Imprint
+from .bedside.tree import tree_page
+from .knowledge.article import article_markdown
+from .knowledge.calculator import calculators_pages
+from .knowledge.cautions import cautions_list
+from .knowledge.glossary import link_words
+from .knowledge.job import job_page
+from .knowledge.numbers import numbers_page
+from .knowledge.settings import settings_page
+from .knowledge.sources import sources_page
+from .knowledge.traces import tidy as tidy_traces
+from .knowledge.words import words_page
+from .markup import Page, SiteFile, invented_mark
+from .review.checks import checks_page
+from .review.history import history_page
+from .review.overview import overview_page
+from .review.review import review_page
+from .review.rules import RuleDoc, rule_page, rules_index
+from .review.safety import safety_page
+from .teaching.competence import competence_page
+from .teaching.educator import educator_page
+from .teaching.learn import learn_page
+from .teaching.practice import practice_files, practice_page
+from .teaching.slides import slides_files, slides_page
+
+__all__ = [
+    "HAS_GRAPHVIZ",
+    "Imprint",
+    "Page",
+    "SiteFile",
+    "article_markdown",
+    "build_files",
+    "build_pages",
+    "cautions_list",
+    "invented_mark",
+    "link_words",
+    "tidy_traces",
+]
+
+
+def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | None = None) -> list[Page]:
+    """Every generated page, the home page first.
+
+    Args:
+        library: a library without errors; of one with errors, the pages of what could be read.
+        rules: the rules to explain.
+        imprint: what sheets of paper say of the site; nothing unless given.
+    """
+    return [
+        home_page(library),
+        job_page(library),
+        *(tree_page(library, tree, imprint) for tree in library.trees.values()),
+        *calculators_pages(library),
+        rules_index(rules),
+        *(rule_page(rule) for rule in rules),
+        *_proof(library),
+        safety_page(library),
+        learn_page(library),
+        competence_page(library),
+        educator_page(library),
+        practice_page(library),
+        slides_page(library, table=True),
+        words_page(library),
+        sources_page(library),
+        settings_page(library),
+        numbers_page(library),
+    ]
+
+
+def build_files(library: Library) -> list[SiteFile]:
+    """Every file beside the pages, each made from a library without errors."""
+    asked = questions(library)
+    table = SiteFile(QUESTIONS_FILE, questions_csv(library, asked))
+    return [*slides_files(library, asked), table, *practice_files(library)]
+
+
+def _proof(library: Library) -> Iterator[Page]:
+    """What was checked, who reviewed it, and which changes it has been through."""
+    evidence = Evidence(library)
+    changes = changes_of(Path(library.root))
+    yield overview_page(library, evidence)
+    yield review_page(library)
+    for tree in evidence.trees.values():
+        known = changes.get(tree.file, [])
+        yield checks_page(library, evidence, tree, bool(known))
+        if known:
+            yield history_page(library, tree, known)

@@ -1,0 +1,1 @@
+"""Pages of the job around the alarms: articles, words, sources, numbers, calculators, traces."""

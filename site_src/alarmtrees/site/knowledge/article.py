@@ -1,0 +1,151 @@
+"""The page of an article: its Markdown with everything filled in, cautions at the top, sources at the end."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from ...model import Article, Library
+from ...reading.articles import (
+    cited,
+    comments,
+    heading,
+    settings_in,
+    traces_in,
+)
+from ..markup import (
+    UNSEARCHED,
+    View,
+    alarm_link,
+    block,
+    calculators_for,
+    due_notice,
+    esc,
+    items,
+    review_line,
+    short_source,
+    strip,
+    until,
+    whole,
+)
+from ..teaching.learn import PATH as LEARN
+from ..teaching.learn import place_of
+from ..teaching.slides import slides_link
+from .traces import asked_for
+
+_BOX = re.compile(r"(\s*(?:[-*+]|\d{1,9}[.)])\s+)\[[ xX]\]\s+")
+_BRACES = re.compile(r"\{\{")
+
+Edit = tuple[int, int, str]
+"""Where a part of the text begins and ends, and what takes its place."""
+
+
+def article_markdown(library: Library, article: Article) -> str:
+    """The article as the site's generator takes it: plain Markdown with HTML that holds no mark-up of its own.
+
+    Args:
+        library: holds what the article names.
+        article: an article without findings; what is not known in another stays as written.
+    """
+    view = View(library, article.id)
+    return whole([*_head(view, article), _body(view, article), *_foot(view, article)]) + "\n"
+
+
+def _head(view: View, article: Article) -> list[str]:
+    cautions = ["<h2>Cautions</h2>", items("ul", map(view.caution, article.cautions), found=False)]
+    return [
+        f'<h1 id="_top">{view.say(article.title)}</h1>',
+        until(article),
+        due_notice(article),
+        strip(),
+        f"<p>{view.say(article.description)}</p>",
+        _jump(article),
+        block("section", cautions, class_="cautions", id="_cautions") if article.cautions else "",
+    ]
+
+
+def _jump(article: Article) -> str:
+    """Where on the page each section begins."""
+    named = [heading(passage) for passage in article.passages if passage.kind == "heading"]
+    links = [f'<a href="#{_anchor(words)}">{esc(words)}</a>' for level, words in named if level == 2]
+    if len(links) < 2:
+        return ""
+    return f'<nav class="jump" {UNSEARCHED} aria-label="On this page">\n{items("ul", links)}\n</nav>'
+
+
+def _anchor(words: str) -> str:
+    """The place of a heading, as Markdown readers name it."""
+    return "-".join(re.sub(r"[^\w\s-]", "", words.lower()).split())
+
+
+def _foot(view: View, article: Article) -> list[str]:
+    trees = [tree for key in article.trees if (tree := view.library.trees.get(key))]
+    serves = ["<h2>Alarms this serves</h2>", items("ul", (alarm_link(view, tree) for tree in trees), "alarms")]
+    worked_out = calculators_for(view, article)
+    sums = ["<h2>Numbers to work out</h2>", items("ul", worked_out, "links")]
+    sources = ["<h2>Sources</h2>", f"<p {UNSEARCHED}>{view.sources(article.sources)}.</p>"]
+    path = view.to(LEARN, place_of(view.library, article.id))
+    learn = f'<p class="edit" {UNSEARCHED}><a href="{path}">Learn: your path</a></p>'
+    review = ["<h2>Review</h2>", review_line(article), slides_link(view, article), learn]
+    return [
+        block("section", serves, class_="part", id="_alarms") if trees else "",
+        block("section", sums, class_="part", id="_numbers") if worked_out else "",
+        block("section", sources, class_="part", id="_sources") if article.sources else "",
+        block("section", review, class_="part", id="_review"),
+    ]
+
+
+def _body(view: View, article: Article) -> str:
+    """The text behind the title, with settings, citations and boxes in their places."""
+    edits = sorted([*_title(article), *_settings(view, article), *_citations(view, article), *_boxes(article)])
+    shown = {begin: asked_for(view.library, kind, name) for kind, name, begin, _ in traces_in(article)}
+    edits += [(begin, end, shown.get(begin, "")) for begin, end in comments(article.text, article.body_at)]
+    kept, done = [], article.body_at
+    for begin, end, put in sorted(edits):
+        if begin >= done:  # what stands inside a comment goes with it
+            kept += [article.text[done:begin], put]
+            done = end
+    return "".join([*kept, article.text[done:]]).strip("\n")
+
+
+def _title(article: Article) -> Iterator[Edit]:
+    first = article.passages[0] if article.passages else None
+    if first and first.kind == "heading" and heading(first)[0] == 1:
+        yield first.start, first.start + len(first.text), ""
+
+
+def _settings(view: View, article: Article) -> Iterator[Edit]:
+    settings = view.library.settings
+    for name, begin, end in settings_in(article):
+        if name in settings:
+            href = view.to("settings/index", name)
+            shown = f'<a class="setting" href="{href}">{_still(settings[name].shown)}</a>'
+            yield begin, end, shown
+        else:  # left as written, in signs that no Markdown reader takes for mark-up
+            yield begin, end, _still(article.text[begin:end])
+    for match in _BRACES.finditer(article.plain, article.body_at):
+        yield match.start(), match.end(), _still("{")
+
+
+def _citations(view: View, article: Article) -> Iterator[Edit]:
+    for key, begin, end in cited(article.plain):
+        entry = view.library.sources.get(key)
+        name = _still(short_source(entry, key) if entry else key)
+        link = f'<a href="{view.to("sources/index", key)}">{name}</a>' if entry else name
+        yield begin, end, f'<span class="cite">({link})</span>'
+
+
+def _boxes(article: Article) -> Iterator[Edit]:
+    """Boxes to tick, that work without a script: the whole line ticks its box."""
+    for passage in article.passages:
+        box = _BOX.match(passage.text) if passage.kind == "item" else None
+        if box:
+            words = passage.start + box.end()
+            end = passage.start + len(passage.text.rstrip())
+            yield passage.start + len(box.group(1)), words, '<label class="tick"><input type="checkbox"> <span>'
+            yield end, end, "</span></label>"
+
+
+def _still(text: str) -> str:
+    """The text in signs that mean nothing to HTML or Markdown."""
+    return "".join(sign if sign.isalnum() or sign in " \u00a0" else f"&#{ord(sign)};" for sign in text)

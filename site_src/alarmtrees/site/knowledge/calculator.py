@@ -1,0 +1,251 @@
+"""The page of a calculator: fields and result for a browser with scripts; formula, table and plot for all and paper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from ...calc.entry import (
+    CLOCK,
+    NUMBER,
+    WORDS,
+    bound,
+    short,
+)
+from ...calc.formula import Field, Formula, Step
+from ...calc.javascript import function
+from ...calc.mathml import units
+from ...calc.reading import read_formula
+from ...model import Calculator, Library
+from ...model.wording import fill
+from ..finder import as_json
+from ..markup import (
+    UNSEARCHED,
+    Page,
+    View,
+    block,
+    calculator_path,
+    esc,
+    items,
+    review_line,
+    strip,
+    until,
+    whole,
+)
+from .calculator_shown import (
+    formula_part,
+    limits_part,
+    origin,
+    plan_part,
+    plot_part,
+    related_part,
+    table_part,
+)
+
+INDEX = "calculators/index"
+TITLE = "Calculators"
+STANDS = "For trained staff. It decides nothing: what is done, the order, the policy and the maker’s instructions say."
+
+
+def calculators_pages(library: Library) -> list[Page]:
+    """The list of calculators and a page for each; nothing where there are none."""
+    formulas = [read_formula(one, library.settings) for one in library.calculators.values()]
+    sound = [formula for formula in formulas if not formula.faults]
+    if not sound:
+        return []
+    return [_index(library, sound), *(calculator_page(library, formula) for formula in sound)]
+
+
+def _index(library: Library, formulas: Sequence[Formula]) -> Page:
+    view = View(library, INDEX)
+    told = (
+        "<p>Numbers behind the advice: each page works from one formula, and shows it with its limits and sources.</p>"
+    )
+    entries = items("ul", (calculator_link(view, formula.calculator) for formula in formulas), "articles")
+    return Page(
+        path=INDEX,
+        title=TITLE,
+        description="Gas, height, timing, pressures, moves, weaning and alarm limits: numbers with their formulas.",
+        body=whole([f'<h1 id="_top">{TITLE}</h1>', strip(), f'<p class="notice">{STANDS}</p>', told, entries]),
+    )
+
+
+def calculator_link(view: View, one: Calculator) -> str:
+    """A link to a calculator with what it serves."""
+    return (
+        f'<a class="article-link" href="{view.to(calculator_path(one.id))}" data-calculator="{esc(one.id)}">'
+        f"<b>{view.say(one.title)}</b> <span>{view.say(one.summary)}</span></a>"
+    )
+
+
+def calculator_page(library: Library, formula: Formula) -> Page:
+    """One calculator."""
+    one = formula.calculator
+    view = View(library, calculator_path(one.id))
+    body = [
+        f'<h1 id="_top">{view.say(one.title)}</h1>',
+        until(one),
+        strip(),
+        f"<p>{view.say(one.summary)}</p>",
+        f'<p class="notice">{STANDS}</p>',
+        _worked(view, formula),
+        *plan_part(view, formula),
+        limits_part(view, one),
+        formula_part(view, formula),
+        *table_part(view, formula),
+        *plot_part(view, formula),
+        *related_part(view, one),
+        block("section", ["<h2>Sources</h2>", f"<p {UNSEARCHED}>{view.sources(one.sources)}.</p>"], class_="part"),
+        block("section", ["<h2>Review</h2>", review_line(one)], class_="part"),
+    ]
+    return Page(
+        path=view.path,
+        title=view.plain(one.title),
+        description=view.plain(one.summary),
+        body=whole(body),
+        source=one.file.removeprefix("kb/"),
+    )
+
+
+# ---------------------------------------------------------------------- fields and result
+
+
+def _worked(view: View, formula: Formula) -> str:
+    """The part that needs a script: fields, what is counted with, the result."""
+    if formula.unset:
+        missing = "; ".join(view.say(one.say) for one in formula.unset)
+        return f'<p class="notice"><b>Nothing is worked out here.</b> Not set at this hospital: {missing}.</p>'
+    lines = [
+        '<p class="calc__off">Without scripts nothing is worked out here. Formula, table and plot stand below.</p>',
+        '<form class="calc__form" novalidate autocomplete="off">',
+        *(_field(view, field) for field in formula.fields.values()),
+        _counted(view, formula),
+        "</form>",
+        '<div class="result" role="status" aria-live="polite" aria-atomic="true" data-result></div>',
+        f'<script type="application/json" data-calc-data>{as_json(_data(view, formula))}</script>',
+        f'<script>(window.calculators = window.calculators || {{}})["{formula.calculator.id}"] =',
+        function(formula) + "</script>",
+    ]
+    marks = {"data-calc": esc(formula.calculator.id), "data-search-exclude": "yes"}
+    return block("section", lines, class_="calc", **marks)
+
+
+def _field(view: View, field: Field) -> str:
+    hints = [view.say(field.hint)] if field.hint else []
+    if field.kind == "number":
+        hints.append(f"<span data-range>{_range(field)}</span>")
+    if field.setting:
+        hints.append(origin(view, field.setting.id, "Filled in from"))
+    hint = f'<span class="field__hint" id="hint-{field.id}">{" ".join(hints)}</span>' if hints else ""
+    fault = f'<p class="field__fault" id="fault-{field.id}"></p>'
+    described = f"hint-{field.id} fault-{field.id}" if hints else f"fault-{field.id}"
+    if field.choices:
+        radios = (
+            f'<label class="pick"><input type="radio" name="{field.id}" value="{key}"'
+            f"{' checked' if field.default == key else ''}> <span>{view.say(words)}</span></label>"
+            for key, words in field.choices.items()
+        )
+        legend = f"<legend>{view.say(field.say)} {hint}</legend>"
+        inner = [legend, block("div", radios, class_="picks"), fault]
+        return block("fieldset", inner, class_="field", **{"data-field": field.id, "aria-describedby": described})
+    mode = "text" if field.kind == "clock" else "decimal"
+    entry = (
+        f'<input id="in-{field.id}" class="field__entry" type="text" inputmode="{mode}" maxlength="30" '
+        f'autocomplete="off" aria-describedby="{described}" value="{esc(field.default or "")}">'
+    )
+    inner = [
+        f'<label for="in-{field.id}">{view.say(field.say)}</label>',
+        hint,
+        block("div", [entry, _unit(field)], class_="field__row"),
+        fault,
+    ]
+    return block("div", inner, class_="field", **{"data-field": field.id})
+
+
+def _unit(field: Field) -> str:
+    if len(field.units) < 2:
+        label = units(field.units[0].label) if field.units else ""
+        return f'<span class="field__unit">{esc(label)}</span>' if label else ""
+    options = "".join(
+        f'<option value="{number}">{esc(units(one.label))}</option>' for number, one in enumerate(field.units)
+    )
+    return f'<select class="field__unit" aria-label="Unit of the number">{options}</select>'
+
+
+def _range(field: Field) -> str:
+    label = esc(units(field.units[0].label))
+    return f"From {_number(field.low)} to {_number(field.high)}{f' {label}' if label else ''}."
+
+
+def _number(value: float) -> str:
+    return short(value).replace("-", "\u2212")
+
+
+def _counted(view: View, formula: Formula) -> str:
+    """The hospital's values that nobody fills in here."""
+    local = [one for one in formula.fixed.values() if one.setting]
+    lines = []
+    for one in local:
+        assert one.setting is not None
+        lines.append(f"<b>{view.say(one.shown)}</b> {view.say(one.say)}. {origin(view, one.setting.id, 'From')}")
+    return f'<div class="calc__local"><p>Counted with:</p>\n{items("ul", lines)}\n</div>' if lines else ""
+
+
+def _data(view: View, formula: Formula) -> dict[str, Any]:
+    """What calc.js needs beside the function: shapes, units, words. No formula stands here."""
+    fill_ = view.library.settings
+
+    def told(lines: Iterable[Any]) -> list[str]:
+        return [fill(line.say, fill_) for line in lines]
+
+    plan = formula.plan
+    return {
+        "number": NUMBER,
+        "clock": CLOCK,
+        "words": WORDS,
+        "fields": {key: _field_data(view, field) for key, field in formula.fields.items()},
+        "outputs": [_step_data(view, step) for step in formula.outputs],
+        "refuse": told(formula.refuse),
+        "warn": told(formula.warn),
+        "reads": told(formula.reads),
+        "plan": {
+            "start": plan.start,
+            "rows": [
+                {"say": fill(row.say, fill_), "look": row.look, "shows": row.shows and _step_data(view, row.shows)}
+                for row in plan.rows
+            ],
+        }
+        if plan
+        else None,
+        "stands": STANDS,
+    }
+
+
+def _field_data(view: View, field: Field) -> dict[str, Any]:
+    return {
+        "say": view.plain(field.say),
+        "kind": field.kind,
+        "units": [
+            {
+                "label": units(one.label),
+                "factor": one.factor,
+                "offset": one.offset,
+                "low": bound(field, one, field.low),
+                "high": bound(field, one, field.high),
+            }
+            for one in field.units
+        ],
+    }
+
+
+def _step_data(view: View, step: Step) -> dict[str, Any]:
+    return {
+        "id": step.id,
+        "say": view.plain(step.say),
+        "note": view.plain(step.note),
+        "unit": units(step.unit.label),
+        "factor": step.unit.factor,
+        "offset": step.unit.offset,
+        "digits": step.digits,
+        "down": step.down,
+    }

@@ -1,0 +1,238 @@
+"""What stands on a calculator's page without scripts and on paper: plan, limits, formula, table, plot."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+from typing import Any
+
+from ...calc.entry import duration, shown
+from ...calc.formula import (
+    Case,
+    Field,
+    Fixed,
+    Formula,
+    Step,
+)
+from ...calc.mathml import (
+    equation,
+    math,
+    sign,
+    units,
+)
+from ...calc.trial import result_of
+from ...model import Calculator, Map
+from ..markup import (
+    View,
+    alarm_link,
+    block,
+    esc,
+    items,
+)
+from .plot import plot_block
+
+
+def plan_part(view: View, formula: Formula) -> list[str]:
+    """The plan as a table, for the example: with scripts its rows get their times of day."""
+    plan = formula.plan
+    if plan is None or formula.unset:
+        return []
+    result = result_of(formula, {})
+    rows = []
+    for at, group in groupby(result.plan, key=lambda row: row[1]):
+        cells = []
+        for index, _, number in group:
+            row = plan.rows[index]
+            beside = (
+                f" <b>{view.say(row.shows.say)}: {_shown(row.shows, number)}.</b>"
+                if row.shows and number is not None
+                else ""
+            )
+            cells.append(f"<p>{view.say(row.say)}{beside}</p>")
+        rows.append(f"<tr><td>{duration(at)}</td><td>{''.join(cells)}</td><td></td></tr>")
+    head = "<thead><tr><th>Time</th><th>What</th><th>Done, by whom</th></tr></thead>"
+    stops = items("ul", map(view.say, plan.stops)) if plan.stops else ""
+    intro = f"<div data-plan-says>{_held(view, formula, ())}<p>Times are counted from the first step.</p></div>"
+    return [
+        block(
+            "section",
+            [
+                f"<h2>{view.say(plan.say)}</h2>",
+                f'<div class="stops"><p><b>Leave the plan when:</b></p>\n{stops}\n</div>' if stops else "",
+                intro,
+                _boxed(f"<table>{head}<tbody data-plan>{''.join(rows)}</tbody></table>", view.say(plan.say)),
+            ],
+            class_="part plan",
+        )
+    ]
+
+
+def limits_part(view: View, one: Calculator) -> str:
+    """When it holds, what breaks it, and its cautions: always in sight."""
+    lines = ["<h2>When it holds, and what breaks it</h2>", _notes(view, one.raw["valid"])]
+    lines += ["<p><b>It breaks with:</b></p>", _notes(view, one.raw["breaks"])]
+    if one.cautions:
+        lines += ["<p><b>Always:</b></p>", items("ul", map(view.caution, one.cautions), found=False)]
+    return block("section", lines, class_="cautions", id="_limits")
+
+
+def _notes(view: View, notes: Sequence[Map]) -> str:
+    return items("ul", (f"{view.say(note['say'])} {view.rests_on(note.get('sources', ()))}" for note in notes))
+
+
+def formula_part(view: View, formula: Formula) -> str:
+    """Each step and result as it is worked out, then what each sign stands for."""
+    words: dict[str, str] = {}
+    for field in formula.fields.values():
+        words |= {key: f"<mtext>{view.say(say)}</mtext>" for key, say in field.choices.items()}
+        words[field.id] = sign(field.sign) if field.kind == "number" else f"<mtext>“{view.say(field.say)}”</mtext>"
+    words |= {one.id: sign(one.sign) for one in formula.fixed.values()}
+    words |= {step.id: sign(step.sign) for step in formula.steps.values()}
+    lines = []
+    for step in formula.steps.values():
+        shape = math(equation(words[step.id], step.node, words), block=True)
+        lines.append(f"<dt>{view.say(step.say)}</dt><dd>{shape}</dd>")
+    meanings = [
+        f"{math(sign(one.sign))} {view.say(one.say)}{_in(one.units[0].label)}"
+        for one in formula.fields.values()
+        if one.kind == "number"
+    ]
+    meanings += [_meaning(view, one) for one in formula.fixed.values()]
+    inner = [
+        "<h2>Formula</h2>",
+        "<p>All is worked out in SI units; each number is turned into its unit at the end.</p>",
+        block("dl", lines, class_="formula"),
+        "<h3>Where</h3>",
+        items("ul", meanings, "meanings"),
+    ]
+    return block("section", inner, class_="part")
+
+
+def _in(label: str) -> str:
+    return f", in {esc(units(label))}" if label not in ("", "none") else ""
+
+
+def _meaning(view: View, one: Fixed) -> str:
+    value = f"{math(sign(one.sign))} = {view.say(units(one.shown))}: {view.say(one.say)}"
+    if one.setting:
+        return f"{value}. {origin(view, one.setting.id, 'From')}"
+    return f"{value}. {view.rests_on(one.sources)}"
+
+
+def _shown(step: Step, value: float) -> str:
+    return esc(units(shown(step, value)))
+
+
+def table_part(view: View, formula: Formula) -> list[str]:
+    """The table, for paper and for whoever has no scripts; nothing where there is none."""
+    table = formula.table
+    if table is None or formula.unset:
+        return []
+    steps = [formula.steps[key] for key in table.show]
+    if table.columns:
+        first, second = (formula.fields[key] for key in table.of)
+        head = [f"{view.say(first.say)}{_in(first.units[0].label)}", *(_value(second, one) for one in table.columns)]
+        body = [
+            [_value(first, row), *(_cell(formula, steps[0], {**row.given, **column.given}) for column in table.columns)]
+            for row in table.rows
+        ]
+        told = f"<p>In the columns: {view.say(second.say)}.</p>"
+    else:
+        field = formula.fields.get(table.of[0])
+        label = f"{view.say(field.say)}{_in(field.units[0].label) if field.units else ''}" if field else "Reading"
+        head = [label, *(view.say(step.say) for step in steps)]
+        body = [
+            [
+                _value(field, row) if field else _reading(view, formula, row),
+                *(_cell(formula, step, row.given) for step in steps),
+            ]
+            for row in table.rows
+        ]
+        told = ""
+    heads = "".join(f'<th scope="col">{cell}</th>' for cell in head)
+    rows = "".join(
+        f'<tr><th scope="row">{row[0]}</th>{"".join(f"<td>{cell}</td>" for cell in row[1:])}</tr>' for row in body
+    )
+    grid = _boxed(f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>", view.say(table.say))
+    inner = [
+        "<h2>Table</h2>",
+        f"<p>{view.say(table.say)}.</p>",
+        told,
+        grid,
+        _held(view, formula, table.of),
+    ]
+    return [block("section", inner, class_="part")]
+
+
+def _value(field: Field, case: Case) -> str:
+    text = case.given[field.id]
+    if field.choices:
+        return esc(field.choices[text])
+    return f"{esc(text)}\u00a0{esc(units(field.units[0].label))}".rstrip("\u00a0")
+
+
+def _reading(view: View, formula: Formula, case: Case) -> str:
+    """The words of a made-up case, and the numbers that it was made of."""
+    given = " / ".join(esc(text) for text in case.given.values())
+    label = next((one.units[0].label for one in formula.fields.values() if one.units), "")
+    return f'{view.say(case.say)}<br><span class="quiet">{given} {esc(units(label))}</span>'
+
+
+def _cell(formula: Formula, step: Step, given: dict[str, str] | Any) -> str:
+    result = result_of(formula, given)
+    if result.refuse or not result.sound:
+        return '<span aria-hidden="true">–</span><span class="unseen">no number</span>'
+    return _shown(step, result.values[step.id])
+
+
+def _boxed(table: str, name: str) -> str:
+    """A table that scrolls by itself where a screen is too narrow."""
+    return f'<div class="grid" tabindex="0" role="region" aria-label="{name}">{table}</div>'
+
+
+def _held(view: View, formula: Formula, varied: Sequence[str]) -> str:
+    """What else a table or plot counts with."""
+    told = []
+    for key, field in formula.fields.items():
+        if key in varied or (not varied and field.kind == "clock") or (varied == ("",) and field.kind == "number"):
+            continue
+        value = view.say(field.choices[field.example]) if field.choices else esc(field.example)
+        label = f"\u00a0{esc(units(field.units[0].label))}" if field.units and field.units[0].label else ""
+        told.append(f"{view.say(field.say)}: {value}{label}")
+    told += [f"{view.say(one.say)}: {view.say(one.shown)}" for one in formula.fixed.values() if one.setting]
+    return f'<p class="quiet">Worked out with these values. {"; ".join(told)}.</p>' if told else ""
+
+
+def plot_part(view: View, formula: Formula) -> list[str]:
+    """The plot; nothing where there is none."""
+    plot = plot_block(view, formula)
+    if not plot or formula.plot is None:
+        return []
+    across = (formula.plot.across, *formula.plot.levels)
+    held = "" if formula.plot.levels else _held(view, formula, across)
+    inner = ["<h2>Plot</h2>", f"<p>{view.say(formula.plot.say)}.</p>", plot, held]
+    return [block("section", inner, class_="part")]
+
+
+def related_part(view: View, one: Calculator) -> list[str]:
+    """The alarms and articles that go with it; nothing where there are none."""
+    trees = [tree for key in one.trees if (tree := view.library.trees.get(key))]
+    parts = []
+    if trees:
+        links = items("ul", (alarm_link(view, tree) for tree in trees), "alarms")
+        parts.append(block("section", ["<h2>Alarms this serves</h2>", links], class_="part linked"))
+    articles = [article for key in one.related if (article := view.library.articles.get(key))]
+    if articles:
+        named = (
+            f'<a class="article-link" href="{view.to(one.id)}"><b>{view.say(one.title)}</b></a>' for one in articles
+        )
+        parts.append(block("section", ["<h2>Read about it</h2>", items("ul", named, "articles")], class_="part linked"))
+    return parts
+
+
+def origin(view: View, key: str, words: str) -> str:
+    """Whose a setting's value is, behind some words, with a link to it."""
+    setting = view.library.settings[key]
+    mark = "" if setting.own else " (invented)"
+    whose = f"the settings of {view.say(view.library.hospital)}"
+    return f'{words} <a href="{view.to("settings/index", key)}">{whose}</a>{mark}.'

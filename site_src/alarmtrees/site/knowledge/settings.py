@@ -1,0 +1,79 @@
+"""The values and numbers that are local policy, with who set them and when."""
+
+from __future__ import annotations
+
+from ...model import Library, Role, Setting
+from ...proof.ownership import INVENTED, borrowed, state
+from ..markup import (
+    Page,
+    View,
+    block,
+    esc,
+    items,
+    phone,
+    whole,
+)
+
+
+def settings_page(library: Library) -> Page:
+    """Every local value and every role to call."""
+    view = View(library, "settings/index")
+    values = (setting_entry(view, setting, _where(view, setting)) for setting in library.settings.values())
+    body = [
+        '<h1 id="_top">Settings</h1>',
+        whose(view),
+        "<h2>Values</h2>",
+        block("ul", values, class_="entries"),
+        "<h2>Whom to call</h2>",
+        items("ul", (_role(view, role) for role in library.roles.values()), "entries"),
+    ]
+    return Page(
+        path=view.path,
+        title="Settings",
+        body=whole(body),
+        description="The values that are local policy, who set them and when.",
+        source="settings.yml",
+    )
+
+
+def whose(view: View) -> str:
+    """Whose values these are."""
+    name = view.say(view.library.hospital)
+    if view.library.fictional:
+        return (
+            f'<p class="strip"><b>These values belong to an invented hospital, {name}.</b> '
+            "Do not use them for patients. Put your own hospital’s values in their place first.</p>"
+        )
+    left = borrowed(view.library)
+    if left:
+        return (
+            f'<p class="strip"><b>{left} of these still belong to an invented hospital, '
+            f"{view.say(view.library.invented)}.</b> They are marked. Do not use them for patients.</p>"
+        )
+    return f"<p>Local policy of {name}. Each value says who set it, and when.</p>"
+
+
+def setting_entry(view: View, setting: Setting, more: str = "") -> str:
+    """One local value with all that is known of it, and `more`, which is HTML."""
+    rests = esc(setting.status or "No source is named")
+    named = f" ({view.source(setting.source)})" if setting.source else ""
+    who = f"set by {view.say(setting.by)}" if setting.by else "nobody is named as having set it"
+    when = f" on {esc(setting.on)}" if setting.on else ""
+    mark = _mark(view, setting)
+    return (
+        f'<li id="{esc(setting.id)}">{mark}<b class="value">{view.say(setting.shown)}</b> {view.say(setting.say)}. '
+        f'<span class="quiet">{rests[:1].upper()}{rests[1:]}{named}; {who}{when}.</span>{more}</li>'
+    )
+
+
+def _where(view: View, setting: Setting) -> str:
+    return f' <a href="{view.to("numbers/index", setting.id)}">Where it is used</a>'
+
+
+def _role(view: View, role: Role) -> str:
+    return f"{_mark(view, role)}{view.say(role.say)}: {phone(role)}"
+
+
+def _mark(view: View, entry: Setting | Role) -> str:
+    """Tells an invented entry among a hospital's own; where all are invented, the page says so once."""
+    return "<b>Invented:</b> " if not view.library.fictional and state(entry) == INVENTED else ""

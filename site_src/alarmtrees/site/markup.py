@@ -1,0 +1,297 @@
+"""What all pages share: the page itself, escaping, links, and small pieces of HTML.
+
+Every text of a library goes through `esc` or `View.say` before it reaches a page. A line of a page never
+begins with such a text, so that no Markdown reader can take it for mark-up.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from html import escape
+
+from ..model import (
+    Article,
+    Calculator,
+    Library,
+    Map,
+    Priority,
+    Role,
+    Tree,
+)
+from ..model.wording import fill
+from ..proof.ownership import borrowed
+
+ABOUT = {
+    "patient": "Patient",
+    "gas": "Gas",
+    "trigger": "Trigger",
+    "pressure": "Pressure",
+    "timing": "Timing",
+    "power": "Power",
+}
+"""What an alarm is about, in the order of the home page, as readers see it."""
+
+FIRST_CALL = "specialist-on-call"
+"""The role that a page names where no step does; without it, the first role of the settings."""
+
+STRIP = "Trained staff only; policy and the maker’s instructions come first."
+
+UNSEARCHED = 'data-search-exclude="yes"'
+"""Keeps an element out of the search's index: what stands on every page finds nothing."""
+
+NOT_SAFE = "<b>Checked on every way does not mean safe.</b> The checks rest on what the authors wrote."
+
+_INITIALS = 4
+_EXCLAMATION = {Priority.HIGH: "!!!", Priority.MEDIUM: "!!", Priority.LOW: "!"}
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One page of the site.
+
+    Attributes:
+        path: where it lies, with forward slashes and without an ending ("alarms/some-id/index").
+        title: plain text.
+        body: Markdown with HTML; all text of the library in it is escaped.
+        description: plain text, one sentence.
+        source: the file to edit, relative to the folder of the articles; None where there is none.
+        tags: other words under which a search finds the page.
+        boost: how much more than other pages a search weighs it; 0 keeps it out of the search.
+    """
+
+    path: str
+    title: str
+    body: str
+    description: str = ""
+    source: str | None = None
+    tags: tuple[str, ...] = ()
+    boost: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class SiteFile:
+    """A file of the site that is no page of its frame: data that a script reads, a table, a set of slides.
+
+    Attributes:
+        path: where it lies, with forward slashes and its ending ("practice/some-id.js").
+        text: what is in it.
+    """
+
+    path: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """A library as seen from one page: fills in settings, escapes, and links from there."""
+
+    library: Library
+    path: str
+
+    def say(self, text: str) -> str:
+        """The text as readers see it, safe in HTML."""
+        return esc(self.plain(text))
+
+    def plain(self, text: str) -> str:
+        """The text as readers see it, not escaped: for titles and descriptions, which the theme escapes."""
+        return fill(text, self.library.settings)
+
+    def to(self, path: str, anchor: str = "") -> str:
+        """The address of another page as seen from here; it holds in a folder and on a server."""
+        return address(self.path, path, anchor)
+
+    def sources(self, keys: Iterable[str]) -> str:
+        """Sources in short, each linked to its full entry, with how it was read."""
+        return "; ".join(self.source(key) + self._read(key) for key in keys)
+
+    def rests_on(self, keys: Iterable[str]) -> str:
+        """A quiet sentence that names the sources; nothing where there are none."""
+        named = self.sources(keys)
+        return f'<span class="quiet">Rests on: {named}.</span>' if named else ""
+
+    def source(self, key: str) -> str:
+        """One source in short, linked to its full entry."""
+        entry = self.library.sources.get(key)
+        if entry is None:
+            return esc(key)
+        return f'<a href="{self.to("sources/index", key)}">{esc(source_name(entry, key))}</a>'
+
+    def _read(self, key: str) -> str:
+        entry = self.library.sources.get(key)
+        read = entry["read"] if entry else ""
+        # "Common practice" and "from memory" are names and ways of reading in one.
+        return "" if entry is None or read.lower() == source_name(entry, key).lower() else f" ({esc(read)})"
+
+    def caution(self, key: str) -> str:
+        """One caution in full; its key where the library has no such caution."""
+        entry = self.library.cautions.get(key)
+        return self.say(entry.say) if entry else esc(key)
+
+
+def esc(text: str) -> str:
+    """The text, safe between tags and inside a quoted attribute.
+
+    >>> esc('<b> & "c"')
+    '&lt;b&gt; &amp; &quot;c&quot;'
+    """
+    return escape(text, quote=True)
+
+
+def address(here: str, path: str, anchor: str = "") -> str:
+    """The relative address of a page from another one.
+
+    >>> address("alarms/a/index", "alarms/b/index", "step")
+    '../../alarms/b/index.html#step'
+    """
+    hash_part = f"#{esc(anchor)}" if anchor else ""
+    return f"{'../' * here.count('/')}{esc(path)}.html{hash_part}"
+
+
+def tree_path(tree_id: str) -> str:
+    """Where the page of a tree lies."""
+    return f"alarms/{tree_id}/index"
+
+
+def source_name(entry: Map, key: str) -> str:
+    """A source in a few words and its year: what it wishes to be called, else its author, else its title.
+
+    >>> source_name(Map((1, 1)), "some-key")
+    'some-key'
+    """
+    author = _author_name(str(entry.get("author", "")))
+    name = str(entry.get("short", "")) or author or str(entry.get("title", "")) or key
+    year = str(entry.get("year", ""))
+    return f"{name} {year}" if year else name
+
+
+def _author_name(author: str) -> str:
+    """The surname of the first of persons, who are told by initials behind it; of an institution its whole name.
+
+    >>> _author_name("de Vroege R and others"), _author_name("Office of Wards and Beds")
+    ('de Vroege', 'Office of Wards and Beds')
+    """
+    first = author.split(",")[0].split(" and ")[0].strip()
+    surname, _, initials = first.rpartition(" ")
+    person = surname and initials.isupper() and len(initials) <= _INITIALS
+    return surname if person else author.removesuffix(" and others")
+
+
+def short_source(entry: Map, key: str) -> str:
+    """A source as a text cites it: without an author or a short name, the beginning of its title alone."""
+    name = source_name(entry, key)
+    return name if entry.get("author") or entry.get("short") else re.split(r"[,:;(]", name)[0].strip()
+
+
+def priority_badge(tree: Tree) -> str:
+    """Priority as number of exclamation marks, word and colour class; the word is read aloud."""
+    priority = tree.harm.priority
+    marks = f'<span aria-hidden="true">{_EXCLAMATION[priority]}</span>'
+    word = f'{priority.value.capitalize()}<span class="unseen"> priority</span>'
+    return f'<span class="priority priority--{priority.value}">{marks} {word}</span>'
+
+
+def phone(role: Role) -> str:
+    """The number of a role: a link that dials, but only where it is a real one."""
+    if role.phone is None:
+        return "number not set here"
+    if role.fictional:
+        return f'<span class="phone">{esc(role.phone)}</span> (fictional)'
+    digits = "".join(sign for sign in role.phone if sign.isdigit() or sign in "+*#")
+    return f'<a class="phone" href="tel:{esc(digits)}">{esc(role.phone)}</a>'
+
+
+def call_line(view: View, role_id: str | None) -> str:
+    """Whom to call, and under which number."""
+    role = view.library.roles.get(role_id or "")
+    whom = view.say(role.say) if role else esc(role_id or "the specialist on call")
+    return f'<p class="call" {UNSEARCHED}>Call: <b>{whom}</b> {phone(role) if role else ""}</p>'
+
+
+def first_call(library: Library) -> str | None:
+    """The role to name where no step names one."""
+    return FIRST_CALL if FIRST_CALL in library.roles else next(iter(library.roles), None)
+
+
+def block(kind: str, lines: Iterable[str], **attributes: str) -> str:
+    """The lines inside one element, each on its own line, and no blank line within."""
+    written = "".join(f' {name.rstrip("_")}="{value}"' for name, value in attributes.items())
+    body = "\n".join(line for line in lines if line)
+    return f"<{kind}{written}>\n{body}\n</{kind}>"
+
+
+def whole(parts: Iterable[str]) -> str:
+    """The body of a page from its blocks. The heading must come first and unwrapped: a search takes what
+    stands before it for an entry of its own."""
+    return "\n\n".join(part for part in parts if part)
+
+
+def items(kind: str, texts: Iterable[str], css: str = "", found: bool = True) -> str:
+    """A list of texts that are HTML already; `found` says whether a search looks into it."""
+    style = (f' class="{css}"' if css else "") + ("" if found else f" {UNSEARCHED}")
+    return f"<{kind}{style}>\n" + "\n".join(f"<li>{text}</li>" for text in texts) + f"\n</{kind}>"
+
+
+def strip() -> str:
+    """The caution that stands on every page that could be acted on."""
+    return f'<p class="strip" {UNSEARCHED}><b>Look at the patient first.</b> {STRIP}</p>'
+
+
+def calculator_path(key: str) -> str:
+    """Where the page of a calculator lies."""
+    return f"calculators/{key}/index"
+
+
+def calculators_for(view: View, page: Tree | Article) -> list[str]:
+    """Links to the calculators that serve an alarm or article."""
+    return [
+        f'<a href="{view.to(calculator_path(one.id))}">{view.say(one.title)}</a>'
+        for one in view.library.calculators.values()
+        if page.id in (one.trees if isinstance(page, Tree) else one.related)
+    ]
+
+
+def alarm_link(view: View, tree: Tree) -> str:
+    """A link to the page of an alarm, with its priority."""
+    badge = '<span class="priority">Withdrawn</span>' if tree.status == "withdrawn" else priority_badge(tree)
+    state = ' <span class="quiet">(draft)</span>' if tree.status == "draft" else ""
+    return (
+        f'<a class="alarm-link" href="{view.to(tree_path(tree.id))}" data-tree="{esc(tree.id)}">'
+        f'{badge}<span class="alarm-link__title">{view.say(tree.title)}{state}</span></a>'
+    )
+
+
+def invented_mark(library: Library) -> str:
+    """What stands behind the hospital's name while anything is invented; plain text, nothing where all is its own."""
+    if library.fictional:
+        return "fictional"
+    left = borrowed(library)
+    return f"{left} {'entry' if left == 1 else 'entries'} invented" if left else ""
+
+
+def due_notice(page: Tree | Article | Calculator) -> str:
+    """A notice that the review is overdue. A script shows it from the day on: a page does not know what day it is."""
+    if page.review is None:
+        return ""
+    day = esc(page.review.next)
+    told = f"<b>Review overdue</b> since {day}. Ask before you use this page."
+    return f'<p class="notice" data-due="{day}" hidden {UNSEARCHED}>{told}</p>'
+
+
+def review_line(page: Tree | Article | Calculator) -> str:
+    """Who reviewed a page, when, and until when that holds."""
+    review = page.review
+    if review is None:
+        return '<p class="notice">Nobody has reviewed this page yet.</p>'
+    stamp = f' <span class="quiet">Content stamp {esc(review.content[:8])}.</span>' if review.content else ""
+    return (
+        f"<p {UNSEARCHED}>Reviewed by the {esc(review.by)} on {esc(review.on)}. Next review: {esc(review.next)}; "
+        f"after that day, ask before you use this page.{stamp}</p>"
+    )
+
+
+def until(page: Tree | Article | Calculator) -> str:
+    """On paper alone: until when a page may be used."""
+    told = f"Do not use after {esc(page.review.next)}" if page.review else "Not reviewed, do not use at the bedside"
+    return f'<p class="until" {UNSEARCHED}>{told}</p>'

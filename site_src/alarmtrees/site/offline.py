@@ -1,0 +1,153 @@
+"""Seals a built site: one build id for all of it, a worker that keeps it whole without a network, a copy as a zip.
+
+A sealed site depends on its content alone: equal content gives equal files, whenever and wherever it is built.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import zipfile
+from collections.abc import Iterable
+from fnmatch import fnmatch
+from pathlib import Path
+
+from ..model import (
+    Article,
+    Calculator,
+    Library,
+    Tree,
+)
+
+BUILD = "@@build@@"
+"""Stands for the build id in any file of the site until the site is sealed."""
+
+DATED = "@@content-date@@"
+"""Stands for the date of the content in the worker until the site is sealed."""
+
+WORKER = "worker.js"
+WEB_MANIFEST = "app.webmanifest"
+ARCHIVE = "balloon-pump-alarms.zip"
+PRIVATE = "*settings.local*"
+"""A hospital's own values: no file of such a name may be published."""
+
+_NO_FILES = "const FILES = {};"
+_NO_DAY = (1980, 1, 1, 0, 0, 0)
+_READABLE = 0o100644 << 16
+
+# Forgets what an earlier worker kept: who edits the trees must see every change at once.
+_NO_WORKER = """self.addEventListener("install", () => self.skipWaiting());
+self.addEventListener("activate", (event) => event.waitUntil(self.registration.unregister()));
+"""
+
+
+class SealError(Exception):
+    """The site cannot be published as it lies there; the text says why."""
+
+
+def content_date(library: Library) -> str:
+    """The newest day of a review or of a value that was set, as `2026-09-14`; empty where none is known."""
+    pages: list[Tree | Article | Calculator] = [*library.trees.values(), *library.articles.values()]
+    pages += library.calculators.values()
+    reviewed = [page.review.on for page in pages if page.review]
+    return max([*reviewed, *(setting.on for setting in library.settings.values() if setting.on)], default="")
+
+
+def web_manifest(name: str, description: str) -> str:
+    """What a browser needs to know to keep the site like a program: all addresses are relative to this file.
+
+    Without an `id`, the address tells two such sites on one server apart.
+    """
+    icons = [
+        {"src": "assets/mark.svg", "sizes": "any", "type": "image/svg+xml"},
+        *({"src": f"assets/icons/mark-{n}.png", "sizes": f"{n}x{n}", "type": "image/png"} for n in (192, 512)),
+        {"src": "assets/icons/maskable-512.png", "sizes": "512x512", "type": "image/png", "purpose": "maskable"},
+    ]
+    manifest = {
+        "name": name,
+        "short_name": "Pump alarms",
+        "description": description,
+        "lang": "en",
+        "start_url": "index.html",
+        "scope": "./",
+        "display": "standalone",
+        "background_color": "#fbfaf7",
+        "theme_color": "#fbfaf7",
+        "icons": icons,
+    }
+    return json.dumps(manifest, indent=2) + "\n"
+
+
+def seal(folder: Path, dated: str, kept: bool = True) -> str:
+    """Finish a built site: stamp its files, and write the worker's list of files and the zip.
+
+    Args:
+        folder: the site, all its files written. It is changed in place.
+        dated: the date of the content, as `content_date` gives it.
+        kept: whether browsers may keep the site. If not, the worker forgets what an earlier one kept.
+
+    Returns:
+        The build id: 12 hexadecimal digits, made from every file's path and content.
+
+    Raises:
+        SealError: a private file lies in the site, the site is sealed already, or its worker has no place for
+            the list of files.
+    """
+    (folder / ARCHIVE).unlink(missing_ok=True)
+    _refuse(folder)
+    build = build_id(folder)
+    for path in _files(folder):
+        content = path.read_bytes()
+        stamped = content.replace(BUILD.encode(), build.encode())
+        if stamped != content:
+            path.write_bytes(stamped)
+    _write_worker(folder, dated, kept)
+    _write_archive(folder)
+    return build
+
+
+def build_id(folder: Path) -> str:
+    """The SHA-256 of all paths and contents, cut to 12 hexadecimal digits."""
+    return hashlib.sha256(json.dumps(hashes(folder, _files(folder))).encode()).hexdigest()[:12]
+
+
+def hashes(folder: Path, files: Iterable[Path]) -> dict[str, str]:
+    """The SHA-256 of each file by its path below the folder, in the order of the paths."""
+    found = {path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+    return dict(sorted(found.items()))
+
+
+def _files(folder: Path) -> list[Path]:
+    """All files of the site, in an order that no file system can change."""
+    return sorted((path for path in folder.rglob("*") if path.is_file()), key=lambda path: path.as_posix())
+
+
+def _refuse(folder: Path) -> None:
+    """Stop before anything is changed that could not be published."""
+    for path in _files(folder):
+        if fnmatch(path.name, PRIVATE):
+            raise SealError(f"{path}: a hospital's private values must not lie in the site as a file")
+    worker = folder / WORKER
+    text = worker.read_text(encoding="utf-8") if worker.is_file() else ""
+    if BUILD not in text or _NO_FILES not in text:
+        raise SealError(f"{worker}: not there, sealed already, or without the line “{_NO_FILES}”")
+
+
+def _write_worker(folder: Path, dated: str, kept: bool) -> None:
+    worker = folder / WORKER
+    files = hashes(folder, (path for path in _files(folder) if path != worker))
+    listed = _NO_FILES.replace("{}", json.dumps(files, indent=0))
+    text = worker.read_text(encoding="utf-8").replace(_NO_FILES, listed).replace(DATED, dated)
+    worker.write_text(text if kept else _NO_WORKER, encoding="utf-8")
+
+
+def _write_archive(folder: Path) -> None:
+    """The whole site as one zip. Its entries bear no time, and the same rights wherever it is made."""
+    files = _files(folder)
+    with zipfile.ZipFile(folder / ARCHIVE, "w") as archive:
+        for path in files:
+            entry = zipfile.ZipInfo(f"{Path(ARCHIVE).stem}/{path.relative_to(folder).as_posix()}", _NO_DAY)
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            entry.external_attr = _READABLE
+            entry.create_system = 3
+            archive.writestr(entry, path.read_bytes(), compresslevel=9)

@@ -1,0 +1,251 @@
+"""Makes the site's pages from the library. The only module that knows MkDocs.
+
+The library is checked before anything is built, so a broken one leaves the old site in place.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import date
+from fnmatch import fnmatch
+from html import escape
+from pathlib import Path
+from typing import Any, Literal
+
+from mkdocs.config import base, config_options
+from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import PluginError
+from mkdocs.livereload import LiveReloadServer
+from mkdocs.plugins import BasePlugin, event_priority, get_plugin_logger
+from mkdocs.structure.files import File, Files, InclusionLevel
+from mkdocs.structure.pages import Page as SitePage
+from mkdocs.utils import is_error_template
+from mkdocs.utils.templates import TemplateContext
+
+from ..check.report import as_text
+from ..check.rules import RULES
+from ..check.run import CheckResult, check_library
+from ..model import Article, Library
+from .build import (
+    HAS_GRAPHVIZ,
+    Imprint,
+    Page,
+    article_markdown,
+    build_files,
+    build_pages,
+    cautions_list,
+    invented_mark,
+    link_words,
+    tidy_traces,
+)
+from .offline import (
+    BUILD,
+    PRIVATE,
+    WEB_MANIFEST,
+    SealError,
+    content_date,
+    seal,
+    web_manifest,
+)
+
+CAUTIONS_HERE = "<!-- all cautions -->"
+"""In a written page, the place where all cautions are put in."""
+
+# The base theme's own look, other languages and debugging aids: nothing here asks for them, and a
+# site that is to be kept on a phone must be small.
+_NOT_NEEDED = (
+    "*.map",
+    "assets/javascripts/lunr/*",
+    "assets/stylesheets/main.*.css",
+    "assets/stylesheets/palette.*.css",
+    "assets/images/favicon.png",
+    "sitemap.xml",
+    PRIVATE,
+)
+
+log = get_plugin_logger(__name__)
+
+
+class AlarmTreesConfig(base.Config):  # type: ignore[no-untyped-call]
+    """Options of the plugin: `root` is the library's folder, the one of mkdocs.yml unless given."""
+
+    root = config_options.Optional(config_options.Type(str))
+
+
+class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped-call]
+    """Checks the library, then adds its pages."""
+
+    library: Library | None = None
+    serving = False
+
+    def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
+        """Remember what is run. With this event, one plugin lives through all builds of a server."""
+        self.serving = command == "serve"
+
+    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+        """Find the library's folder."""
+        here = Path(config.config_file_path).parent if config.config_file_path else Path.cwd()
+        self.root = (here / (self.config.root or ".")).resolve()
+        # A list of pages for search engines: of no use here, and it would differ from one build to the next.
+        config.theme.static_templates.discard("sitemap.xml")
+        return config
+
+    def on_pre_build(self, *, config: MkDocsConfig) -> None:
+        """Check the library; with an error in it nothing is built, and the old site stays.
+
+        A server that has built before goes on with the library as it was, and shows the faults on every page.
+
+        Raises:
+            PluginError: with all findings, as `file:line:column: severity: message [rule]`.
+        """
+        faults = ""
+        try:
+            result = check_library(self.root, date.today())
+        except OSError as fault:
+            raise PluginError(str(fault)) from fault
+        if result.errors:
+            faults = f"The library has faults; the site stays as it was.\n{as_text(result)}"
+            if not self.serving or self.library is None:
+                raise PluginError(faults)
+            log.error(faults)
+        else:
+            self.library = result.library
+            _log_warnings(result)
+        assert self.library is not None
+        config.extra["library"] = {
+            "hospital": self.library.hospital,
+            "fictional": self.library.fictional,
+            "invented": self.library.invented,
+            "mark": invented_mark(self.library),
+            "articles": bool(self.library.articles),
+            "calculators": bool(self.library.calculators),
+            "faults": faults,
+            "dated": content_date(self.library),
+            "build": BUILD,
+            "kept": not self.serving,
+        }
+
+    def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
+        """Add the generated pages, and leave out what no page needs.
+
+        Raises:
+            PluginError: a written page stands where a generated one belongs.
+        """
+        for file in [file for file in files if any(fnmatch(file.src_uri, shape) for shape in _NOT_NEEDED)]:
+            files.remove(file)
+        assert self.library is not None
+        if not HAS_GRAPHVIZ:
+            log.warning("pygraphviz is missing: trees are shown as lists and not drawn; pip install pygraphviz")
+        in_nav = set(_paths(config.nav))
+        for page in build_pages(self.library, RULES, Imprint(config.site_url or "", BUILD)):
+            files.append(_file(page, files, config, in_nav))
+        for extra in build_files(self.library):
+            files.append(File.generated(config, extra.path, content=extra.text))
+        manifest = web_manifest(config.site_name, config.site_description or "")
+        files.append(File.generated(config, WEB_MANIFEST, content=manifest))
+        return files
+
+    def on_page_markdown(self, markdown: str, *, page: SitePage, config: MkDocsConfig, files: Files) -> str:
+        """Write out the articles, and put all cautions where a page asks for them."""
+        assert self.library is not None
+        if article := self._article(page):
+            return article_markdown(self.library, article)
+        if CAUTIONS_HERE not in markdown:
+            return markdown
+        path = page.file.dest_uri.removesuffix(".html")
+        return markdown.replace(CAUTIONS_HERE, cautions_list(self.library, path))
+
+    def on_page_content(self, html: str, *, page: SitePage, config: MkDocsConfig, files: Files) -> str:
+        """Link the words of the glossary in the articles."""
+        assert self.library is not None
+        article = self._article(page)
+        return link_words(html, self.library, article.id) if article else html
+
+    def _article(self, page: SitePage) -> Article | None:
+        """The article that a page shows; None for all other pages."""
+        assert self.library is not None
+        name, dot, rest = page.file.src_uri.partition(".md")
+        return self.library.articles.get(name) if dot and not rest else None
+
+    def on_template_context(
+        self, context: TemplateContext, *, template_name: str, config: MkDocsConfig
+    ) -> TemplateContext:
+        """The page for wrong addresses is shown at any depth: its links start from a root that it names itself."""
+        if is_error_template(template_name):
+            context["root"] = f"{context['base_url'].rstrip('/')}/"  # type: ignore[typeddict-unknown-key]
+            context["base_url"] = ""
+        return context
+
+    @event_priority(-200)
+    def on_post_build(self, *, config: MkDocsConfig) -> None:
+        """Seal the site, when all other plugins have written their files.
+
+        Raises:
+            PluginError: the site cannot be published.
+        """
+        assert self.library is not None
+        try:
+            seal(Path(config.site_dir), content_date(self.library), kept=not self.serving)
+        except SealError as fault:
+            raise PluginError(str(fault)) from fault
+        tidy_traces(self.library)
+
+    def on_serve(
+        self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Callable[..., Any]
+    ) -> LiveReloadServer:
+        """Build again when a tree, a schema or the theme changes; the articles are watched already."""
+        for folder in (self.root / "trees", self.root / "schema", *map(Path, config.theme.dirs[:1])):
+            if folder.is_dir():
+                server.watch(str(folder))
+        return server
+
+
+def _log_warnings(result: CheckResult) -> None:
+    for finding in result.findings:
+        at = finding.place
+        where = f"{at.file}:{at.line}:{at.column}"
+        log.warning(f"{where}: {finding.severity}: {finding.message} [{finding.rule}]")
+
+
+def _file(page: Page, files: Files, config: MkDocsConfig, in_nav: set[str]) -> File:
+    """The page as a file of the site.
+
+    Raises:
+        PluginError: a written page stands in its place.
+    """
+    uri = f"{page.path}.md"
+    file = File.generated(config, uri, content=_with_head(page))
+    # Two names may lead to one page, such as a.md and a/index.md: what counts is where it would be written.
+    written = next((other for other in files.documentation_pages() if other.dest_uri == file.dest_uri), None)
+    if written is not None:
+        raise PluginError(
+            f"{written.abs_src_path}: the page “{page.title}” is made from the library and would replace this "
+            "file; give the file another name"
+        )
+    file.edit_uri = page.source
+    if uri not in in_nav:
+        file.inclusion = InclusionLevel.NOT_IN_NAV
+    return file
+
+
+def _with_head(page: Page) -> str:
+    """The page's text under its front matter. JSON is YAML, and quotes whatever a title holds.
+
+    The theme escapes title and description; the search shows tags as they are, so they are escaped here.
+    """
+    tags = [escape(tag) for tag in page.tags]
+    head: dict[str, Any] = {"title": page.title, "description": page.description, "tags": tags}
+    if page.boost != 1:
+        head["search"] = {"boost": page.boost} if page.boost else {"exclude": True}
+    lines = [f"{key}: {json.dumps(value, ensure_ascii=False)}" for key, value in head.items() if value]
+    return "\n".join(["---", *lines, "---", "", page.body, ""])
+
+
+def _paths(nav: Any) -> list[str]:
+    """All paths in a nav, however deep."""
+    if isinstance(nav, str):
+        return [nav]
+    if isinstance(nav, dict):
+        nav = list(nav.values())
+    return [path for entry in nav or [] for path in _paths(entry)]

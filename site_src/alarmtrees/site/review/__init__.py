@@ -1,0 +1,1 @@
+"""Pages for whoever answers for the library: rules, checks, reviews."""

@@ -1,0 +1,46 @@
+"""The safety rules: what holds on every way through every tree."""
+
+from __future__ import annotations
+
+from ...model import Library, SafetyRule
+from ..markup import (
+    ABOUT,
+    NOT_SAFE,
+    Page,
+    View,
+    block,
+    esc,
+    whole,
+)
+
+
+def safety_page(library: Library) -> Page:
+    """Every safety rule in words, with its reason and sources."""
+    view = View(library, "safety/index")
+    body = [
+        '<h1 id="_top">Safety rules</h1>',
+        "<p>These rules are checked on every way through every tree, and on into the tree that it hands over "
+        "to. A tree that breaks one is not published.</p>",
+        f'<p class="strip">{NOT_SAFE}</p>',
+        block("ul", (_entry(view, rule) for rule in library.safety.values()), class_="entries"),
+    ]
+    return Page(
+        path=view.path,
+        title="Safety rules",
+        body=whole(body),
+        description="What holds on every way through every tree, and why.",
+        source="safety.yml",
+    )
+
+
+def _entry(view: View, rule: SafetyRule) -> str:
+    only = f" Only for: {', '.join(_where(view, key) for key in sorted(rule.only))}." if rule.only else ""
+    return (
+        f'<li id="{esc(rule.id)}"><b>{view.say(rule.say)}</b>{only} {view.say(rule.reason)} '
+        f'{view.rests_on(rule.sources)} <code class="quiet">{esc(rule.id)}</code></li>'
+    )
+
+
+def _where(view: View, key: str) -> str:
+    tree = view.library.trees.get(key)
+    return view.say(tree.title) if tree else ABOUT.get(key, esc(key))

@@ -1,0 +1,1 @@
+"""Pages for learners and their teachers: path, record, practice, slides."""

@@ -1,0 +1,146 @@
+"""The page of practice cases, and one file of cases for each alarm that can be practised.
+
+Without a script it is a list of the alarms. `practice.js` plays the cases: it asks for the file of an alarm only when
+that alarm is played, by a plain script element, so that it works from a folder too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...learning import is_practised, practice_file, practised
+from ...learning.spacing import SOURCE
+from ...model import Library, Tree
+from ..bedside.home import by_subject
+from ..knowledge.traces import unnamed_trace
+from ..markup import (
+    ABOUT,
+    UNSEARCHED,
+    Page,
+    SiteFile,
+    View,
+    block,
+    esc,
+    priority_badge,
+    strip,
+    tree_path,
+    whole,
+)
+from .learn import PATH as LEARN
+from .learn import PRACTICE as PATH
+from .learn import RECORD
+
+TITLE = "Practice cases"
+
+NOT_A_PERMISSION = "<b>Practice, not a permission.</b> Times in a case are a story’s, not limits."
+
+
+def practice_page(library: Library) -> Page:
+    """What the cases are, the next one, and all alarms with how far a learner has come."""
+    view = View(library, PATH)
+    alarms = {tree.id: tree for tree in practised(library)}
+    groups = [
+        _group(view, about, chosen)
+        for about, trees in by_subject(library).items()
+        if (chosen := [tree for tree in trees if tree.id in alarms])
+    ]
+    return Page(
+        path=PATH,
+        title=TITLE,
+        description="A made-up case for every cause of every alarm, to be played step by step.",
+        body=whole(
+            [
+                f'<h1 id="_top">{TITLE}</h1>',
+                strip(),
+                f'<p class="strip" {UNSEARCHED}>{NOT_A_PERMISSION}</p>',
+                _intro(view, len(alarms), sum(len(tree.causes) for tree in alarms.values())),
+                _case(),
+                block("div", groups, class_="cases", id="_cases"),
+                _kept(view),
+            ]
+        ),
+    )
+
+
+def practice_files(library: Library) -> Iterator[SiteFile]:
+    """The cases of each alarm, as a script that hands them to the page."""
+    traces = _traces(library)
+    for tree in practised(library):
+        yield SiteFile(f"practice/{tree.id}.js", practice_file(library, tree, traces))
+
+
+def practice_link(view: View, tree: Tree) -> str:
+    """On the page of an alarm, not on paper: the way to its cases; nothing where it has none."""
+    if not is_practised(tree):
+        return ""
+    return f'<p class="edit" {UNSEARCHED}><a href="{view.to(PATH, tree.id)}">Practise this alarm</a></p>'
+
+
+def _traces(library: Library) -> dict[str, str]:
+    """The trace that the case of a cause shows, by tree and cause; of several the first."""
+    found: dict[str, str] = {}
+    for waveform in library.waveforms.values():
+        for cause in waveform.causes:
+            if cause not in found:
+                found[cause] = unnamed_trace(library, waveform)
+    return found
+
+
+def _intro(view: View, alarms: int, causes: int) -> str:
+    return block(
+        "div",
+        [
+            f"<p>Each of {causes} causes of {alarms} alarms is a case: you choose what to do next, and it answers. A "
+            "step out of order costs time; one that breaks a safety rule ends the case. At the end your way stands "
+            "beside the page’s way, which is what the page of the alarm asks for.</p>",
+            '<noscript><p class="notice">Playing a case needs JavaScript. Without it, open an alarm below, choose one '
+            "of its causes, and go through its steps on the page as if you stood at that bed.</p></noscript>",
+            '<p class="buttons"><button type="button" class="loud" data-scripted hidden data-next>Next case</button>'
+            f'<a href="{view.to(LEARN)}">Learn</a></p>',
+            '<p class="quiet" data-scripted hidden data-sum role="status"></p>',
+        ],
+        **{"class": "intro", "data-intro": ""},
+    )
+
+
+def _case() -> str:
+    """Where the script shows the case that is played."""
+    # Empty, it asks the frame of the site for the look of traces: a case may bring one.
+    trace = '<div class="trace" hidden></div>'
+    return block("div", [trace], **{"class": "play", "id": "_case", "hidden": "", "data-search-exclude": "yes"})
+
+
+def _group(view: View, about: str, trees: list[Tree]) -> str:
+    entries = block("ul", (_entry(view, tree) for tree in trees), class_="alarms")
+    return block("section", [f"<h2>{ABOUT[about]}</h2>", entries], **{"class": "group", "data-search-exclude": "yes"})
+
+
+def _entry(view: View, tree: Tree) -> str:
+    """An alarm; its link leads to its page, and with the script to one of its cases."""
+    state = ' <span class="quiet">(draft)</span>' if tree.status == "draft" else ""
+    number = len(tree.causes)
+    hooks = (
+        f'data-tree-of="{esc(tree.id)}" data-harm="{esc(tree.harm.priority.value)}" '
+        f'data-causes="{esc(" ".join(tree.causes))}"'
+    )
+    told = f'<span class="played" data-state>{number} cause{"" if number == 1 else "s"}</span>'
+    return (
+        f'<li id="{esc(tree.id)}" {hooks}><a class="alarm-link" href="{view.to(tree_path(tree.id))}">'
+        f'{priority_badge(tree)}<span class="alarm-link__title">{view.say(tree.title)}{state} {told}</span></a></li>'
+    )
+
+
+def _kept(view: View) -> str:
+    """What is kept of the plays, and where they come from."""
+    return block(
+        "section",
+        [
+            "<h2>What is kept, and when a case comes again</h2>",
+            "<p>What you played stays in this browser; nothing is sent to anybody. You can save it to a file on the "
+            f'page <a href="{view.to(LEARN)}">Learn</a>. It is no exam: what somebody may do is signed off by the '
+            f'hospital, on the <a href="{view.to(RECORD)}">record</a>.</p>',
+            f'<p class="quiet">A case comes again by this rule: {esc(SOURCE)}. How a play is graded for it, and which '
+            "of several is drawn, is ours (common practice, no source).</p>",
+        ],
+        **{"class": "part", "id": "_kept"},
+    )

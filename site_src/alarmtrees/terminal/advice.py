@@ -1,0 +1,125 @@
+"""Tells the editor of a tree whether another order of its questions would lead to the remedy sooner: text and JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from ..check.run import check_library
+from ..model.finding import Severity
+from ..model.wording import lasting
+from ..proof.economy import (
+    Advice,
+    Adviser,
+    NewOrder,
+    Row,
+)
+from ..proof.graph import Graph
+
+ASSUMED = (
+    "Advice to the editor; nothing is changed. It counts one cause at a time, the estimated shares, and the longest "
+    "time that a calm reader needs for each step. It takes for granted that a question tells nothing of a cause it "
+    "does not name. What else speaks for an order, such as what harms the patient soonest, it does not know."
+)
+
+
+class NoAdvice(Exception):
+    """Nothing can be said of the tree; the text says why."""
+
+
+def advise(tree_id: str, root: Path) -> Advice:
+    """The advice on one tree of a library.
+
+    Raises:
+        FileNotFoundError: there is no such library or tree.
+        NoAdvice: the tree has errors, so that what its ways mean is not known.
+    """
+    result = check_library(root)
+    library = result.library
+    if tree_id not in library.known:
+        raise FileNotFoundError(f"there is no tree “{tree_id}”")
+    faults = [f for f in result.findings if f.severity is Severity.ERROR and f.place.file == f"trees/{tree_id}.yml"]
+    looping = {key[0] for knot in Graph(library.trees).knots for key in knot}
+    if faults or tree_id in looping or tree_id not in library.trees:
+        raise NoAdvice(f"trees/{tree_id}.yml has errors; mend them first, `alarmtrees check` lists them")
+    graph = Graph({key: tree for key, tree in library.trees.items() if key not in looping})
+    return Adviser(library, graph).advice(library.trees[tree_id])
+
+
+def as_text(advice: Advice) -> str:
+    """The advice for a terminal."""
+    if advice.expected is None:
+        return f"{advice.tree}: the tree names no causes, so nothing can be said of the order of its questions\n"
+    lines = [f"{advice.tree}: {_plain(lasting(advice.expected))} to the remedy, on the mean over the causes"]
+    if not advice.rows:
+        lines.append("No questions of this tree could change places.")
+    for row in advice.rows:
+        lines += ["", f"Could change places: {', '.join(row.steps)}", *(f"  {line}" for line in _row(row))]
+    return "\n".join([*lines, "", ASSUMED, ""])
+
+
+def _row(row: Row) -> list[str]:
+    lines = [verdict(row)]
+    if row.best:
+        lines += [f"  {', '.join(row.best.steps)}", f"  {gained(row.best)}"]
+    for swap in row.swaps:
+        lines.append(f"{swap.first} and {swap.second} exchanged: {gained(swap.order)}")
+    return [_plain(line) for line in lines]
+
+
+def verdict(row: Row) -> str:
+    """What is known of a row, in one sentence."""
+    if row.best and row.exact:
+        return "The quickest order that keeps every safety rule:"
+    if row.best:
+        return f"An order that is quicker and keeps every safety rule; none gains more than {lasting(row.bound)}:"
+    if not row.exact:
+        return f"No quicker order that keeps every safety rule was found; none gains more than {lasting(row.bound)}."
+    if row.bound < 1:
+        return "They stand in the quickest order."
+    return "They stand in the quickest order that keeps every safety rule."
+
+
+def gained(order: NewOrder, named: Callable[[str], str] = str) -> str:
+    """What an order gains, how sure that is, and what it breaks; `named` writes the name of a rule."""
+    gain = f"{lasting(order.gain)} sooner"
+    if order.faults:
+        return f"{gain}, but it breaks {', '.join(map(named, order.faults))}"
+    low = f"{lasting(order.low)} sooner" if order.sure else f"{lasting(-order.low)} later"
+    verdict = "sure" if order.sure else "not sure"
+    return f"{gain}; {verdict}: from {low} to {lasting(order.high)} sooner, were each share off by a factor of two"
+
+
+def as_json(advice: Advice) -> dict[str, Any]:
+    """The advice as a JSON object; times in seconds."""
+    return {
+        "tree": advice.tree,
+        "expected_s": None if advice.expected is None else round(advice.expected, 1),
+        "gain_s": round(advice.gain, 1),
+        "rows": [
+            {
+                "steps": list(row.steps),
+                "best": _order(row.best) if row.best else None,
+                "exact": row.exact,
+                "at_most_s": round(row.bound, 1),
+                "swaps": [{"first": s.first, "second": s.second, **_order(s.order)} for s in row.swaps],
+            }
+            for row in advice.rows
+        ],
+    }
+
+
+def _order(order: NewOrder) -> dict[str, Any]:
+    return {
+        "steps": list(order.steps),
+        "gain_s": round(order.gain, 1),
+        "low_s": round(order.low, 1),
+        "high_s": round(order.high, 1),
+        "sure": order.sure,
+        "breaks": list(order.faults),
+    }
+
+
+def _plain(text: str) -> str:
+    return text.replace("\u00a0", " ")

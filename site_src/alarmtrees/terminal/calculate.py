@@ -1,0 +1,206 @@
+"""Works a calculator out on the command line: entries as `name=value`, results with their units, or clear reasons."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from ..calc import trial
+from ..calc.compute import Result, Value, compute
+from ..calc.entry import (
+    WORDS,
+    EntryError,
+    clock,
+    duration,
+    read,
+    rounded,
+    short,
+    shown,
+    wanted,
+)
+from ..calc.formula import Field, Formula
+from ..calc.reading import read_formula
+from ..model import Library
+from ..model.wording import fill
+from ..reading.open import open_library
+
+STANDING = "For trained staff. Reference and teaching, not a medical device; it diagnoses nothing and decides nothing."
+"""What stands below every result."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What to print, where to, and the exit status: 0, or 1 where there is a reason to give no number."""
+
+    status: int
+    out: str
+    err: str
+
+
+def catalogue(root: Path) -> str:
+    """All calculators, one a line, with the names that each takes."""
+    library = open_library(root)
+    lines = []
+    for key, calculator in library.calculators.items():
+        lines.append(f"{key}: {calculator.title} ({' '.join(calculator.raw['inputs'])})\n")
+    return "".join(lines) or "There is no calculator in kb/calculators/.\n"
+
+
+def calculate(root: Path, name: str, entries: Sequence[str], as_json: bool = False) -> Answer:
+    """Work out one calculator.
+
+    Args:
+        root: the library's folder.
+        name: the calculator's id.
+        entries: `name=value`, the value with one of its units behind it or without. Those left out have their
+            default, where they have one.
+        as_json: print one object in place of lines.
+
+    Raises:
+        ValueError: there is no such calculator, an entry is missing, unknown or no number, or the file has
+            faults; the text says all of it.
+    """
+    library = open_library(root)
+    formula = _formula(library, name)
+    entered, told = _entered(formula, entries)
+    result = compute(formula, entered)
+    reasons = [fill(formula.refuse[index].say, library.settings) for index in result.refuse]
+    if not result.sound and not reasons:
+        reasons = [f"“{one.say}” is not set here; without it nothing is worked out." for one in formula.unset]
+        reasons = reasons or [WORDS["nothing"]]
+    if as_json:
+        object_ = _object(library, formula, entered, told, result, reasons)
+        return Answer(int(bool(reasons)), json.dumps(object_, indent=2, ensure_ascii=False) + "\n", "")
+    if reasons:
+        return Answer(1, "", "".join(f"No number: {reason}\n" for reason in reasons))
+    return Answer(0, "\n".join(_lines(library, formula, entered, told, result)) + "\n", "")
+
+
+def _formula(library: Library, name: str) -> Formula:
+    calculator = library.calculators.get(name)
+    if calculator is None:
+        known = ", ".join(library.calculators) or "none"
+        close = get_close_matches(name, list(library.calculators), 1)
+        guess = f"; did you mean `{close[0]}`?" if close else ""
+        raise ValueError(f"there is no calculator `{name}` that can be read{guess} There are: {known}")
+    formula = read_formula(calculator, library.settings)
+    faults = formula.faults or tuple(trial.faults(formula))
+    if faults:
+        lines = [f"{one.place.file}:{one.place.line}:{one.place.column}: {one.message} [{one.rule}]" for one in faults]
+        raise ValueError("\n".join(["the calculator has faults, so nothing is worked out", *lines]))
+    return formula
+
+
+def _entered(formula: Formula, entries: Sequence[str]) -> tuple[dict[str, Value], dict[str, str]]:
+    """Each entry as the formula takes it, and as it was typed."""
+    given: dict[str, str] = {}
+    faults = []
+    for entry in entries:
+        name, sign, text = entry.partition("=")
+        name = name.strip()
+        if not sign:
+            faults.append(f"“{entry[:40]}” is no entry; write it as name=value")
+        elif name not in formula.fields:
+            close = get_close_matches(name, list(formula.fields), 1)
+            guess = f"did you mean `{close[0]}`?" if close else f"there are {', '.join(formula.fields)}"
+            faults.append(f"there is no input `{name[:40]}`; {guess}")
+        elif name in given:
+            faults.append(f"`{name}` is given twice")
+        else:
+            given[name] = text
+    values: dict[str, Value] = {}
+    told: dict[str, str] = {}
+    for key, field in formula.fields.items():
+        try:
+            if key not in given and field.default is None:
+                raise EntryError(f"it is missing ({field.say}). Write {key}={_example(field)}")
+            values[key], told[key] = _read(field, given.get(key, field.default or ""))
+        except EntryError as fault:
+            faults.append(f"{key}: {fault}")
+    if faults:
+        raise ValueError("\n  ".join(["these entries give no number", *faults] if len(faults) > 1 else faults))
+    return values, told
+
+
+def _example(field: Field) -> str:
+    if field.kind == "number":
+        return f"… with {wanted(field.low, field.high, field.units[0].label)}"
+    return " or ".join(field.choices) if field.choices else "14:30"
+
+
+def _read(field: Field, text: str) -> tuple[Value, str]:
+    text = text.strip()
+    unit = field.units[0] if field.units else None
+    for other in sorted(field.units, key=lambda one: -len(one.label)):
+        if other.label and text.endswith(other.label):
+            text, unit = text.removesuffix(other.label).rstrip(), other
+            break
+    value = read(text, field, unit)
+    if field.choices:
+        return value, field.choices[text.lower()]
+    return value, f"{text} {unit.label}".strip() if unit else text
+
+
+def _lines(
+    library: Library, formula: Formula, entered: dict[str, Value], told: dict[str, str], result: Result
+) -> list[str]:
+    lines = [formula.calculator.title, ""]
+    lines += [f"  {field.say}: {told[key]}" for key, field in formula.fields.items()]
+    lines += [f"  {one.say}: {one.shown}" for one in formula.fixed.values() if one.setting]
+    lines += ["", *(f"{step.say}: {shown(step, result.values[step.id])}" for step in formula.outputs), ""]
+    lines += [f"! {fill(formula.warn[index].say, library.settings)}" for index in result.warn]
+    lines += [f"- {fill(formula.reads[index].say, library.settings)}" for index in result.reads]
+    lines += [f"{at}  {say}" for at, say in rows(library, formula, entered, result)]
+    if formula.plan:
+        lines += ["", "Leave the plan:", *(f"- {fill(stop, library.settings)}" for stop in formula.plan.stops)]
+    return [*lines, "", STANDING]
+
+
+def rows(library: Library, formula: Formula, entered: dict[str, Value], result: Result) -> list[tuple[str, str]]:
+    """The rows of a plan: where each stands, and what it says."""
+    plan = formula.plan
+    if plan is None:
+        return []
+    found = []
+    for index, at, number in result.plan:
+        row = plan.rows[index]
+        beside = f" {row.shows.say}: {shown(row.shows, number)}." if row.shows and number is not None else ""
+        found.append((_stands(formula, entered, at), fill(row.say, library.settings) + beside))
+    return found
+
+
+def _stands(formula: Formula, entered: dict[str, Value], at: float) -> str:
+    plan = formula.plan
+    assert plan is not None
+    if plan.start:
+        return clock(float(entered[plan.start]), at)
+    is_time = plan.unit.label in ("s", "min", "h")
+    return duration(at) if is_time else f"{short(plan.unit.from_si(at))} {plan.unit.label}"
+
+
+def _object(
+    library: Library,
+    formula: Formula,
+    entered: dict[str, Value],
+    told: dict[str, str],
+    result: Result,
+    reasons: list[str],
+) -> dict[str, Any]:
+    results = {
+        step.id: {"say": step.say, "value": rounded(step, result.values[step.id]), "unit": step.unit.label}
+        for step in formula.outputs
+    }
+    return {
+        "calculator": formula.calculator.id,
+        "given": told,
+        "refused": reasons,
+        "results": {} if reasons else results,
+        "warnings": [] if reasons else [fill(formula.warn[index].say, library.settings) for index in result.warn],
+        "reads": [] if reasons else [fill(formula.reads[index].say, library.settings) for index in result.reads],
+        "plan": [] if reasons else [{"at": at, "say": say} for at, say in rows(library, formula, entered, result)],
+        "standing": STANDING,
+    }

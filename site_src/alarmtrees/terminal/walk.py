@@ -1,0 +1,292 @@
+"""Walks a tree answer by answer, as a reader does."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from ..check.rules import RULES, View
+from ..model import (
+    Answer,
+    Library,
+    Node,
+    Role,
+    Setting,
+    Source,
+    Tree,
+)
+from ..model.finding import Finding
+from ..model.wording import fill
+from ..proof.graph import Edge, Graph
+from ..proof.resting import (
+    RESTS,
+    RUNS,
+    Times,
+    answer_state,
+    step_state,
+)
+from ..reading.open import build_tree as _build
+from ..reading.open import open_library, read_checked
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """How far a walk has come.
+
+    Attributes:
+        tree: the tree.
+        settings: the local values, None outside any library.
+        roles: whom to call, empty outside any library.
+        passed: the steps taken, each with the answer given (None at a step to do).
+        node: the step that stands next; at the end of the walk the end.
+        elapsed: the longest a calm reader needs until here, in seconds.
+        rest: state of the balloon and length of its present rest in seconds; a call ends a rest.
+        longest: the longest rest so far, in seconds.
+        still: as `rest`, where only the moving balloon ends a rest.
+        longest_still: the longest rest so far until the balloon was seen to move, in seconds.
+    """
+
+    tree: Tree
+    settings: Mapping[str, Setting] | None
+    roles: Mapping[str, Role]
+    passed: tuple[tuple[Node, str | None], ...]
+    node: Node
+    elapsed: float
+    rest: tuple[int, float]
+    longest: float
+    still: tuple[int, float]
+    longest_still: float
+
+    @property
+    def answers(self) -> tuple[Answer, ...]:
+        """The answers that can be given at a question; none at an end."""
+        return self.tree.answers_at(self.node) if self.node.kind == "ask" else ()
+
+    def say(self, text: str) -> str:
+        """A text of the tree with the local values put in."""
+        return fill(text, self.settings)
+
+
+class WrongAnswer(ValueError):
+    """An answer that the step does not offer, one too few, or one too many."""
+
+
+class BrokenTree(ValueError):
+    """The tree cannot be walked. `lines` say why, one finding each."""
+
+    def __init__(self, lines: list[str]) -> None:
+        super().__init__("\n".join(lines))
+        self.lines = lines
+
+
+def begin(name: str, root: Path) -> Walk:
+    """Stand before the first step of a tree.
+
+    Args:
+        name: the id of a tree of the library at `root`, or a file, also one outside any library.
+        root: the library's folder.
+
+    Returns:
+        The walk at its first question or end; steps to do before it have been passed.
+
+    Raises:
+        FileNotFoundError: there is no such tree or file.
+        BrokenTree: the file cannot be read, does not fit its schema, or has targets that do not
+            exist or steps that lead back to each other.
+    """
+    path = Path(name)
+    if not path.suffix and "/" not in name:
+        path = root / "trees" / f"{name}.yml"
+    if not path.is_file():
+        raise FileNotFoundError(f"there is no tree “{name}”{_known(root)}")
+    home = path.resolve().parents[1] if path.resolve().parent.name == "trees" else None
+    library = open_library(home) if home and (home / "kb").is_dir() else None
+    source = read_checked(path, path.parent, "tree")
+    if source.problems:
+        raise BrokenTree([f"{path}:{p.spot[0]}:{p.spot[1]}: error: {p.message} [{p.rule}]" for p in source.problems])
+    tree = _build(source)
+    _refuse_broken(tree, source, path)
+    settings = library.settings if library else None
+    rest = (RESTS, Times.of(settings).before_page) if tree.pump == "stopped" else (RUNS, 0.0)
+    roles = library.roles if library else {}
+    start = tree.nodes[tree.start]
+    return _pass_steps(Walk(tree, settings, roles, (), start, 0.0, rest, rest[1], rest, rest[1]))
+
+
+def _known(root: Path) -> str:
+    trees = sorted(path.stem for path in (root / "trees").glob("*.yml"))
+    return f"; there are: {', '.join(trees)}" if trees else ""
+
+
+def _refuse_broken(tree: Tree, source: Source, path: Path) -> None:
+    alone = {tree.id: tree}
+    view = View(Library("", (source,), alone, frozenset(alone)), Graph(alone), date.today())
+    found: list[Finding] = []
+    for rule in RULES:
+        if rule.id in ("unknown-target", "dead-end", "cycle", "cross-tree-cycle") and not found:
+            found = list(rule.check(view, tree) if rule.scope == "tree" else rule.check(view))
+    if found:
+        raise BrokenTree([f"{path}:{f.place.line}:{f.place.column}: error: {f.message} [{f.rule}]" for f in found])
+
+
+def give(walk: Walk, text: str) -> Walk:
+    """Give an answer at a question, and pass the steps to do that follow.
+
+    Args:
+        walk: a walk that stands at a question.
+        text: the answer's whole text as shown; case and white space do not matter.
+
+    Raises:
+        WrongAnswer: the question does not offer that answer.
+    """
+    wanted = _folded(text)
+    answer = next((a for a in walk.answers if _folded(walk.say(a.say)) == wanted), None)
+    if answer is None:
+        raise WrongAnswer(f"“{text}” is no answer to “{walk.say(walk.node.text)}”")
+    return _pass_steps(_move(walk, Edge(answer, (walk.tree.id, answer.to))))
+
+
+def walk_all(name: str, root: Path, answers: Iterable[str]) -> Walk:
+    """Walk a tree with all answers at hand; see `begin` for the arguments.
+
+    Returns:
+        The walk at its end.
+
+    Raises:
+        FileNotFoundError, BrokenTree: as `begin`.
+        WrongAnswer: one does not fit, there are too few, or too many; its text lists what is possible.
+    """
+    walk = begin(name, root)
+    left = list(answers)
+    while walk.node.kind == "ask":
+        if not left:
+            raise WrongAnswer(_with_choices(f"“{walk.say(walk.node.text)}” needs an answer", walk))
+        try:
+            walk = give(walk, left.pop(0))
+        except WrongAnswer as fault:
+            raise WrongAnswer(_with_choices(str(fault), walk)) from None
+    if left:
+        raise WrongAnswer(
+            f"the walk ended at `{walk.node.id}`; no answer is possible there, left over: {', '.join(left)}"
+        )
+    return walk
+
+
+def _with_choices(message: str, walk: Walk) -> str:
+    return "\n".join([f"{message}; possible answers:", *(f"  {walk.say(answer.say)}" for answer in walk.answers)])
+
+
+def _pass_steps(walk: Walk) -> Walk:
+    while walk.node.kind == "do":
+        assert walk.node.then is not None
+        walk = _move(walk, Edge(None, (walk.tree.id, walk.node.then)))
+    return _arrive(walk) if walk.node.kind == "end" else walk
+
+
+def _move(walk: Walk, edge: Edge) -> Walk:
+    times = Times.of(walk.settings)
+    takes = times.takes(walk.node)
+    walk = _spend(walk, takes)
+    return replace(
+        walk,
+        passed=(*walk.passed, (walk.node, edge.answer.say if edge.answer else None)),
+        node=walk.tree.nodes[edge.to[1]],
+        rest=answer_state(edge, *walk.rest, takes),
+        still=answer_state(edge, *walk.still, takes),
+    )
+
+
+def _arrive(walk: Walk) -> Walk:
+    return _spend(walk, Times.of(walk.settings).takes(walk.node))
+
+
+def _spend(walk: Walk, takes: float) -> Walk:
+    """Let the time of the present step pass."""
+    rest = step_state(walk.node, *walk.rest, takes)
+    still = step_state(walk.node, *walk.still, takes, call_ends=False)
+    return replace(
+        walk,
+        elapsed=walk.elapsed + takes,
+        rest=rest,
+        longest=max(walk.longest, rest[1]),
+        still=still,
+        longest_still=max(walk.longest_still, still[1]),
+    )
+
+
+def _folded(text: str) -> str:
+    return " ".join(text.casefold().split())
+
+
+def as_json(walk: Walk) -> dict[str, Any]:
+    """A finished walk as one JSON object, as the design lays down."""
+    end = walk.node
+    return {
+        "tree": walk.tree.id,
+        "steps": [
+            {
+                "node": node.id,
+                "kind": node.kind,
+                "text": walk.say(node.text),
+                "answer": None if answer is None else walk.say(answer),
+            }
+            for node, answer in walk.passed
+        ],
+        "end": {"node": end.id, "end": end.end, "say": walk.say(end.text), "call": end.call, "go": end.go},
+        "elapsed_s": _number(walk.elapsed),
+        "resting_s": _number(walk.longest),
+    }
+
+
+def _number(value: float) -> int | float:
+    return int(value) if value == int(value) else value
+
+
+def as_text(walk: Walk) -> str:
+    """A finished walk as numbered lines."""
+    lines = [walk.tree.title]
+    for number, (node, answer) in enumerate(walk.passed, 1):
+        lines += step_lines(walk, node, f"{number}. ")
+        if answer is not None:
+            lines.append(f"   → {walk.say(answer)}")
+    lines += end_lines(walk)
+    return "\n".join(lines) + "\n"
+
+
+def step_lines(walk: Walk, node: Node, head: str = "") -> list[str]:
+    """A step as lines: its question, or what to do and whom to call."""
+    indent = " " * len(head)
+    lines = [f"{head if i == 0 else indent}{walk.say(line)}" for i, line in enumerate(node.lines)]
+    if node.call:
+        lines.append(f"{indent}Call: {role_text(walk.roles, node.call)}")
+    return lines
+
+
+def end_lines(walk: Walk) -> list[str]:
+    """The end of a walk as lines."""
+    end = walk.node
+    lines = [f"End ({end.end}): {walk.say(end.text)}"]
+    if end.call:
+        lines.append(f"Call: {role_text(walk.roles, end.call)}")
+    if end.meanwhile:
+        lines.append(f"Meanwhile: {walk.say(end.meanwhile)}")
+    if end.go:
+        lines.append(f"Go on with: {end.go}")
+    lines.append(f"Takes up to {_number(walk.elapsed)} s.")
+    if walk.longest_still:
+        lines.append(f"Until it moves or somebody is called, the balloon rests up to {_number(walk.longest)} s.")
+        lines.append(f"Until it moves or this page ends, it rests up to {_number(walk.longest_still)} s.")
+    return lines
+
+
+def role_text(roles: Mapping[str, Role], role_id: str) -> str:
+    """Whom to call, as readers see it: the role, its number, and whether that is invented."""
+    role = roles.get(role_id)
+    if role is None:
+        return role_id
+    if role.phone is None:
+        return f"{role.say} (number not set here)"
+    return f"{role.say}, {role.phone}{' (fictional)' if role.fictional else ''}"
