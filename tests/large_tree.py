@@ -12,7 +12,7 @@ from alarmtrees.compare.trees import Compared, compare_trees
 from alarmtrees.model import Tree
 from alarmtrees.proof.resting import Times
 from alarmtrees.reading.load import parse
-from alarmtrees.reading.open import build_tree
+from alarmtrees.reading.trees import build_tree
 
 Doc = dict[str, Any]
 

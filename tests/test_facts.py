@@ -19,8 +19,8 @@ from alarmtrees.proof.graph import Graph
 from alarmtrees.proof.patterns import Patterns
 from alarmtrees.reading.articles import settings_in
 from alarmtrees.reading.load import parse
-from alarmtrees.reading.open import build_tree
 from alarmtrees.reading.texts import Text, texts
+from alarmtrees.reading.trees import build_tree
 from cases.bundle import REPO
 from small_library import shipped_library
 

@@ -20,14 +20,10 @@ from alarmtrees.model import (
     Tree,
 )
 from alarmtrees.model.stamp import content_stamp
+from alarmtrees.model.wording import seconds
 from alarmtrees.reading.load import parse
-from alarmtrees.reading.open import (
-    FACTS,
-    build_tree,
-    open_library,
-    open_tree,
-    seconds,
-)
+from alarmtrees.reading.open import FACTS, open_library, open_tree
+from alarmtrees.reading.trees import build_tree
 from cases.bundle import CASES, files_of, rendered, tree_of, write_library
 
 TODAY = date(2026, 11, 25)

@@ -17,14 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from alarmtrees import __version__
-from alarmtrees.check.report import (
-    FORMATS,
-    as_github,
-    as_json,
-    as_sarif,
-    as_text,
-    way_text,
-)
+from alarmtrees.check.report import FORMATS, as_github, as_json, as_sarif, as_text
 from alarmtrees.check.rules import RULES
 from alarmtrees.check.run import CheckResult, check_library
 from alarmtrees.model import Source
@@ -33,6 +26,7 @@ from alarmtrees.model.finding import (
     Place,
     Severity,
     Step,
+    way_text,
 )
 from cases.bundle import CASES, files_of, tree_of, write_library
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from alarmtrees.check.report import way_text
-from alarmtrees.model.finding import Finding
+from alarmtrees.model.finding import Finding, way_text
 from alarmtrees.model.stamp import content_stamp
 from alarmtrees.reading.open import open_tree
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from alarmtrees.model import Tree
 from alarmtrees.reading.load import parse
-from alarmtrees.reading.open import build_tree
+from alarmtrees.reading.trees import build_tree
 
 Doc = dict[str, Any]
 Key = tuple[str, str]

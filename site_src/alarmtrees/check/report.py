@@ -8,12 +8,7 @@ from typing import Any
 from urllib.parse import quote
 
 from .. import __version__
-from ..model.finding import (
-    Finding,
-    Place,
-    Severity,
-    Step,
-)
+from ..model.finding import Finding, Severity, Step, annotation, way_text
 from .rules import RULES
 from .run import CheckResult
 
@@ -35,11 +30,6 @@ def _one_text(finding: Finding, lines: list[str]) -> str:
     if finding.way:
         text += f"\n    way: {way_text(finding.way)}"
     return text
-
-
-def way_text(way: tuple[Step, ...]) -> str:
-    """A way on one line: steps joined by arrows, answers in quotes."""
-    return " → ".join(step.node if step.answer is None else f"{step.node} “{step.answer}”" for step in way)
 
 
 def as_json(result: CheckResult) -> str:
@@ -75,27 +65,6 @@ def as_github(result: CheckResult) -> str:
 def _one_github(finding: Finding) -> str:
     message = finding.message + (f"\nway: {way_text(finding.way)}" if finding.way else "")
     return annotation(str(finding.severity), finding.place, finding.rule, message)
-
-
-def annotation(level: str, place: Place, title: str, message: str) -> str:
-    """One workflow command: a message beside a line.
-
-    Args:
-        level: error, warning or notice.
-        place: the line.
-        title: what stands above the message.
-        message: any text; line ends are kept.
-    """
-    fields = f"file={_property(place.file)},line={place.line},col={place.column},title={_property(title)}"
-    return f"::{level} {fields}::{_data(message)}\n"
-
-
-def _data(text: str) -> str:
-    return text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")
-
-
-def _property(text: str) -> str:
-    return _data(text).replace(":", "%3A").replace(",", "%2C")
 
 
 def as_sarif(result: CheckResult) -> str:

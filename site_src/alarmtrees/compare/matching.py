@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from ..check.rules.base import folded
 from ..model import (
     Answer,
     Mark,
@@ -14,6 +13,7 @@ from ..model import (
     Tree,
 )
 from ..model.finding import Place
+from ..model.wording import folded
 from .alike import Vocabulary, numbers
 from .change import Weight
 

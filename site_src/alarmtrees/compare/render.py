@@ -6,7 +6,7 @@ import json
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from ..check.report import annotation, way_text
+from ..model.finding import annotation, way_text
 from .change import (
     Change,
     Comparison,

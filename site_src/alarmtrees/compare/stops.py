@@ -11,9 +11,9 @@ from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ..check.rules.base import folded
 from ..model import Answer, Node, Tree
 from ..model.finding import Step
+from ..model.wording import folded
 
 NOWHERE = ""
 """The stop behind a step from which nothing leads on."""

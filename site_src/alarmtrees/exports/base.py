@@ -22,7 +22,8 @@ from ..model.stamp import content_stamp
 from ..model.wording import fill
 from ..proof.graph import Graph
 from ..proof.order import reading_order
-from ..reading.open import build_tree, open_library, read_checked
+from ..reading.open import open_library, read_checked
+from ..reading.trees import build_tree
 from ..terminal.walk import BrokenTree
 
 _WORD = re.compile(r"[a-z0-9]+")

@@ -54,3 +54,29 @@ class Finding:
     def sort_key(self) -> tuple[Place, str, str]:
         """The order in which findings are reported: by place, then rule, then words."""
         return (self.place, self.rule, self.message)
+
+
+def way_text(way: tuple[Step, ...]) -> str:
+    """A way on one line: steps joined by arrows, answers in quotes."""
+    return " → ".join(step.node if step.answer is None else f"{step.node} “{step.answer}”" for step in way)
+
+
+def annotation(level: str, place: Place, title: str, message: str) -> str:
+    """One workflow command: a message beside a line.
+
+    Args:
+        level: error, warning or notice.
+        place: the line.
+        title: what stands above the message.
+        message: any text; line ends are kept.
+    """
+    fields = f"file={_property(place.file)},line={place.line},col={place.column},title={_property(title)}"
+    return f"::{level} {fields}::{_data(message)}\n"
+
+
+def _data(text: str) -> str:
+    return text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")
+
+
+def _property(text: str) -> str:
+    return _data(text).replace(":", "%3A").replace(",", "%2C")

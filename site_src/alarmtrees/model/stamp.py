@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 
-from . import Tree
+from .tree import Tree
 
 UNSTAMPED = ("review", "status", "aliases", "related")
 """Keys that may change without a new review."""

@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 
-from . import Setting
+from .facts import Setting
+
+_SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 
 _BRACE = re.compile(r"\{\{|\{([^{}]*)\}|\{")
 
@@ -65,3 +67,18 @@ def lasting(seconds: float) -> str:
     minutes, rest = divmod(round(seconds), 60)
     parts = [f"{minutes}\u00a0min"] * bool(minutes) + [f"{rest}\u00a0s"] * bool(rest or not minutes)
     return " ".join(parts)
+
+
+def seconds(takes: str) -> float:
+    """A time such as "20 s" or "2 min", in seconds.
+
+    >>> seconds("2 min")
+    120.0
+    """
+    number, unit = takes.split()
+    return float(number) * _SECONDS[unit]
+
+
+def folded(text: str) -> str:
+    """A text without regard to case and white space."""
+    return " ".join(text.casefold().split())

@@ -1,6 +1,6 @@
 """What the checks looked at, to be shown: how many ways, which steps carry which safety rule, what causes answer.
 
-A library is judged by its rules (`rules/`); here is told on what. Trees with a loop have no such evidence: nothing
+A library is judged by its rules (`check/rules/`); here is told on what. Trees with a loop have no such evidence: nothing
 can be said of all their ways.
 """
 

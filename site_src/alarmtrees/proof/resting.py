@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from ..model import Node, Setting, Tree
 from ..model.finding import Step
-from ..reading.open import seconds
+from ..model.wording import seconds
 from .graph import (
     Edge,
     Graph,

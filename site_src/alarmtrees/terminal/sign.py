@@ -9,7 +9,8 @@ from pathlib import Path
 from ..model import Map, Source, Tree
 from ..model.stamp import content_stamp
 from ..reading.load import parse
-from ..reading.open import build_tree, read_checked
+from ..reading.open import read_checked
+from ..reading.trees import build_tree
 
 _TOKEN = re.compile(r"""'(?:[^']|'')*'|"(?:[^"\\]|\\.)*"|[^,}#\n]*[^,}#\s]""")
 

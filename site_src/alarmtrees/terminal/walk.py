@@ -28,8 +28,8 @@ from ..proof.resting import (
     answer_state,
     step_state,
 )
-from ..reading.open import build_tree as _build
 from ..reading.open import open_library, read_checked
+from ..reading.trees import build_tree as _build
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,8 @@ from collections.abc import Iterator
 
 from ...model import Tree
 from ...model.finding import Finding, Severity
-from .base import View, folded
+from ...model.wording import folded
+from .base import View
 
 ID = "alias-clash"
 FAMILY = "library"

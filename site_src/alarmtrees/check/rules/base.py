@@ -281,8 +281,3 @@ def guess(name: str, known: Iterable[str]) -> str:
     names = list(known)
     close = get_close_matches(name, names, 1) if len(names) <= MOST_NAMES else ()
     return f"; did you mean `{close[0]}`?" if close else ""
-
-
-def folded(text: str) -> str:
-    """A text without regard to case and white space."""
-    return " ".join(text.casefold().split())

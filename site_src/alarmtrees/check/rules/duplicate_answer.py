@@ -25,7 +25,8 @@ from collections.abc import Iterator
 
 from ...model import Answer, Tree
 from ...model.finding import Finding, Severity
-from .base import View, answer_at, folded
+from ...model.wording import folded
+from .base import View, answer_at
 
 ID = "duplicate-answer"
 FAMILY = "shape"

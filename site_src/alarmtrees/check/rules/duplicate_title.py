@@ -17,7 +17,8 @@ from collections.abc import Iterator
 
 from ...model import Tree
 from ...model.finding import Finding, Severity
-from .base import View, folded
+from ...model.wording import folded
+from .base import View
 
 ID = "duplicate-title"
 FAMILY = "library"

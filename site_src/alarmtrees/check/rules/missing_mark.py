@@ -29,7 +29,8 @@ from collections.abc import Iterator, Mapping
 
 from ...model import Mark, Node, Tree
 from ...model.finding import Finding, Place, Severity
-from .base import View, answer_at, folded
+from ...model.wording import folded
+from .base import View, answer_at
 
 ID = "missing-mark"
 FAMILY = "safety"

@@ -13,6 +13,7 @@ from ...proof.economy import (
     Row,
     shares_of,
 )
+from ...proof.economy.told import ASSUMED, gained, verdict
 from ...proof.evidence import (
     BROKEN,
     HOLDS,
@@ -24,7 +25,6 @@ from ...proof.evidence import (
     telling,
 )
 from ...proof.order import reading_order
-from ...terminal.advice import ASSUMED, gained, verdict
 from ..markup import (
     NOT_SAFE,
     Page,

@@ -1,0 +1,196 @@
+"""What trees and articles share: values and roles, marks, safety rules, cautions, words, traces, stories."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from .finding import Place
+from .source import Map
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A local value. `value` is None until the hospital sets it; `own` says that it is not the invented hospital's."""
+
+    id: str
+    say: str
+    value: str | None
+    unit: str | None
+    status: str | None
+    source: str | None
+    by: str | None
+    on: str | None
+    place: Place
+    own: bool = True
+
+    @property
+    def shown(self) -> str:
+        """The value as readers see it, with its unit behind a no-break space."""
+        if self.value is None:
+            return "not set here"
+        return f"{self.value}\u00a0{self.unit}" if self.unit else self.value
+
+
+@dataclass(frozen=True, slots=True)
+class Role:
+    """Somebody to call. `phone` is None until the hospital sets it; a fictional one is never dialled.
+
+    `own` says that the number is not the invented hospital's.
+    """
+
+    id: str
+    say: str
+    phone: str | None
+    fictional: bool
+    place: Place
+    own: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A word for what a step or an answer means to the safety rules.
+
+    `shows`: a question with this mark must offer answers that carry these marks. `anytime`: every
+    tree must offer an answer that carries it at any time. `step_words` and
+    `answer_words`: phrases that, in a line to do or in an answer, mean that the mark belongs there.
+    """
+
+    id: str
+    say: str
+    shows: tuple[str, ...]
+    anytime: bool
+    step_words: tuple[str, ...]
+    answer_words: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class SafetyRule:
+    """One rule over all ways, in the patterns of Dwyer, Avrunin & Corbett (1999).
+
+    `slots` maps the pattern's places (`first`, `then`, `of`, `after`, `until`, `by`) to sets of
+    marks; `then` may be None for "any".
+    """
+
+    id: str
+    say: str
+    pattern: str
+    slots: Mapping[str, frozenset[str] | None]
+    only: frozenset[str]
+    reason: str
+    sources: tuple[str, ...]
+    raw: Map = field(repr=False)
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A caution that trees and steps refer to."""
+
+    id: str
+    say: str
+    why: str | None
+    sources: tuple[str, ...]
+    raw: Map = field(repr=False)
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Synonyms:
+    """What the finder knows of words.
+
+    `same` holds words of one meaning under a name for it; `light` names the meanings that count for little;
+    `fillers` say nothing about which alarm it is; `elsewhere` are words of other machines; `said` are phrases
+    for one alarm, by the id of its tree.
+    """
+
+    same: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    light: tuple[str, ...] = ()
+    fillers: tuple[str, ...] = ()
+    elsewhere: tuple[str, ...] = ()
+    said: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+NO_SYNONYMS = Synonyms()
+
+
+@dataclass(frozen=True, slots=True)
+class Waveform:
+    """A pressure trace that the model of the circulation draws, and what is said of it.
+
+    Attributes:
+        seen: what can be seen in it: the words, and the sign that the model has to show.
+        beside: the trace drawn with it for comparison.
+        trees: the alarms on whose pages it stands.
+        causes: the causes whose practice cases show it, as tree/cause.
+        raw: the entry, with what differs from the usual patient and timing.
+    """
+
+    id: str
+    title: str
+    say: str
+    seen: tuple[tuple[str, str], ...]
+    why: str | None
+    beside: str | None
+    trees: tuple[str, ...]
+    causes: tuple[str, ...]
+    sources: tuple[str, ...]
+    raw: Map = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class WaveformStep:
+    """One step of a row: by how much ("40 ms earlier"), what is seen, the signs that the model has to show."""
+
+    by: str
+    say: str
+    signs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WaveformSeries:
+    """A row of traces in which the timing of one moves; `moves` is "fill" or "empty"."""
+
+    id: str
+    title: str
+    say: str
+    of: str
+    moves: str
+    steps: tuple[WaveformStep, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """A stage of the path that a new colleague takes: when it comes and why, and the pages read in it.
+
+    `pages` holds ids of articles and trees, each with why it is read; `away` those of them that are no work at the bed.
+    """
+
+    id: str
+    title: str
+    when: str
+    why: str
+    pages: tuple[tuple[str, str], ...]
+    away: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """Words for the story of a practice case; `never` holds trees and groups of trees that they do not fit."""
+
+    say: str
+    never: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Stories:
+    """With what words a practice case begins: patients, places, what is met by tree, and a tree's own places."""
+
+    patients: tuple[Telling, ...] = ()
+    places: tuple[Telling, ...] = ()
+    scenes: Mapping[str, str] = field(default_factory=dict)
+    own_places: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+NO_STORIES = Stories()

@@ -1,0 +1,63 @@
+"""All that one department keeps."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from .article import Article, Calculator
+from .facts import (
+    NO_STORIES,
+    NO_SYNONYMS,
+    Caution,
+    Mark,
+    Role,
+    SafetyRule,
+    Setting,
+    Stage,
+    Stories,
+    Synonyms,
+    Waveform,
+    WaveformSeries,
+)
+from .source import Map, Source
+from .tree import Tree
+
+
+@dataclass(frozen=True, slots=True)
+class Library:
+    """All that one department keeps: the trees, and the facts they share.
+
+    `known` holds the ids of all tree files, the broken ones too, and `broken` the kinds of fact files
+    that have faults: a reference to what a broken file may hold is no second fault. `wordings` are what
+    the hospital's own consoles print, by the id of the tree: private, and never part of an export.
+    `invented` is the name of the hospital that the shipped settings belong to, where that is an invented one,
+    and `reviewers` are the roles that may sign a review; anybody may where none is named.
+    `written` names all Markdown files of kb/, the articles and the plain pages.
+    """
+
+    root: str
+    sources_read: tuple[Source, ...]
+    trees: Mapping[str, Tree]
+    known: frozenset[str]
+    broken: frozenset[str] = frozenset()
+    hospital: str = ""
+    fictional: bool = False
+    invented: str = ""
+    reviewers: tuple[str, ...] = ()
+    settings: Mapping[str, Setting] = field(default_factory=dict)
+    roles: Mapping[str, Role] = field(default_factory=dict)
+    marks: Mapping[str, Mark] = field(default_factory=dict)
+    safety: Mapping[str, SafetyRule] = field(default_factory=dict)
+    cautions: Mapping[str, Caution] = field(default_factory=dict)
+    sources: Mapping[str, Map] = field(default_factory=dict)
+    words: Mapping[str, Map] = field(default_factory=dict)
+    synonyms: Synonyms = NO_SYNONYMS
+    wordings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    articles: Mapping[str, Article] = field(default_factory=dict)
+    written: frozenset[str] = frozenset()
+    calculators: Mapping[str, Calculator] = field(default_factory=dict)
+    waveforms: Mapping[str, Waveform] = field(default_factory=dict)
+    waveform_series: Mapping[str, WaveformSeries] = field(default_factory=dict)
+    stories: Stories = NO_STORIES
+    path: tuple[Stage, ...] = ()

@@ -1,0 +1,280 @@
+"""Fact files that fit their schemas -> what they say; each reader takes a source, or None where the file is missing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from ..model import (
+    DERIVED_MARKS,
+    Caution,
+    Map,
+    Mark,
+    Problem,
+    Role,
+    SafetyRule,
+    Seq,
+    Setting,
+    Source,
+    Stage,
+    Stories,
+    Synonyms,
+    Telling,
+    Waveform,
+    WaveformSeries,
+    WaveformStep,
+)
+from ..model.finding import Place
+from .trees import as_tuple
+
+ABOUTS = ("patient", "trigger", "pressure", "gas", "power", "timing")
+PATTERNS = ("precedence", "absence", "response", "existence")
+
+
+def usable(source: Source | None) -> Map:
+    if source is None or source.data is None or source.problems:
+        return Map((1, 1))
+    return source.data
+
+
+def _part(source: Source | None, key: str) -> Map:
+    part: Map = usable(source).get(key, Map((1, 1)))
+    return part
+
+
+def _at(source: Source | None, spot: tuple[int, int]) -> Place:
+    return Place(source.file if source else "", *spot)
+
+
+def hospital(base: Source | None, overlay: Source | None) -> tuple[str, bool]:
+    shipped, own = _part(base, "hospital"), _part(overlay, "hospital")
+    named = own if "say" in own else {**shipped, **own}
+    return named.get("say", ""), named.get("fictional", "no") == "yes"
+
+
+def invented(base: Source | None) -> str:
+    shipped = _part(base, "hospital")
+    return shipped.get("say", "an invented hospital") if shipped.get("fictional") == "yes" else ""
+
+
+def reviewers(base: Source | None, overlay: Source | None) -> tuple[str, ...]:
+    """The roles that may sign: the hospital's own list, else the shipped one."""
+    own = usable(overlay)
+    return tuple((own if "reviewers" in own else usable(base)).get("reviewers", ()))
+
+
+def _merged(base: Source | None, overlay: Source | None, part: str) -> dict[str, tuple[dict[str, str], Place]]:
+    """The entries of one part, the overlay's keys replacing the base's, each with its place."""
+    result: dict[str, tuple[dict[str, str], Place]] = {}
+    for source in (base, overlay):
+        entries = _part(source, part)
+        for key, entry in entries.items():
+            before = result[key][0] if key in result else {}
+            if "value" in entry:  # a value of the hospital's own rests on nothing that was shipped
+                before = {name: before[name] for name in ("say", "unit") if name in before}
+            result[key] = ({**before, **entry}, _at(source, entries.key_at[key]))
+    return result
+
+
+def settings(base: Source | None, overlay: Source | None) -> dict[str, Setting]:
+    own, shipped = _part(overlay, "values"), bool(invented(base))
+    return {
+        key: Setting(
+            id=key,
+            say=entry.get("say", key),
+            value=entry.get("value") or None,
+            unit=entry.get("unit"),
+            status=entry.get("status"),
+            source=entry.get("source"),
+            by=entry.get("by"),
+            on=entry.get("on"),
+            own=not shipped or bool(own.get(key, {}).get("value")),
+            place=place,
+        )
+        for key, (entry, place) in _merged(base, overlay, "values").items()
+    }
+
+
+def roles(base: Source | None, overlay: Source | None) -> dict[str, Role]:
+    own, shipped = _part(overlay, "roles"), bool(invented(base))
+    roles = {}
+    for key, (entry, place) in _merged(base, overlay, "roles").items():
+        set_here = "phone" in own.get(key, {})
+        # A number that the hospital's own file sets is real unless that file says otherwise.
+        fictional = (own[key].get("fictional", "no") if set_here else entry.get("fictional")) == "yes"
+        roles[key] = Role(
+            id=key,
+            say=entry.get("say", key),
+            phone=entry.get("phone") or None,
+            fictional=fictional,
+            own=not fictional and (set_here or not shipped),
+            place=place,
+        )
+    return roles
+
+
+def marks(source: Source | None) -> dict[str, Mark]:
+    data = usable(source)
+    return {
+        key: Mark(
+            id=key,
+            say=raw["say"],
+            shows=tuple(raw.get("shows", ())),
+            anytime="anytime" in raw,
+            step_words=tuple(words.casefold() for words in raw.get("step_words", ())),
+            answer_words=tuple(words.casefold() for words in raw.get("answer_words", ())),
+            place=_at(source, data.key_at[key]),
+        )
+        for key, raw in data.items()
+        if key not in DERIVED_MARKS
+    }
+
+
+def safety(source: Source | None) -> dict[str, SafetyRule]:
+    data = usable(source)
+    rules = {}
+    for key, raw in data.items():
+        pattern = next(pattern for pattern in PATTERNS if pattern in raw)
+        slots: dict[str, frozenset[str] | None] = {
+            slot: frozenset(as_tuple(value)) for slot, value in raw[pattern].items()
+        }
+        if slots.get("then") == frozenset({"any"}):
+            slots["then"] = None
+        rules[key] = SafetyRule(
+            id=key,
+            say=raw["say"],
+            pattern=pattern,
+            slots=slots,
+            only=frozenset(as_tuple(raw["only"])) if "only" in raw else frozenset(),
+            reason=raw["reason"],
+            sources=tuple(raw["sources"]),
+            raw=raw,
+            place=_at(source, data.key_at[key]),
+        )
+    return rules
+
+
+def synonyms(source: Source | None) -> Synonyms:
+    data = usable(source)
+    return Synonyms(
+        same={name: tuple(words) for name, words in data.get("same", {}).items()},
+        light=tuple(data.get("light", ())),
+        fillers=tuple(data.get("fillers", ())),
+        elsewhere=tuple(data.get("elsewhere", ())),
+        said={tree_id: tuple(texts) for tree_id, texts in data.get("said", {}).items()},
+    )
+
+
+def waveforms(source: Source | None) -> dict[str, Waveform]:
+    return {
+        key: Waveform(
+            id=key,
+            title=raw["title"],
+            say=raw["say"],
+            seen=tuple((entry["say"], entry["sign"]) for entry in raw["seen"]),
+            why=raw.get("why"),
+            beside=raw.get("beside"),
+            trees=tuple(raw.get("trees", ())),
+            causes=tuple(raw.get("causes", ())),
+            sources=tuple(raw["sources"]),
+            raw=raw,
+        )
+        for key, raw in _part(source, "scenes").items()
+    }
+
+
+def waveform_series(source: Source | None) -> dict[str, WaveformSeries]:
+    return {
+        key: WaveformSeries(
+            id=key,
+            title=raw["title"],
+            say=raw["say"],
+            of=raw["from"],
+            moves=raw["moves"],
+            steps=tuple(WaveformStep(step["by"], step["say"], tuple(step.get("signs", ()))) for step in raw["steps"]),
+        )
+        for key, raw in _part(source, "series").items()
+    }
+
+
+def stories(source: Source | None) -> Stories:
+    data, scenes = usable(source), _part(source, "scenes")
+    return Stories(
+        patients=tuple(Telling(raw["say"], frozenset(raw.get("not", ()))) for raw in data.get("patients", ())),
+        places=tuple(Telling(raw["say"], frozenset(raw.get("not", ()))) for raw in data.get("places", ())),
+        scenes={key: raw["say"] for key, raw in scenes.items()},
+        own_places={key: tuple(raw["places"]) for key, raw in scenes.items() if "places" in raw},
+    )
+
+
+def fitting_stories(source: Source | None, known: frozenset[str]) -> Source | None:
+    """The words of the practice cases, with a problem for each that names a tree which is not there."""
+    data = usable(source)
+    if source is None or not data:
+        return source
+    scenes = _part(source, "scenes")
+    named = [(key, scenes.key_at[key]) for key in scenes]
+    for part in ("patients", "places"):
+        for entry in data[part]:
+            listed = entry.get("not", Seq((1, 1)))
+            named += [(name, spot) for name, spot in zip(listed, listed.item_at, strict=True) if name not in ABOUTS]
+    problems = [
+        Problem("schema", spot, f"there is no tree `{name}`, so this would never count; put its id")
+        for name, spot in named
+        if name not in known
+    ]
+    return replace(source, problems=(*source.problems, *problems))
+
+
+def path(source: Source | None) -> tuple[Stage, ...]:
+    def stage(raw: Map) -> Stage:
+        pages = tuple((one["page"], one["why"]) for one in raw["pages"])
+        away = frozenset(one["page"] for one in raw["pages"] if one.get("at_bed") == "no")
+        return Stage(raw["id"], raw["title"], raw["when"], raw["why"], pages, away)
+
+    return tuple(stage(raw) for raw in usable(source).get("stages", ()))
+
+
+def fitting_path(source: Source | None, known: frozenset[str]) -> Source | None:
+    """The path for learners, with a problem for each page that is not there, and for what stands in it twice."""
+    stages = usable(source).get("stages", ())
+    if source is None or not stages:
+        return source
+    problems, seen = [], set[str]()
+    for raw in (entry for stage in stages for entry in stage["pages"]):
+        name, spot = raw["page"], raw.value_at["page"]
+        if name not in known:
+            message = f"there is neither an article nor a tree `{name}`, so nobody could read it; put its id"
+            problems.append(Problem("schema", spot, message))
+        elif name in seen:
+            problems.append(Problem("schema", spot, f"`{name}` stands in the path already; keep it in one place"))
+        seen.add(name)
+    ids = [stage["id"] for stage in stages]
+    for place, stage in enumerate(stages):
+        if stage["id"] in ids[:place]:
+            message = f"a stage before has the id `{stage['id']}`, and links could lead to one only; put another"
+            problems.append(Problem("schema", stage.value_at["id"], message))
+    return replace(source, problems=(*source.problems, *problems))
+
+
+def led_somewhere(overlay: Source, known: frozenset[str]) -> Source:
+    """The private settings, with a problem for each wording that leads to no tree: a reader would find nothing."""
+    wordings = _part(overlay, "wordings")
+    problems = [
+        Problem("schema", wordings.key_at[key], f"`wordings` lead to a tree `{key}`, and there is none; put its id")
+        for key in wordings
+        if key not in known
+    ]
+    return replace(overlay, problems=(*overlay.problems, *problems))
+
+
+def wordings(overlay: Source | None) -> dict[str, tuple[str, ...]]:
+    """What the hospital's own consoles print, from its private settings alone."""
+    return {tree_id: tuple(texts) for tree_id, texts in _part(overlay, "wordings").items()}
+
+
+def cautions(source: Source | None) -> dict[str, Caution]:
+    data = usable(source)
+    return {
+        key: Caution(key, raw["say"], raw.get("why"), tuple(raw.get("sources", ())), raw, _at(source, data.key_at[key]))
+        for key, raw in data.items()
+    }
