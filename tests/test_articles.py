@@ -16,6 +16,7 @@ from alarmtrees.check.rules import RULES
 from alarmtrees.check.run import check_library
 from alarmtrees.model import Article, Library, Source
 from alarmtrees.model.quantities import quantities
+from alarmtrees.proof.order import by_part
 from alarmtrees.reading.articles import (
     GENERATED,
     SECTIONS,
@@ -29,7 +30,7 @@ from alarmtrees.reading.open import open_library
 from alarmtrees.site.bedside.home import home_page
 from alarmtrees.site.bedside.tree import tree_page
 from alarmtrees.site.build import article_markdown, build_pages, link_words
-from alarmtrees.site.knowledge.job import by_part, job_page
+from alarmtrees.site.knowledge.job import job_page
 from cases.bundle import write_library
 from small_library import REPOSITORY, shipped_library, spoil
 

@@ -304,6 +304,48 @@ def test_sign_by_any_role_leaves_a_file_that_can_be_read(
         assert main(["check", "--root", str(root), "--strict", "--today", "2026-11-25"]) == 0, capsys.readouterr().out
 
 
+def test_sign_asks_the_library_that_the_file_lies_in(
+    small_library: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """From another folder, and without `--root`: who may sign is said where the tree is."""
+    settings = small_library / "kb" / "settings.yml"
+    settings.write_text(settings.read_text("utf-8") + "reviewers: [lead perfusionist]\n", "utf-8")
+    tree = small_library / "trees" / "line-open.yml"
+    before = tree.read_bytes()
+    for name, root in ((str(tree), str(tmp_path)), ("line-open", str(small_library))):
+        err = wrong_use(["sign", name, "--by", "janitor", "--root", root], capsys)
+        assert "the janitor may not sign; `reviewers` in the settings lists lead perfusionist" in err
+        assert tree.read_bytes() == before
+        assert main(["sign", name, "--by", "lead perfusionist", "--on", "2026-11-25", "--root", root]) == 0
+        assert tree.read_bytes() != before
+        tree.write_bytes(before)
+        capsys.readouterr()
+
+
+@pytest.mark.parametrize(
+    "command", [["walk", "--answer", "x"], ["export", "--to", "dot"], ["order"], ["sign", "--by", "lead"]]
+)
+def test_every_command_finds_a_tree_by_its_id_and_by_its_file(
+    small_library: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], command: list[str]
+) -> None:
+    """By both names each says the same, and one that is not there is refused alike."""
+    tree = small_library / "trees" / "line-open.yml"
+    before, told = tree.read_bytes(), []
+    for name, root in (("line-open", small_library), (str(tree), tmp_path)):
+        status = main([command[0], name, *command[1:], "--root", str(root)])
+        told.append((status, *capsys.readouterr()))
+        tree.write_bytes(before)
+    assert told[0] == told[1]
+    missing = wrong_use([command[0], "nowhere", *command[1:], "--root", str(small_library)], capsys)
+    assert missing.startswith("alarmtrees: there is no tree “nowhere”; there are: ") and "line-open" in missing
+
+
+def test_advice_needs_a_library(tmp_path: Path, capsys: pytest.CaptureFixture[str], small_library: Path) -> None:
+    lone = tmp_path / "lone.yml"
+    lone.write_bytes((small_library / "trees" / "line-open.yml").read_bytes())
+    assert f"{lone} lies in no library" in wrong_use(["order", str(lone)], capsys)
+
+
 @pytest.mark.parametrize("case", ["yaml/bad/anchor", "schema/bad/missing-key"])
 def test_sign_of_a_broken_tree_writes_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str], case: str) -> None:
     root = library(tmp_path, case)

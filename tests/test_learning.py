@@ -12,6 +12,8 @@ from itertools import pairwise
 from pathlib import Path
 
 from alarmtrees.learning import practised
+from alarmtrees.learning.path import asked_here, path_of, read_stamp
+from alarmtrees.learning.record import ARTICLES, ROWS, TASKS, first_steps, given_to
 from alarmtrees.model import Library
 from alarmtrees.model.quantities import quantities
 from alarmtrees.reading.open import open_library
@@ -19,22 +21,9 @@ from alarmtrees.reading.schema import schema_of
 from alarmtrees.site.knowledge.article import article_markdown
 from alarmtrees.site.markup import View
 from alarmtrees.site.offline import BUILD, content_date
-from alarmtrees.site.teaching.competence import (
-    ARTICLES,
-    ROWS,
-    TASKS,
-    competence_page,
-    first_steps,
-    given_to,
-)
+from alarmtrees.site.teaching.competence import competence_page
 from alarmtrees.site.teaching.educator import educator_page
-from alarmtrees.site.teaching.learn import (
-    SIGNED_OFF,
-    asked_here,
-    learn_page,
-    path_of,
-    read_stamp,
-)
+from alarmtrees.site.teaching.learn import SIGNED_OFF, learn_page
 from small_library import HOSTILE, HOSTILE_AS_READ, shipped_library, spoil
 
 QUESTION = """questions:

@@ -12,9 +12,9 @@ import pytest
 
 from alarmtrees.check.rules import RULES
 from alarmtrees.model import Library, Map, Tree
-from alarmtrees.proof.order import reading_order
+from alarmtrees.proof.order import by_subject, reading_order
 from alarmtrees.reading.open import open_library, open_tree
-from alarmtrees.site.bedside.home import by_subject, home_page
+from alarmtrees.site.bedside.home import home_page
 from alarmtrees.site.bedside.tree import tree_page
 from alarmtrees.site.build import build_files, build_pages, cautions_list
 from alarmtrees.site.knowledge.settings import settings_page

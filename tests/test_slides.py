@@ -24,8 +24,8 @@ from alarmtrees.learning.questions_csv import (
 from alarmtrees.model import Library
 from alarmtrees.model.wording import fill
 from alarmtrees.reading.open import open_library
-from alarmtrees.site.knowledge.passages import inline
-from alarmtrees.site.markup import SiteFile, View
+from alarmtrees.site.markup import SiteFile, View, slides_path
+from alarmtrees.site.teaching.passages import inline
 from alarmtrees.site.teaching.pieces import (
     ROOM,
     Piece,
@@ -35,7 +35,7 @@ from alarmtrees.site.teaching.pieces import (
     row,
     shorter,
 )
-from alarmtrees.site.teaching.slides import slides_files, slides_page, slides_path
+from alarmtrees.site.teaching.slides import slides_files, slides_page
 from alarmtrees.terminal.cli import main
 from cases.bundle import REPO
 from small_library import HOSTILE_AS_READ, restamp, spoil

@@ -33,7 +33,7 @@ def _one_text(finding: Finding, lines: list[str]) -> str:
 
 
 def as_json(result: CheckResult) -> str:
-    """Findings as one JSON object, as the design lays down."""
+    """Findings as one JSON object."""
     return _dump(
         {
             "findings": [_one_json(finding) for finding in result.findings],

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from ..model import Library
+from ..model import Library, Source, Tree
 from ..model.finding import Finding, Severity
 from ..proof.graph import Graph
 from ..reading.open import open_library
@@ -77,6 +77,21 @@ def _findings(library: Library, today: date) -> Iterator[Finding]:
     for rule in RULES:
         if rule.family not in ("reading", "references"):
             yield from _run(rule, view)
+
+
+def alone(tree: Tree, source: Source) -> View:
+    """A tree by itself, as if there were no other."""
+    trees = {tree.id: tree}
+    return View(Library("", (source,), trees, frozenset(trees)), Graph(trees), date.today())
+
+
+def errors_in(tree: Tree, view: View, rule_ids: Collection[str]) -> list[Finding]:
+    """The errors in one tree under some rules about trees, pages or the whole library."""
+    found: list[Finding] = []
+    for rule in RULES:
+        if rule.id in rule_ids:
+            found += rule.check(view) if rule.scope == "library" else rule.check(view, tree)
+    return [finding for finding in found if finding.place.file == tree.file and finding.severity is Severity.ERROR]
 
 
 _LISTED_IN = {

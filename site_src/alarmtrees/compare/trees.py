@@ -276,13 +276,13 @@ def _about(matching: Matching) -> Iterator[Change]:
 def _status(old: Tree, new: Tree) -> Iterator[Change]:
     if old.status == new.status:
         return
-    weight = Weight.NOTE if new.status == "in-use" and old.status != "withdrawn" else Weight.WARNING
+    weight = Weight.NOTE if new.status == "in-use" and not old.is_withdrawn else Weight.WARNING
     message = {
         "withdrawn": "the tree is withdrawn: readers see only that, and whom to call",
         "in-use": "the tree is in use now",
         "draft": "the tree is a draft now: readers may not use it",
     }.get(new.status or "", "the tree has no status any longer")
-    kind = "withdrawn" if new.status == "withdrawn" else "status-changed"
+    kind = "withdrawn" if new.is_withdrawn else "status-changed"
     yield Change(kind, weight, new.id, message, new.at("status"), before=old.status, after=new.status)
 
 

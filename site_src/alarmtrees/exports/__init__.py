@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from .base import Format, Subject, open_subject
 from .dot import DOT
 from .fhir_plan import PLAN
@@ -15,7 +13,7 @@ from .scxml import SCXML
 FORMATS: dict[str, Format] = {entry.name: entry for entry in (QUESTIONNAIRE, PLAN, SCXML, DOT, MERMAID, JSON)}
 """All formats by the name that `--to` takes."""
 
-__all__ = ["FORMATS", "Format", "Subject", "export", "help_text", "open_subject", "save"]
+__all__ = ["FORMATS", "Format", "Subject", "export", "help_text", "open_subject"]
 
 
 def export(subject: Subject, name: str) -> str:
@@ -27,20 +25,6 @@ def export(subject: Subject, name: str) -> str:
     """
     entry = FORMATS[name]
     return entry.write(subject, entry.lost)
-
-
-def save(text: str, path: Path) -> None:
-    """Write an export: whole, or not at all.
-
-    Raises:
-        OSError: the file cannot be written.
-    """
-    whole = path.with_name(f".{path.name}.new")
-    try:
-        whole.write_text(text, encoding="utf-8", newline="\n")
-        whole.replace(path)
-    finally:
-        whole.unlink(missing_ok=True)
 
 
 def help_text() -> str:

@@ -10,6 +10,7 @@ from functools import cached_property
 from pathlib import Path
 
 from ..check.rules import RULES, View
+from ..check.run import alone, errors_in
 from ..model import (
     Answer,
     Library,
@@ -17,15 +18,14 @@ from ..model import (
     Source,
     Tree,
 )
-from ..model.finding import Finding, Severity
+from ..model.finding import Finding
 from ..model.stamp import content_stamp
 from ..model.wording import fill
 from ..proof.graph import Graph
 from ..proof.order import reading_order
-from ..reading.open import open_library, read_checked
-from ..reading.trees import build_tree
-from ..terminal.walk import BrokenTree
+from ..reading.find import find_tree
 
+_ENDLESS = frozenset({"cycle", "dead-end"})
 _WORD = re.compile(r"[a-z0-9]+")
 MADE_BY = "Made from an alarm tree by `alarmtrees export`; change the tree, not this file."
 FOR_WHOM = (
@@ -218,40 +218,21 @@ def open_subject(name: str, root: Path) -> Subject:
         BrokenTree: it cannot be read, or a reference does not hold, or a way does not end.
         ValueError: it is withdrawn.
     """
-    path = Path(name)
-    if not path.suffix and "/" not in name:
-        path = root / "trees" / f"{name}.yml"
-    if not path.is_file():
-        raise FileNotFoundError(f"there is no tree “{name}”")
-    home = path.resolve().parents[1] if path.resolve().parent.name == "trees" else None
-    library = open_library(home, private=False) if home and (home / "kb").is_dir() else None
-    source = read_checked(path.resolve(), home or path.resolve().parent, "tree")
-    if source.problems:
-        raise BrokenTree([f"{path}:{p.spot[0]}:{p.spot[1]}: error: {p.message} [{p.rule}]" for p in source.problems])
-    tree = build_tree(source)
-    if faults := _faults(tree, source, library):
-        raise BrokenTree([f"{path}:{f.place.line}:{f.place.column}: error: {f.message} [{f.rule}]" for f in faults])
-    if tree.status == "withdrawn":
+    named = find_tree(name, root)
+    tree = named.tree()
+    library = named.library(private=False)
+    named.refuse(_faults(tree, named.source, library))
+    if not tree.in_use:
         raise ValueError(f"the tree “{tree.id}” is withdrawn; nobody is to walk it, so it is not exported")
     return Subject(tree, library)
 
 
 def _faults(tree: Tree, source: Source, library: Library | None) -> list[Finding]:
     """References of this tree that do not hold; where they all do, ways that do not end."""
-    alone = {tree.id: tree}
+    by_itself = alone(tree, source)
     if library is None:
-        library, references = Library("", (source,), alone, frozenset(alone)), {"unknown-target"}
-    else:
-        references = {rule.id for rule in RULES if rule.family == "references"}
+        return errors_in(tree, by_itself, {"unknown-target"}) or errors_in(tree, by_itself, _ENDLESS)
+    references = {rule.id for rule in RULES if rule.family == "references"}
     whole = View(library, Graph(library.trees), date.today())
-    within = View(library, Graph(alone), date.today())
-    return _found(references, whole, tree) or _found({"cycle", "dead-end"}, within, tree)
-
-
-def _found(rule_ids: set[str], view: View, tree: Tree) -> list[Finding]:
-    """The errors in this tree under some rules about trees, pages or the library."""
-    found: list[Finding] = []
-    for rule in RULES:
-        if rule.id in rule_ids:
-            found += rule.check(view) if rule.scope == "library" else rule.check(view, tree)
-    return [finding for finding in found if finding.place.file == tree.file and finding.severity is Severity.ERROR]
+    within = View(library, by_itself.graph, date.today())
+    return errors_in(tree, whole, references) or errors_in(tree, within, _ENDLESS)

@@ -26,7 +26,7 @@ _PLACES = ("first", "then", "of", "by", "after", "until")
 
 def is_practised(tree: Tree) -> bool:
     """Whether a tree can be practised: it has causes, and is not withdrawn."""
-    return bool(tree.causes) and tree.status != "withdrawn"
+    return bool(tree.causes) and tree.in_use
 
 
 def practised(library: Library) -> list[Tree]:

@@ -54,9 +54,8 @@ def questions(library: Library) -> list[Question]:
         for article in library.articles.values()
         for number, one in enumerate(article.questions, start=1)
     ]
-    for tree in library.trees.values():
-        if tree.status != "withdrawn":
-            found += _Asking(library, tree).questions()
+    for tree in library.in_use.values():
+        found += _Asking(library, tree).questions()
     return found
 
 

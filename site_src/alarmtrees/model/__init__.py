@@ -22,9 +22,10 @@ from .facts import (
 )
 from .library import Library
 from .source import Map, Problem, Seq, Source, Spot
-from .tree import DERIVED_MARKS, FIXED, Answer, Cause, Harm, Node, Priority, Review, Tree, Withdrawal
+from .tree import ABOUT, DERIVED_MARKS, FIXED, Answer, Cause, Harm, Node, Priority, Review, Tree, Withdrawal
 
 __all__ = [
+    "ABOUT",
     "DERIVED_MARKS",
     "FIXED",
     "NO_STORIES",

@@ -61,3 +61,16 @@ class Library:
     waveform_series: Mapping[str, WaveformSeries] = field(default_factory=dict)
     stories: Stories = NO_STORIES
     path: tuple[Stage, ...] = ()
+
+    @property
+    def in_use(self) -> dict[str, Tree]:
+        """The trees that readers may be led to."""
+        return {key: tree for key, tree in self.trees.items() if tree.in_use}
+
+    def may_sign(self, role: str) -> bool:
+        """Whether a role may sign a review: anybody may where the settings name nobody."""
+        return not self.reviewers or role in self.reviewers
+
+    def sign_refusal(self, role: str) -> str:
+        """Why a role may not sign, and who may."""
+        return f"the {role} may not sign; `reviewers` in the settings lists {', '.join(self.reviewers)}"

@@ -175,6 +175,16 @@ class Tree:
     raw: Map = field(repr=False)
     withdrawn: Withdrawal | None = None
 
+    @property
+    def is_withdrawn(self) -> bool:
+        """Whether nobody is to follow it any more."""
+        return self.status == "withdrawn"
+
+    @property
+    def in_use(self) -> bool:
+        """Whether readers may be led to it: found, linked, practised, asked and counted."""
+        return not self.is_withdrawn
+
     def at(self, key: str) -> Place:
         """Where the value of a top-level key stands; the file's first line where there is none."""
         return Place(self.file, *self.raw.value_at.get(key, (1, 1)))
@@ -191,3 +201,14 @@ class Tree:
         if node.kind == "end" or not self.anytime:
             return node.answers
         return node.answers + tuple(a for a in self.anytime if a.to != node.id)
+
+
+ABOUT = {
+    "patient": "Patient",
+    "gas": "Gas",
+    "trigger": "Trigger",
+    "pressure": "Pressure",
+    "timing": "Timing",
+    "power": "Power",
+}
+"""What an alarm is about, in the order of the home page, as readers see it."""

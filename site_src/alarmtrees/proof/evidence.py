@@ -1,7 +1,7 @@
 """What the checks looked at, to be shown: how many ways, which steps carry which safety rule, what causes answer.
 
-A library is judged by its rules (`check/rules/`); here is told on what. Trees with a loop have no such evidence: nothing
-can be said of all their ways.
+A library is judged by its rules, in `check/`; here is told on what. Trees with a loop have no such evidence: of all
+their ways nothing can be said.
 """
 
 from __future__ import annotations
@@ -84,7 +84,7 @@ class Evidence:
     @cached_property
     def trees(self) -> Mapping[str, Tree]:
         """The trees that have evidence, withdrawn ones left out: nobody is to follow them."""
-        return {key: tree for key, tree in self.graph.trees.items() if tree.status != "withdrawn"}
+        return {key: tree for key, tree in self.graph.trees.items() if tree.in_use}
 
     @cached_property
     def _patterns(self) -> Patterns:

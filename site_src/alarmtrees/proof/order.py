@@ -1,8 +1,12 @@
-"""The order in which the steps of a tree are read and numbered."""
+"""The orders in which readers meet things: the steps of a tree, the alarms, the articles."""
 
 from __future__ import annotations
 
-from ..model import Node, Tree
+from ..model import ABOUT, Article, Library, Node, Priority, Tree
+from ..reading.articles import PARTS
+
+_ORDER = {priority: place for place, priority in enumerate(Priority)}
+_SOONEST = ("immediate", "prompt", "delayed")
 
 
 def reading_order(tree: Tree) -> tuple[str, ...]:
@@ -34,3 +38,26 @@ def _targets(tree: Tree, node: Node) -> list[str]:
     anytime = [answer.to for answer in answers if answer.anytime]
     ways = own + ([node.then] if node.then else []) + anytime
     return ways[::-1]
+
+
+def by_subject(library: Library) -> dict[str, list[Tree]]:
+    """The trees under what they are about, what harms most and soonest first, then by title; withdrawn last."""
+    groups: dict[str, list[Tree]] = {about: [] for about in ABOUT}
+    for tree in library.trees.values():
+        groups[tree.about].append(tree)
+    for trees in groups.values():
+        trees.sort(key=_urgency)
+    return {about: trees for about, trees in groups.items() if trees}
+
+
+def _urgency(tree: Tree) -> tuple[bool, int, int, str]:
+    soon = _SOONEST.index(tree.harm.onset)
+    return tree.is_withdrawn, _ORDER[tree.harm.priority], soon, tree.title.casefold()
+
+
+def by_part(library: Library) -> dict[str, list[Article]]:
+    """The articles under the part of the job they belong to, by title."""
+    groups: dict[str, list[Article]] = {part: [] for part in PARTS}
+    for article in sorted(library.articles.values(), key=lambda article: article.title.casefold()):
+        groups[article.part].append(article)
+    return {part: articles for part, articles in groups.items() if articles}

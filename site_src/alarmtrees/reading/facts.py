@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ..model import (
+    ABOUT,
     DERIVED_MARKS,
     Caution,
     Map,
@@ -26,7 +27,6 @@ from ..model import (
 from ..model.finding import Place
 from .trees import as_tuple
 
-ABOUTS = ("patient", "trigger", "pressure", "gas", "power", "timing")
 PATTERNS = ("precedence", "absence", "response", "existence")
 
 
@@ -216,7 +216,7 @@ def fitting_stories(source: Source | None, known: frozenset[str]) -> Source | No
     for part in ("patients", "places"):
         for entry in data[part]:
             listed = entry.get("not", Seq((1, 1)))
-            named += [(name, spot) for name, spot in zip(listed, listed.item_at, strict=True) if name not in ABOUTS]
+            named += [(name, spot) for name, spot in zip(listed, listed.item_at, strict=True) if name not in ABOUT]
     problems = [
         Problem("schema", spot, f"there is no tree `{name}`, so this would never count; put its id")
         for name, spot in named

@@ -56,7 +56,7 @@ def _entry(library: Library, tree: Tree) -> dict[str, Any]:
         return [fill(text, library.settings) for text in texts]
 
     entry: dict[str, Any] = {"id": tree.id, "title": fill(tree.title, library.settings)}
-    if tree.status == "withdrawn":
+    if tree.is_withdrawn:
         return {**entry, "withdrawn": True}
     entry["names"] = [*shown(tree.aliases), *library.synonyms.said.get(tree.id, ())]
     entry["wordings"] = list(library.wordings.get(tree.id, ()))

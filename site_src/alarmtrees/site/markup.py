@@ -23,16 +23,6 @@ from ..model import (
 from ..model.wording import fill
 from ..proof.ownership import borrowed
 
-ABOUT = {
-    "patient": "Patient",
-    "gas": "Gas",
-    "trigger": "Trigger",
-    "pressure": "Pressure",
-    "timing": "Timing",
-    "power": "Power",
-}
-"""What an alarm is about, in the order of the home page, as readers see it."""
-
 FIRST_CALL = "specialist-on-call"
 """The role that a page names where no step does; without it, the first role of the settings."""
 
@@ -254,7 +244,7 @@ def calculators_for(view: View, page: Tree | Article) -> list[str]:
 
 def alarm_link(view: View, tree: Tree) -> str:
     """A link to the page of an alarm, with its priority."""
-    badge = '<span class="priority">Withdrawn</span>' if tree.status == "withdrawn" else priority_badge(tree)
+    badge = '<span class="priority">Withdrawn</span>' if tree.is_withdrawn else priority_badge(tree)
     state = ' <span class="quiet">(draft)</span>' if tree.status == "draft" else ""
     return (
         f'<a class="alarm-link" href="{view.to(tree_path(tree.id))}" data-tree="{esc(tree.id)}">'
@@ -295,3 +285,18 @@ def until(page: Tree | Article | Calculator) -> str:
     """On paper alone: until when a page may be used."""
     told = f"Do not use after {esc(page.review.next)}" if page.review else "Not reviewed, do not use at the bedside"
     return f'<p class="until" {UNSEARCHED}>{told}</p>'
+
+
+def slides_path(library: Library, about: Tree | Article) -> str:
+    """Where the slides of an alarm or article lie; an article named like an alarm gives way."""
+    name = about.id
+    if isinstance(about, Article):
+        while name in library.trees:
+            name += "-article"
+    return f"slides/{name}/index"
+
+
+def slides_link(view: View, about: Tree | Article) -> str:
+    """On the page of an alarm or article, not on paper: the way to its slides."""
+    href = view.to(slides_path(view.library, about))
+    return f'<p class="edit" {UNSEARCHED}><a href="{href}">The same as slides, for teaching</a></p>'

@@ -16,23 +16,31 @@ from ..proof.economy import (
 )
 from ..proof.economy.told import ASSUMED, gained, verdict
 from ..proof.graph import Graph
+from ..reading.find import find_tree
 
 
 class NoAdvice(Exception):
     """Nothing can be said of the tree; the text says why."""
 
 
-def advise(tree_id: str, root: Path) -> Advice:
+def advise(name: str, root: Path) -> Advice:
     """The advice on one tree of a library.
+
+    Args:
+        name: its id in the library at `root`, or its file, in whichever library that lies.
+        root: the library's folder.
 
     Raises:
         FileNotFoundError: there is no such library or tree.
+        ValueError: the file lies in no library, so that nothing is known of its rules and times.
         NoAdvice: the tree has errors, so that what its ways mean is not known.
     """
-    result = check_library(root)
+    named = find_tree(name, root)
+    if named.home is None:
+        raise ValueError(f"{named.path} lies in no library; put it into a folder trees/ beside a folder kb/")
+    tree_id = named.path.stem
+    result = check_library(named.home)
     library = result.library
-    if tree_id not in library.known:
-        raise FileNotFoundError(f"there is no tree “{tree_id}”")
     faults = [f for f in result.findings if f.severity is Severity.ERROR and f.place.file == f"trees/{tree_id}.yml"]
     looping = {key[0] for knot in Graph(library.trees).knots for key in knot}
     if faults or tree_id in looping or tree_id not in library.trees:

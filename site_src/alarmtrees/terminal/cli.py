@@ -20,12 +20,13 @@ from ..exports import (
     export,
     help_text,
     open_subject,
-    save,
 )
 from ..learning.questions import questions
 from ..learning.questions_csv import questions_csv
 from ..proof import ownership
+from ..reading.find import BrokenTree, find_tree
 from ..reading.open import open_library
+from ..reading.save import save
 from . import advice
 from . import walk as walking
 from .calculate import calculate, catalogue
@@ -45,7 +46,7 @@ def main(argv: list[str] | None = None) -> int:
     args = _parser().parse_args(argv)
     try:
         status: int = args.run(args)
-    except (walking.BrokenTree, advice.NoAdvice) as fault:
+    except (BrokenTree, advice.NoAdvice) as fault:
         print(fault, file=sys.stderr)
         return 1
     except (OSError, ValueError) as fault:
@@ -176,16 +177,11 @@ def _order(args: argparse.Namespace) -> int:
 
 
 def _sign(args: argparse.Namespace) -> int:
-    path = Path(args.tree)
-    if not path.suffix and "/" not in args.tree:
-        path = args.root / "trees" / f"{args.tree}.yml"
-    if not path.is_file():
-        raise FileNotFoundError(f"there is no tree “{args.tree}”")
-    inside = path.resolve().parent == (args.root / "trees").resolve()
-    allowed = open_library(args.root).reviewers if inside else ()
-    if allowed and args.by not in allowed:
-        raise ValueError(f"the {args.by} may not sign; `reviewers` in the settings lists {', '.join(allowed)}")
-    print(f"{path}: signed, content {sign(path, args.by, args.on or date.today())[:12]}")
+    named = find_tree(args.tree, args.root)
+    library = named.library()
+    if library and not library.may_sign(args.by):
+        raise ValueError(library.sign_refusal(args.by))
+    print(f"{named.path}: signed, content {sign(named.path, args.by, args.on or date.today())[:12]}")
     return 0
 
 
@@ -228,7 +224,7 @@ def _new(args: argparse.Namespace) -> int:
 def _export(args: argparse.Namespace) -> int:
     text = export(open_subject(args.tree, args.root), args.to)
     if args.output:
-        save(text, args.output)
+        save(args.output, text)
     else:
         sys.stdout.write(text)
     return 0
@@ -241,7 +237,7 @@ def _questions(args: argparse.Namespace) -> int:
         return 1
     table = questions_csv(result.library, questions(result.library))
     if args.output:
-        save(table, args.output)
+        save(args.output, table)
     else:
         # The bytes as they are: a terminal's own line ends and signs would change the file it is sent into.
         sys.stdout.flush()

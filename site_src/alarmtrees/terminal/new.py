@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 from pathlib import Path
 
@@ -12,6 +11,7 @@ from ..model.finding import Finding
 from ..reading import schema
 from ..reading.load import parse
 from ..reading.open import open_library
+from ..reading.save import save
 
 _ID = re.compile(r"[a-z0-9]+([-_][a-z0-9]+)*")
 _LIST = re.compile(r"^( *)(marks|cautions|sources): \[([^\]]*)\]\n|, (marks): \[([^\]]*)\]", re.MULTILINE)
@@ -170,7 +170,7 @@ def new_tree(tree_id: str, root: Path, title: str | None = None) -> Path:
     source = parse(text, path.name, tree_id, "tree")
     if problems := (*source.problems, *(schema.problems(source) if source.data is not None else ())):
         raise ValueError(f"this cannot be written as a tree: {problems[0].message}")
-    _write_new(path, text)
+    save(path, text, new=True)
     return path
 
 
@@ -214,23 +214,6 @@ def _handed_over(go: str, role: str, library: Library) -> str:
     if tree and step in tree.nodes:
         return f"    end: go\n    go: {go}"
     return f"    end: call\n    call: {_role(role, library)}"
-
-
-def _write_new(path: Path, text: str) -> None:
-    """Write a file that must not exist yet: whole, or not at all."""
-    whole = path.with_name(f".{path.name}.{os.getpid()}.new")
-    try:
-        whole.write_text(text, encoding="utf-8", newline="\n")
-        try:
-            os.link(whole, path)  # fails where the file has come into being meanwhile
-        except FileExistsError:
-            raise FileExistsError(f"there is a file {path} already") from None
-        except OSError:  # a drive without links
-            if path.exists():
-                raise FileExistsError(f"there is a file {path} already") from None
-            whole.replace(path)
-    finally:
-        whole.unlink(missing_ok=True)
 
 
 def to_fill_in(findings: tuple[Finding, ...], path: Path) -> tuple[Finding, ...]:

@@ -10,6 +10,7 @@ from ..model import Map, Source, Tree
 from ..model.stamp import content_stamp
 from ..reading.load import parse
 from ..reading.open import read_checked
+from ..reading.save import save
 from ..reading.trees import build_tree
 
 _TOKEN = re.compile(r"""'(?:[^']|'')*'|"(?:[^"\\]|\\.)*"|[^,}#\n]*[^,}#\s]""")
@@ -42,9 +43,7 @@ def sign(path: Path, by: str, on: date) -> str:
     values = {"by": by, "on": on.isoformat(), "next": _next(tree, on).isoformat(), "content": stamp}
     text = _replaced(source, values) if tree.review else _appended(source, values)
     _verify(text, path, values, tree)
-    whole = path.with_name(f".{path.name}.new")
-    whole.write_text(text, encoding="utf-8", newline="")
-    whole.replace(path)
+    save(path, text)
     return stamp
 
 

@@ -4,23 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date
 from pathlib import Path
 from typing import Any
 
-from ..check.rules import RULES, View
+from ..check.run import alone, errors_in
 from ..model import (
     Answer,
-    Library,
     Node,
     Role,
     Setting,
-    Source,
     Tree,
 )
-from ..model.finding import Finding
-from ..model.wording import fill
-from ..proof.graph import Edge, Graph
+from ..model.wording import fill, folded
+from ..proof.graph import Edge
 from ..proof.resting import (
     RESTS,
     RUNS,
@@ -28,8 +24,10 @@ from ..proof.resting import (
     answer_state,
     step_state,
 )
-from ..reading.open import open_library, read_checked
-from ..reading.trees import build_tree as _build
+from ..reading.find import find_tree
+
+_TARGETS = frozenset({"unknown-target"})
+_ENDLESS = frozenset({"cycle", "cross-tree-cycle", "dead-end"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,14 +72,6 @@ class WrongAnswer(ValueError):
     """An answer that the step does not offer, one too few, or one too many."""
 
 
-class BrokenTree(ValueError):
-    """The tree cannot be walked. `lines` say why, one finding each."""
-
-    def __init__(self, lines: list[str]) -> None:
-        super().__init__("\n".join(lines))
-        self.lines = lines
-
-
 def begin(name: str, root: Path) -> Walk:
     """Stand before the first step of a tree.
 
@@ -97,39 +87,17 @@ def begin(name: str, root: Path) -> Walk:
         BrokenTree: the file cannot be read, does not fit its schema, or has targets that do not
             exist or steps that lead back to each other.
     """
-    path = Path(name)
-    if not path.suffix and "/" not in name:
-        path = root / "trees" / f"{name}.yml"
-    if not path.is_file():
-        raise FileNotFoundError(f"there is no tree “{name}”{_known(root)}")
-    home = path.resolve().parents[1] if path.resolve().parent.name == "trees" else None
-    library = open_library(home) if home and (home / "kb").is_dir() else None
-    source = read_checked(path, path.parent, "tree")
-    if source.problems:
-        raise BrokenTree([f"{path}:{p.spot[0]}:{p.spot[1]}: error: {p.message} [{p.rule}]" for p in source.problems])
-    tree = _build(source)
-    _refuse_broken(tree, source, path)
+    named = find_tree(name, root)
+    tree = named.tree()
+    # One kind of fault at a time: ways mean nothing where a target is missing.
+    for rule_ids in (_TARGETS, _ENDLESS):
+        named.refuse(errors_in(tree, alone(tree, named.source), rule_ids))
+    library = named.library()
     settings = library.settings if library else None
     rest = (RESTS, Times.of(settings).before_page) if tree.pump == "stopped" else (RUNS, 0.0)
     roles = library.roles if library else {}
     start = tree.nodes[tree.start]
     return _pass_steps(Walk(tree, settings, roles, (), start, 0.0, rest, rest[1], rest, rest[1]))
-
-
-def _known(root: Path) -> str:
-    trees = sorted(path.stem for path in (root / "trees").glob("*.yml"))
-    return f"; there are: {', '.join(trees)}" if trees else ""
-
-
-def _refuse_broken(tree: Tree, source: Source, path: Path) -> None:
-    alone = {tree.id: tree}
-    view = View(Library("", (source,), alone, frozenset(alone)), Graph(alone), date.today())
-    found: list[Finding] = []
-    for rule in RULES:
-        if rule.id in ("unknown-target", "dead-end", "cycle", "cross-tree-cycle") and not found:
-            found = list(rule.check(view, tree) if rule.scope == "tree" else rule.check(view))
-    if found:
-        raise BrokenTree([f"{path}:{f.place.line}:{f.place.column}: error: {f.message} [{f.rule}]" for f in found])
 
 
 def give(walk: Walk, text: str) -> Walk:
@@ -142,8 +110,8 @@ def give(walk: Walk, text: str) -> Walk:
     Raises:
         WrongAnswer: the question does not offer that answer.
     """
-    wanted = _folded(text)
-    answer = next((a for a in walk.answers if _folded(walk.say(a.say)) == wanted), None)
+    wanted = folded(text)
+    answer = next((a for a in walk.answers if folded(walk.say(a.say)) == wanted), None)
     if answer is None:
         raise WrongAnswer(f"“{text}” is no answer to “{walk.say(walk.node.text)}”")
     return _pass_steps(_move(walk, Edge(answer, (walk.tree.id, answer.to))))
@@ -217,12 +185,8 @@ def _spend(walk: Walk, takes: float) -> Walk:
     )
 
 
-def _folded(text: str) -> str:
-    return " ".join(text.casefold().split())
-
-
 def as_json(walk: Walk) -> dict[str, Any]:
-    """A finished walk as one JSON object, as the design lays down."""
+    """A finished walk as one JSON object."""
     end = walk.node
     return {
         "tree": walk.tree.id,

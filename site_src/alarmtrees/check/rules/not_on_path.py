@@ -40,7 +40,7 @@ def check(view: View) -> Iterator[Finding]:
         return
     pages: list[Tree | Article] = [*library.trees.values(), *library.articles.values()]
     for one in pages:
-        if one.id not in named and not (isinstance(one, Tree) and one.status == "withdrawn"):
+        if one.id not in named and not (isinstance(one, Tree) and one.is_withdrawn):
             kind, key = kind_of(one)
             message = f"no stage of kb/learning.yml has this {kind}, so no learner is led to it; put `{one.id}` there"
             yield Finding(ID, SEVERITY, one.at(key), message)

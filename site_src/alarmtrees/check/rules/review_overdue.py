@@ -33,7 +33,7 @@ SCOPE = "page"
 
 def check(view: View, page: Page) -> Iterator[Finding]:
     """Compare the day of the next review with today, and with the day of this one."""
-    if page.review is None or (isinstance(page, Tree) and page.status == "withdrawn"):
+    if page.review is None or (isinstance(page, Tree) and page.is_withdrawn):
         return  # nobody is to follow a withdrawn tree, so nobody has to review it
     days: dict[str, date] = {}
     for key, written in (("on", page.review.on), ("next", page.review.next)):

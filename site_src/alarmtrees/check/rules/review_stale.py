@@ -33,7 +33,7 @@ SCOPE = "tree"
 
 def check(view: View, tree: Tree) -> Iterator[Finding]:
     """Compare the stamp with the content."""
-    if tree.status == "withdrawn":
+    if tree.is_withdrawn:
         return  # nobody is to follow it, so nobody has to review it
     if tree.review is not None and tree.review.content != content_stamp(tree):
         place = Place(tree.file, *tree.review.raw.value_at["content"])

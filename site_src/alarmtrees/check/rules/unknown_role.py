@@ -42,8 +42,7 @@ def check(view: View) -> Iterator[Finding]:
 
 
 def _reviewers(view: View) -> Iterator[Finding]:
-    allowed = view.library.reviewers
     for page in view.pages:
-        if allowed and page.review and page.review.by not in allowed:
-            message = f"the {page.review.by} may not sign; `reviewers` in the settings lists {', '.join(allowed)}"
+        if page.review and not view.library.may_sign(page.review.by):
+            message = view.library.sign_refusal(page.review.by)
             yield Finding(ID, SEVERITY, Place(page.file, *page.review.raw.value_at["by"]), message)

@@ -38,7 +38,7 @@ SCOPE = "page"
 def check(view: View, page: Page) -> Iterator[Finding]:
     """Look up the status of every tree that is named; a withdrawn tree itself is not judged."""
     if isinstance(page, Tree):
-        if page.status != "withdrawn":
+        if page.in_use:
             yield from _handed_over(view, page)
         return
     for index, tree_id in enumerate(page.trees):
@@ -69,4 +69,4 @@ def _told(view: View, place: Place, tree_id: str) -> Iterator[Finding]:
 
 def _gone(view: View, tree_id: str) -> bool:
     tree = view.library.trees.get(tree_id)
-    return tree is not None and tree.status == "withdrawn"
+    return tree is not None and tree.is_withdrawn

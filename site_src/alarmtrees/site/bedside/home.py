@@ -2,29 +2,15 @@
 
 from __future__ import annotations
 
-from ...model import Library, Priority, Tree
+from ...model import ABOUT, Library, Tree
+from ...proof.order import by_subject
 from ..finder import FALLBACK
 from ..knowledge.calculator import INDEX as CALCULATORS
 from ..knowledge.job import LEARN
 from ..knowledge.job import PATH as JOB
-from ..markup import (
-    ABOUT,
-    Page,
-    View,
-    alarm_link,
-    block,
-    call_line,
-    first_call,
-    items,
-    phone,
-    strip,
-    whole,
-)
+from ..markup import Page, View, alarm_link, block, call_line, first_call, items, phone, strip, whole
 from ..review.review import recalled, withdrawn
 from .find import finder_block
-
-_ORDER = {priority: place for place, priority in enumerate(Priority)}
-_SOONEST = ("immediate", "prompt", "delayed")
 
 
 def home_page(library: Library) -> Page:
@@ -39,21 +25,6 @@ def home_page(library: Library) -> Page:
         description="Every balloon pump alarm, from what you see or hear to the first safe step.",
         body=whole([*top, *groups, *_not_here(view), *_roles(view), *_job(view), *_recalled(view)]),
     )
-
-
-def by_subject(library: Library) -> dict[str, list[Tree]]:
-    """The trees under what they are about, what harms most and soonest first, then by title; withdrawn last."""
-    groups: dict[str, list[Tree]] = {about: [] for about in ABOUT}
-    for tree in library.trees.values():
-        groups[tree.about].append(tree)
-    for trees in groups.values():
-        trees.sort(key=_urgency)
-    return {about: trees for about, trees in groups.items() if trees}
-
-
-def _urgency(tree: Tree) -> tuple[bool, int, int, str]:
-    soon = _SOONEST.index(tree.harm.onset)
-    return tree.status == "withdrawn", _ORDER[tree.harm.priority], soon, tree.title.casefold()
 
 
 def _group(view: View, about: str, trees: list[Tree]) -> str:

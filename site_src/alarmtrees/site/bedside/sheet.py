@@ -49,7 +49,7 @@ def sheet(library: Library, tree: Tree, imprint: Imprint) -> str:
     """
     view = View(library, tree_path(tree.id))
     address = page_address(library, tree.id, imprint.site_url)
-    if tree.status == "withdrawn":
+    if tree.is_withdrawn:
         body = [_title(view, tree), '<p class="sheet__notice"><b>Withdrawn.</b> Do not use this sheet any more.</p>']
         return _whole(view, tree, [*body, *_calls(view, [first_call(library)])])
     numbers = {node_id: number for number, node_id in enumerate(reading_order(tree), start=1)}

@@ -30,6 +30,7 @@ from ..markup import (
     phone,
     priority_badge,
     review_line,
+    slides_link,
     strip,
     tree_path,
     whole,
@@ -37,7 +38,6 @@ from ..markup import (
 from ..review.checks import checks_path
 from ..review.review import is_stale
 from ..teaching.practice import practice_link
-from ..teaching.slides import slides_link
 from .picture import picture
 from .sheet import Imprint, sheet
 
@@ -51,7 +51,7 @@ def tree_page(library: Library, tree: Tree, imprint: Imprint | None = None) -> P
     """The page of a tree: the first step on the first screen, then every step, numbered; and its sheet of paper."""
     path = tree_path(tree.id)
     view = View(library, path)
-    withdrawn = tree.status == "withdrawn"
+    withdrawn = tree.is_withdrawn
     return Page(
         path=path,
         title=view.plain(tree.title),

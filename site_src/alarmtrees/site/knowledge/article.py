@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from ...learning.path import place_of
 from ...model import Article, Library
 from ...reading.articles import (
     cited,
@@ -24,13 +25,12 @@ from ..markup import (
     items,
     review_line,
     short_source,
+    slides_link,
     strip,
     until,
     whole,
 )
-from ..teaching.learn import PATH as LEARN
-from ..teaching.learn import place_of
-from ..teaching.slides import slides_link
+from .job import LEARN
 from .traces import asked_for
 
 _BOX = re.compile(r"(\s*(?:[-*+]|\d{1,9}[.)])\s+)\[[ xX]\]\s+")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ...model import Article, Library
+from ...proof.order import by_part
 from ...reading.articles import PARTS
 from ..markup import (
     Page,
@@ -32,14 +33,6 @@ def job_page(library: Library) -> Page:
         description="Every article: the work with a balloon pump around its alarms.",
         body=whole([f'<h1 id="_top">{TITLE}</h1>', strip(), told if groups else _none(), *groups]),
     )
-
-
-def by_part(library: Library) -> dict[str, list[Article]]:
-    """The articles under the part of the job they belong to, by title."""
-    groups: dict[str, list[Article]] = {part: [] for part in PARTS}
-    for article in sorted(library.articles.values(), key=lambda article: article.title.casefold()):
-        groups[article.part].append(article)
-    return {part: articles for part, articles in groups.items() if articles}
 
 
 def _table(view: View) -> str:

@@ -135,8 +135,7 @@ def _articles(view: View) -> list[str]:
         return []
     serving = {
         key: [a for a in library.articles.values() if key in a.trees or a.id in tree.related]
-        for key, tree in library.trees.items()
-        if tree.status != "withdrawn"
+        for key, tree in library.in_use.items()
     }
     by_title = sorted((library.trees[key] for key in serving), key=lambda tree: tree.title.casefold())
     alone = [

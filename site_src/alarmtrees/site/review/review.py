@@ -30,12 +30,12 @@ Reviewed = Tree | Article | Calculator
 
 def is_stale(tree: Tree) -> bool:
     """Whether a tree says something else than what was signed; a withdrawn one need not be signed."""
-    return tree.status != "withdrawn" and tree.review is not None and tree.review.content != content_stamp(tree)
+    return tree.in_use and tree.review is not None and tree.review.content != content_stamp(tree)
 
 
 def withdrawn(library: Library) -> list[Tree]:
     """The withdrawn trees, the latest first."""
-    trees = (tree for tree in library.trees.values() if tree.status == "withdrawn")
+    trees = (tree for tree in library.trees.values() if tree.is_withdrawn)
     return sorted(trees, key=lambda tree: (since(tree), tree.title.casefold()), reverse=True)
 
 
@@ -94,7 +94,7 @@ def _part(view: View, title: str, lines: Iterator[str], nothing: str) -> list[st
 
 
 def _pages(library: Library) -> Iterator[Reviewed]:
-    yield from (tree for tree in library.trees.values() if tree.status != "withdrawn")
+    yield from library.in_use.values()
     yield from library.articles.values()
     yield from library.calculators.values()
 

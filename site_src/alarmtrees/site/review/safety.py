@@ -2,16 +2,8 @@
 
 from __future__ import annotations
 
-from ...model import Library, SafetyRule
-from ..markup import (
-    ABOUT,
-    NOT_SAFE,
-    Page,
-    View,
-    block,
-    esc,
-    whole,
-)
+from ...model import ABOUT, Library, SafetyRule
+from ..markup import NOT_SAFE, Page, View, block, esc, whole
 
 
 def safety_page(library: Library) -> Page:

@@ -6,6 +6,7 @@ from typing import Any
 
 from ...learning import practised
 from ...learning.data import as_json
+from ...learning.path import asked_here, page_of, path_of, read_stamp
 from ...model import Library
 from ...reading.articles import cited
 from ..markup import (
@@ -15,14 +16,7 @@ from ..markup import (
     strip,
     whole,
 )
-from .learn import (
-    EDUCATOR,
-    PATH,
-    asked_here,
-    page_of,
-    path_of,
-    read_stamp,
-)
+from .learn import EDUCATOR, PATH
 
 TITLE = "For the educator"
 

@@ -5,35 +5,20 @@ Without a script it is a list, with the answers folded away. `learn.js` adds wha
 
 from __future__ import annotations
 
-import hashlib
-from collections import Counter
 from collections.abc import Sequence
 from zlib import crc32
 
-from ...learning.questions import Question, questions
+from ...learning.path import asked_here, page_of, path_of, read_stamp, stage_anchor
+from ...learning.questions import Question
 from ...model import (
     Article,
     Library,
     Stage,
     Tree,
 )
-from ...model.stamp import content_stamp
-from ...reading.articles import PARTS
-from ..knowledge.job import LEARN, by_part
-from ..knowledge.passages import inline
-from ..markup import (
-    ABOUT,
-    UNSEARCHED,
-    Page,
-    View,
-    block,
-    esc,
-    items,
-    priority_badge,
-    strip,
-    tree_path,
-    whole,
-)
+from ..knowledge.job import LEARN
+from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, strip, tree_path, whole
+from .passages import inline
 
 PATH = LEARN
 RECORD = "competence/index"
@@ -44,10 +29,7 @@ TITLE = "Learn"
 
 SIGNED_OFF = "Signing off competence is the hospital’s; this list decides nothing."
 
-A_TREE = 1
-"""How many questions about an alarm are asked here: practice cases ask for all of its steps."""
 
-_DIGITS = 12
 _PRIVATE = (
     "Ticks and answers stay in this browser. Nothing is sent to anybody, and nothing here is an exam. "
     "On a computer that others use, save them to a file and erase them here."
@@ -79,69 +61,6 @@ def learn_page(library: Library) -> Page:
     )
 
 
-def path_of(library: Library) -> tuple[Stage, ...]:
-    """The stages that the library sets; where it sets none, all articles by part, then all alarms by subject."""
-    if library.path:
-        return library.path
-    groups: list[tuple[str, str, Sequence[Article | Tree]]] = [
-        (part, PARTS[part], articles) for part, articles in by_part(library).items()
-    ]
-    groups += [
-        (f"about-{about}", word, [tree for tree in library.trees.values() if tree.about == about])
-        for about, word in ABOUT.items()
-    ]
-    return tuple(
-        Stage(key, title, "", "", tuple((one.id, "") for one in pages)) for key, title, pages in groups if pages
-    )
-
-
-def page_of(library: Library, name: str) -> Tree | Article | None:
-    """The tree or article of the path under an id; None for a tree that is withdrawn, and for what is not there."""
-    tree = library.trees.get(name)
-    if tree and tree.status == "withdrawn":
-        return None
-    return tree or library.articles.get(name)
-
-
-def read_stamp(page: Tree | Article) -> str:
-    """A stamp of what a page says: it changes when somebody who has read it should read it again."""
-    if isinstance(page, Tree):
-        return content_stamp(page)[:_DIGITS]
-    told = "\n".join((page.title, page.description, *page.cautions, page.text[page.body_at :]))
-    return hashlib.sha256(told.encode()).hexdigest()[:_DIGITS]
-
-
-def asked_here(library: Library) -> list[list[Question]]:
-    """The questions that stand under each stage: all about its articles, and some about each of its alarms.
-
-    Of an alarm's questions those stand here whose reasons came up least before, so that the page asks for many rules.
-    """
-    asked: dict[tuple[str, str], list[Question]] = {}
-    for question in questions(library):
-        asked.setdefault((question.about_kind, question.about), []).append(question)
-    told: Counter[str] = Counter()
-    found = []
-    for stage in path_of(library):
-        here = list[Question]()
-        for page in (page_of(library, name) for name, _ in stage.pages):
-            if isinstance(page, Tree):
-                here += _least_told(asked.get(("tree", page.id), []), told)
-            elif page:
-                here += asked.get(("article", page.id), [])
-        found.append(here)
-    return found
-
-
-def _least_told(about: Sequence[Question], told: Counter[str]) -> list[Question]:
-    """The questions about one alarm that stand here; counts their reasons in."""
-    left, chosen = list(about), list[Question]()
-    while left and len(chosen) < A_TREE:
-        chosen.append(min(left, key=lambda one: sum(told[choice.why] for choice in one.choices)))
-        left.remove(chosen[-1])
-        told.update({choice.why for choice in chosen[-1].choices})
-    return chosen
-
-
 def _short_ways(view: View) -> str:
     """What a learner comes back for, within reach of the thumb: the path below is long."""
     ways = [
@@ -165,16 +84,6 @@ def _sofar(stages: Sequence[Stage]) -> list[str]:
 def _jump(view: View, stages: Sequence[Stage]) -> str:
     links = (f'<a href="#{esc(stage_anchor(stage))}">{view.say(stage.title)}</a>' for stage in stages)
     return f'<nav class="jump" {UNSEARCHED} aria-label="Stages">\n{items("ol", links)}\n</nav>'
-
-
-def stage_anchor(stage: Stage) -> str:
-    """The place of a stage on the page."""
-    return f"stage-{stage.id}"
-
-
-def place_of(library: Library, name: str) -> str:
-    """The place of the stage in which an article or tree is read; none where the path leaves it out."""
-    return next((stage_anchor(stage) for stage in path_of(library) if name in dict(stage.pages)), "")
 
 
 def _stage(view: View, stage: Stage, asked: Sequence[Question]) -> str:

@@ -10,22 +10,10 @@ from collections.abc import Iterator
 
 from ...learning import is_practised, practice_file, practised
 from ...learning.spacing import SOURCE
-from ...model import Library, Tree
-from ..bedside.home import by_subject
+from ...model import ABOUT, Library, Tree
+from ...proof.order import by_subject
 from ..knowledge.traces import unnamed_trace
-from ..markup import (
-    ABOUT,
-    UNSEARCHED,
-    Page,
-    SiteFile,
-    View,
-    block,
-    esc,
-    priority_badge,
-    strip,
-    tree_path,
-    whole,
-)
+from ..markup import UNSEARCHED, Page, SiteFile, View, block, esc, priority_badge, strip, tree_path, whole
 from .learn import PATH as LEARN
 from .learn import PRACTICE as PATH
 from .learn import RECORD

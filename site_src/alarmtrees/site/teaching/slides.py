@@ -11,6 +11,7 @@ from ...learning.questions_csv import FILE as QUESTIONS_FILE
 from ...learning.questions_csv import Asked
 from ...learning.story import story_of
 from ...model import (
+    ABOUT,
     Answer,
     Article,
     Library,
@@ -20,14 +21,10 @@ from ...model import (
     Waveform,
 )
 from ...proof.evidence import SUBJECTS
-from ...proof.order import reading_order
+from ...proof.order import by_part, reading_order
 from ...reading.articles import PARTS
-from ..knowledge.job import by_part
-from ..knowledge.passages import Section, inline, sections
 from ..knowledge.traces import MODEL, series_parts, trace_parts
 from ..markup import (
-    ABOUT,
-    UNSEARCHED,
     Page,
     SiteFile,
     View,
@@ -37,6 +34,7 @@ from ..markup import (
     first_call,
     items,
     priority_badge,
+    slides_path,
     strip,
     tree_path,
     whole,
@@ -48,6 +46,7 @@ from .deck import (
     slides_of,
     whence,
 )
+from .passages import Section, inline, sections
 from .pieces import (
     Piece,
     held,
@@ -77,19 +76,10 @@ _ASKED = (
 )
 
 
-def slides_path(library: Library, about: Tree | Article) -> str:
-    """Where the slides of an alarm or article lie; an article named like an alarm gives way."""
-    name = about.id
-    if isinstance(about, Article):
-        while name in library.trees:
-            name += "-article"
-    return f"slides/{name}/index"
-
-
 def slides_page(library: Library, table: bool = False) -> Page:
     """The list of all slides; `table` says whether the site holds the table of questions too."""
     view = View(library, PATH)
-    in_use = [tree for tree in library.trees.values() if tree.status != "withdrawn"]
+    in_use = list(library.in_use.values())
     by_about = {about: [tree for tree in in_use if tree.about == about] for about in ABOUT}
     groups = [_group(view, ABOUT[about], trees) for about, trees in by_about.items() if trees]
     groups += [_group(view, PARTS[part], articles) for part, articles in by_part(library).items()]
@@ -113,12 +103,6 @@ def slides_page(library: Library, table: bool = False) -> Page:
 def _group(view: View, title: str, about: Sequence[Tree | Article]) -> str:
     links = (_link(view, one) for one in sorted(about, key=lambda one: one.title.casefold()))
     return block("section", [f"<h2>{title}</h2>", items("ul", links, "links")], class_="group")
-
-
-def slides_link(view: View, about: Tree | Article) -> str:
-    """On the page of an alarm or article, not on paper: the way to its slides."""
-    href = view.to(slides_path(view.library, about))
-    return f'<p class="edit" {UNSEARCHED}><a href="{href}">The same as slides, for teaching</a></p>'
 
 
 def _link(view: View, about: Tree | Article) -> str:
@@ -254,7 +238,7 @@ def _judged(view: View, place: int, choice: tuple[str, bool, str]) -> Piece:
 def tree_slides(library: Library, tree: Tree) -> SiteFile:
     """An alarm as slides: what is seen, the way a step a slide, ends, causes, safety rules, two cases to discuss."""
     view = View(library, slides_path(library, tree))
-    if tree.status == "withdrawn":
+    if tree.is_withdrawn:
         told = ["<p><b>Withdrawn.</b> Do not use these slides any more.</p>", call_line(view, first_call(library))]
         return deck(view, tree, [_first(view, tree, told)], BUILD, PATH)
     numbers = {node_id: number for number, node_id in enumerate(reading_order(tree), start=1)}

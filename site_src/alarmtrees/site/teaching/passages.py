@@ -20,7 +20,7 @@ from ..markup import (
     short_source,
     tree_path,
 )
-from ..teaching.pieces import (
+from .pieces import (
     LETTERS,
     ROOM,
     Piece,
