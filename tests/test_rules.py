@@ -1,4 +1,4 @@
-"""Every rule has a place in the design, its documentation, and good and bad cases with exact findings.
+"""Every rule has its documentation, and good and bad cases with exact findings.
 
 A case is one text file, tests/cases/<rule>/{good,bad}/<name>.txt: first what it shows, then the files of
 a small library, each behind a line `-- path --`, and behind `-- findings --` exactly what `check` finds
@@ -13,51 +13,23 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
+import subprocess
+import sys
 from datetime import date
 from pathlib import Path
 
 import pytest
 import yaml
 
-from alarmtrees.check.rules import RULES
+from alarmtrees.check import rules
+from alarmtrees.check.rules import FAMILIES, RULES, Rule
 from alarmtrees.check.run import check_library
-from alarmtrees.model.finding import Severity
 from alarmtrees.reading.load import parse
 from cases.bundle import CASES, case_paths, files_of, rendered, write_library
 
 TODAY = date(2026, 11, 25)
-
-# The table of the design, section 4.
-DESIGN = {
-    "reading": "yaml lost-text duplicate-key schema id-mismatch",
-    "references": "unknown-target unknown-tree withdrawn-tree unknown-cause unknown-mark unknown-caution unknown-role "
-    "unknown-setting unknown-source unknown-article unknown-trace",
-    "shape": "unreachable cycle dead-end cross-tree-cycle single-answer duplicate-answer same-way-twice",
-    "library": "duplicate-title alias-clash too-few-aliases not-on-path",
-    "causes": "cause-stuck wrong-remedy cause-unfixed never-answered idle-remedy",
-    "safety": "safety-rule missing-mark resting-limit",
-    "formulas": "formula formula-dimension formula-range formula-check",
-    "words": "fill-in long-text bare-number unknown-abbreviation raw-html missing-section missing-caution "
-    "missing-source unset missing-status missing-review",
-    "review": "review-overdue review-stale",
-}
-# "error unless said otherwise"; `resting-limit` is an error or a warning, by the limit passed.
-WARNINGS = frozenset(
-    [
-        "alias-clash",
-        "too-few-aliases",
-        "withdrawn-tree",
-        "not-on-path",
-        "idle-remedy",
-        "long-text",
-        "unknown-abbreviation",
-        "missing-caution",
-        "missing-source",
-        "unset",
-        "review-overdue",
-        "review-stale",
-    ]
-)
+RULES_FOLDER = Path(rules.__file__).parent
 
 _BLOCK = re.compile(r"^```yaml\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
@@ -78,21 +50,29 @@ def test_case_finds_exactly_what_it_says(path: Path, tmp_path: Path) -> None:
     assert hit == (kind == "bad"), f"a {kind} case of {rule}"
 
 
-def test_the_registry_is_the_table_of_the_design() -> None:
-    listed: dict[str, list[str]] = {}
-    for rule in RULES:
-        listed.setdefault(rule.family, []).append(rule.id)
-    assert {family: sorted(ids) for family, ids in listed.items()} == {
-        family: sorted(ids.split()) for family, ids in DESIGN.items()
-    }
-    assert len({rule.id for rule in RULES}) == len(RULES)
-    assert {rule.id for rule in RULES if rule.severity is Severity.WARNING} == WARNINGS
-
-
 def test_one_rule_a_file_named_by_its_id() -> None:
-    folder = Path(check_library.__code__.co_filename).parent / "rules"
-    names = {path.stem.replace("_", "-") for path in folder.glob("*.py")} - {"--init--", "base"}
-    assert names == {rule.id for rule in RULES}
+    names = {path.stem.replace("_", "-") for path in RULES_FOLDER.glob("*.py")} - {"--init--", "base"}
+    assert [rule.id for rule in RULES] == sorted(names, key=lambda name: (FAMILIES.index(by_id(name).family), name))
+
+
+def by_id(name: str) -> Rule:
+    (found,) = (rule for rule in RULES if rule.id == name)
+    return found
+
+
+def test_a_new_file_is_a_new_rule(tmp_path: Path) -> None:
+    """Nothing but the file itself has to be written: a copy of the package with one more holds one rule more."""
+    copy = tmp_path / "alarmtrees"
+    shutil.copytree(RULES_FOLDER.parents[1], copy, ignore=shutil.ignore_patterns("__pycache__"))
+    twin = (copy / "check" / "rules" / "single_answer.py").read_text("utf-8")
+    (copy / "check" / "rules" / "only_one.py").write_text(twin, "utf-8")
+    code = (
+        "from alarmtrees.check.rules import RULES; print(*(r.id for r in RULES if r.id.startswith('only')), len(RULES))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=tmp_path, env={"PYTHONPATH": str(tmp_path)}, capture_output=True
+    )
+    assert done.stdout.decode().split() == ["only-one", str(len(RULES) + 1)], done.stderr
 
 
 def test_no_case_belongs_to_a_rule_that_is_gone() -> None:
@@ -130,7 +110,7 @@ def test_documentation_says_what_and_why_and_shows_both(rule) -> None:
     assert re.search(r"^Bad\b.*:$|^Bad: ", rule.doc, re.MULTILINE), "no bad example"
     assert examples(rule.doc)[1], "the bad example holds no YAML"
     # What is wrong alone is no documentation: a paragraph before the example, or the first line, says why.
-    assert rule.check.__doc__
+    assert rule.about
 
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.id)

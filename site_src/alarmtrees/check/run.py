@@ -12,13 +12,10 @@ from ..model import Library, Source, Tree
 from ..model.finding import Finding, Severity
 from ..proof.graph import Graph
 from ..reading.open import open_library
-from .rules import RULES, Rule, View
+from .rules import RULES, View
 
 _BINDING = frozenset({"unknown-target", "unknown-tree", "unknown-cause", "unknown-mark"})
 """References that must hold before anything can be proved about a tree's ways."""
-
-_ON_WAYS = frozenset({"causes", "safety"})
-"""Families that speak of all ways and so need a tree without loops."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +65,7 @@ def check_library(root: Path, today: date | None = None) -> CheckResult:
 def _findings(library: Library, today: date) -> Iterator[Finding]:
     whole = View(library, Graph(library.trees), today)
     references = [
-        finding for rule in RULES if rule.family in ("reading", "references") for finding in _run(rule, whole)
+        finding for rule in RULES if rule.family in ("reading", "references") for finding in rule.findings(whole)
     ]
     yield from references
     loose = {finding.place.file for finding in references if finding.rule in _BINDING}
@@ -76,7 +73,7 @@ def _findings(library: Library, today: date) -> Iterator[Finding]:
     view = whole if len(sound) == len(library.trees) else View(library, Graph(sound), today)
     for rule in RULES:
         if rule.family not in ("reading", "references"):
-            yield from _run(rule, view)
+            yield from rule.findings(view)
 
 
 def alone(tree: Tree, source: Source) -> View:
@@ -87,43 +84,5 @@ def alone(tree: Tree, source: Source) -> View:
 
 def errors_in(tree: Tree, view: View, rule_ids: Collection[str]) -> list[Finding]:
     """The errors in one tree under some rules about trees, pages or the whole library."""
-    found: list[Finding] = []
-    for rule in RULES:
-        if rule.id in rule_ids:
-            found += rule.check(view) if rule.scope == "library" else rule.check(view, tree)
+    found = (finding for rule in RULES if rule.id in rule_ids for finding in rule.findings(view))
     return [finding for finding in found if finding.place.file == tree.file and finding.severity is Severity.ERROR]
-
-
-_LISTED_IN = {
-    "unknown-mark": "marks",
-    "unknown-caution": "cautions",
-    "unknown-role": "settings",
-    "unknown-setting": "settings",
-    "unknown-source": "sources",
-    "unknown-abbreviation": "words",
-}
-"""For each of these rules the kind of fact file that lists what exists."""
-
-
-def _run(rule: Rule, view: View) -> Iterator[Finding]:
-    if _LISTED_IN.get(rule.id) in view.library.broken:
-        return
-    if rule.scope == "file":
-        for source in view.library.sources_read:
-            yield from rule.check(view, source)
-    elif rule.scope == "library":
-        yield from rule.check(view)
-    elif rule.scope == "page":
-        for page in view.pages:
-            yield from rule.check(view, page)
-    elif rule.scope == "calculator":
-        for calculator in view.library.calculators.values():
-            yield from rule.check(view, calculator)
-    else:
-        trees = view.library.trees
-        if rule.family in _ON_WAYS:
-            trees = view.flow.trees
-        elif rule.family == "shape":
-            trees = view.graph.trees
-        for tree in trees.values():
-            yield from rule.check(view, tree)

@@ -1,117 +1,22 @@
-"""The rules, listed one by one, in the order in which they are explained."""
+"""The rules: every file here but `base.py` is one, by its name."""
 
-from . import (
-    alias_clash,
-    bare_number,
-    cause_stuck,
-    cause_unfixed,
-    cross_tree_cycle,
-    cycle,
-    dead_end,
-    duplicate_answer,
-    duplicate_key,
-    duplicate_title,
-    fill_in,
-    formula,
-    formula_check,
-    formula_dimension,
-    formula_range,
-    id_mismatch,
-    idle_remedy,
-    long_text,
-    lost_text,
-    missing_caution,
-    missing_mark,
-    missing_review,
-    missing_section,
-    missing_source,
-    missing_status,
-    never_answered,
-    not_on_path,
-    raw_html,
-    resting_limit,
-    review_overdue,
-    review_stale,
-    safety_rule,
-    same_way_twice,
-    schema,
-    single_answer,
-    too_few_aliases,
-    unknown_abbreviation,
-    unknown_article,
-    unknown_cause,
-    unknown_caution,
-    unknown_mark,
-    unknown_role,
-    unknown_setting,
-    unknown_source,
-    unknown_target,
-    unknown_trace,
-    unknown_tree,
-    unreachable,
-    unset,
-    withdrawn_tree,
-    wrong_remedy,
-    yaml,
-)
+from importlib import import_module
+from pkgutil import iter_modules
+from typing import Any
+
 from .base import Rule, View
 
-RULES = tuple(
-    Rule.of(module)
-    for module in (
-        yaml,
-        lost_text,
-        duplicate_key,
-        schema,
-        id_mismatch,
-        unknown_target,
-        unknown_tree,
-        withdrawn_tree,
-        unknown_cause,
-        unknown_mark,
-        unknown_caution,
-        unknown_role,
-        unknown_setting,
-        unknown_source,
-        unknown_article,
-        unknown_trace,
-        unreachable,
-        cycle,
-        dead_end,
-        cross_tree_cycle,
-        single_answer,
-        duplicate_answer,
-        same_way_twice,
-        duplicate_title,
-        alias_clash,
-        too_few_aliases,
-        not_on_path,
-        cause_stuck,
-        wrong_remedy,
-        cause_unfixed,
-        never_answered,
-        idle_remedy,
-        safety_rule,
-        missing_mark,
-        resting_limit,
-        formula,
-        formula_dimension,
-        formula_range,
-        formula_check,
-        fill_in,
-        long_text,
-        bare_number,
-        unknown_abbreviation,
-        raw_html,
-        missing_section,
-        missing_caution,
-        missing_source,
-        unset,
-        missing_status,
-        missing_review,
-        review_overdue,
-        review_stale,
+FAMILIES = ("reading", "references", "shape", "library", "causes", "safety", "formulas", "words", "review")
+"""What rules are about, in the order in which they are explained."""
+
+_FILES = sorted(module.name for module in iter_modules(__path__) if module.name != "base")
+
+RULES: tuple[Rule[Any], ...] = tuple(
+    sorted(
+        (import_module(f".{name}", __name__).check for name in _FILES),
+        key=lambda rule: FAMILIES.index(rule.family),
     )
 )
+"""All rules, by family, then by name."""
 
-__all__ = ["RULES", "Rule", "View"]
+__all__ = ["FAMILIES", "RULES", "Rule", "View"]

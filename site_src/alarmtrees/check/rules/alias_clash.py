@@ -20,17 +20,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
+from ...model.finding import Severity
 from ...model.wording import folded
-from .base import View
-
-ID = "alias-clash"
-FAMILY = "library"
-SEVERITY = Severity.WARNING
-SCOPE = "library"
+from .base import Flaw, View, library_rule
 
 
-def check(view: View) -> Iterator[Finding]:
+@library_rule("library", Severity.WARNING)
+def check(view: View) -> Iterator[Flaw]:
     """Compare other names and titles of all trees, ignoring case and white space."""
     titles = {folded(tree.title): tree for tree in view.library.trees.values()}
     first: dict[str, Tree] = {}
@@ -40,4 +36,4 @@ def check(view: View) -> Iterator[Finding]:
             other = titles.get(name) or first.setdefault(name, tree)
             if other is not tree or name in map(folded, tree.aliases[:index]):
                 message = f"“{alias}” stands for {other.file} already; take it out of one of them"
-                yield Finding(ID, SEVERITY, tree.item_at("aliases", index), message)
+                yield Flaw(tree.item_at("aliases", index), message)

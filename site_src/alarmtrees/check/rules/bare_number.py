@@ -24,21 +24,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Article, Tree
-from ...model.finding import Finding, Severity
 from ...model.quantities import quantities
 from ...reading.articles import asked_in, cited
-from .base import Page, View, kind_of
-
-ID = "bare-number"
-FAMILY = "words"
-SEVERITY = Severity.ERROR
-SCOPE = "page"
+from .base import Flaw, Page, View, kind_of, page_rule
 
 _UNREAD = ("aliases",)
 """Words that somebody may type; nobody acts on them."""
 
 
-def check(view: View, page: Page) -> Iterator[Finding]:
+@page_rule("words")
+def check(view: View, page: Page) -> Iterator[Flaw]:
     """Look for numbers with units where no source is named."""
     if isinstance(page, Article):
         yield from _in_article(page)
@@ -50,20 +45,20 @@ def check(view: View, page: Page) -> Iterator[Finding]:
         for number, _ in quantities(text.text):
             where = "this step has no `sources`" if node else f"the {kind_of(page)[0]} has no `sources`"
             message = f"“{number}” comes from nowhere: write a {{setting}} for it; or is it published? {where}"
-            yield Finding(ID, SEVERITY, text.place, message, text.node)
+            yield Flaw(text.place, message, text.node)
 
 
-def _in_article(article: Article) -> Iterator[Finding]:
+def _in_article(article: Article) -> Iterator[Flaw]:
     for passage in article.passages:
         if passage.kind == "heading" or next(cited(passage.text), None):
             continue
         for number, start in quantities(passage.text):
-            yield Finding(ID, SEVERITY, article.place(passage.start + start), _uncited(number))
+            yield Flaw(article.place(passage.start + start), _uncited(number))
     for together in asked_in(article):
         if any(next(cited(text), None) for text, _ in together):
             continue
         for text, place in together:
-            yield from (Finding(ID, SEVERITY, place, _uncited(number)) for number, _ in quantities(text))
+            yield from (Flaw(place, _uncited(number)) for number, _ in quantities(text))
 
 
 def _uncited(number: str) -> str:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from difflib import get_close_matches
-from functools import cached_property
-from types import ModuleType
-from typing import Any
+from functools import cached_property, wraps
+from typing import Generic, TypeVar
 
 from ...calc import trial
 from ...calc.formula import Fault, Formula
@@ -44,6 +44,8 @@ from ...reading.texts import Text, texts
 
 Page = Tree | Article | Calculator
 """What readers open, and what is reviewed."""
+
+Subject = TypeVar("Subject")
 
 MOST_NAMES = 2000
 """Among so many names the nearest one is still looked for; no tree or library comes near."""
@@ -153,31 +155,113 @@ class View:
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class Flaw:
+    """What a rule has found; the engine says under which rule, and how much it weighs.
+
+    Attributes:
+        place: where to look in the source.
+        message: what is wrong, why it matters, what to write instead.
+        node: the step concerned, None where it is not about one step.
+        way: the shortest way that shows it, None where it is not about a way.
+        severity: how much it weighs, where that is not what the rule says of all of them.
+    """
+
+    place: Place
+    message: str
+    node: str | None = None
+    way: tuple[Step, ...] | None = None
+    severity: Severity | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Rule(Generic[Subject]):
     """One rule of the registry.
 
     Attributes:
-        id: its kebab-case id.
+        id: its kebab-case id, the name of its file.
         family: reading, references, shape, library, causes, safety, formulas, words or review.
-        severity: the weight of its findings, at the most.
-        scope: what it is given beside the view: a "file", a "tree", a "calculator", any of these two or an
-            article ("page"), or nothing ("library").
-        check: yields its findings.
+        severity: the weight of its findings, unless one says otherwise.
+        needs: the kind of fact file that it looks names up in: of a broken one nothing is known to be missing.
         doc: its documentation, Markdown.
+        about: what it says of its own work.
+        subjects: what it is asked about, one after the other.
+        check: yields what is wrong with one of them.
     """
 
     id: str
     family: str
     severity: Severity
-    scope: str
-    check: Callable[..., Iterator[Finding]]
+    needs: str | None
     doc: str
+    about: str
+    subjects: Callable[[View], Iterable[Subject]]
+    check: Callable[[View, Subject], Iterable[Flaw]]
 
-    @classmethod
-    def of(cls, module: ModuleType) -> Rule:
-        """The rule that a module of this package defines."""
-        parts: Any = module
-        return cls(parts.ID, parts.FAMILY, parts.SEVERITY, parts.SCOPE, parts.check, parts.__doc__ or "")
+    def findings(self, view: View) -> Iterator[Finding]:
+        """All that the rule finds, each with the rule's id and weight."""
+        if self.needs in view.library.broken:
+            return
+        for subject in self.subjects(view):
+            for flaw in self.check(view, subject):
+                yield Finding(self.id, flaw.severity or self.severity, flaw.place, flaw.message, flaw.node, flaw.way)
+
+
+Ruling = Callable[[Callable[[View, Subject], Iterable[Flaw]]], Rule[Subject]]
+"""Makes a rule of the function that checks."""
+
+
+def _rule(
+    family: str, severity: Severity, needs: str | None, subjects: Callable[[View], Iterable[Subject]]
+) -> Ruling[Subject]:
+    """A rule named by its file and documented by the file's head."""
+
+    def ruling(check: Callable[[View, Subject], Iterable[Flaw]]) -> Rule[Subject]:
+        module = sys.modules[check.__module__]
+        name = module.__name__.rpartition(".")[2].replace("_", "-")
+        return Rule(name, family, severity, needs, module.__doc__ or "", check.__doc__ or "", subjects, check)
+
+    return ruling
+
+
+def file_rule(family: str, severity: Severity = Severity.ERROR, needs: str | None = None) -> Ruling[Source]:
+    """A rule that is given every file as read."""
+    return _rule(family, severity, needs, lambda view: view.library.sources_read)
+
+
+def tree_rule(family: str, severity: Severity = Severity.ERROR, needs: str | None = None) -> Ruling[Tree]:
+    """A rule that is given every tree of which its family can say something."""
+
+    def trees(view: View) -> Iterable[Tree]:
+        if family in ("causes", "safety"):  # these speak of all ways, and a loop has no end of them
+            return view.flow.trees.values()
+        return (view.graph.trees if family == "shape" else view.library.trees).values()
+
+    return _rule(family, severity, needs, trees)
+
+
+def page_rule(family: str, severity: Severity = Severity.ERROR, needs: str | None = None) -> Ruling[Page]:
+    """A rule that is given every tree, article and calculator."""
+    return _rule(family, severity, needs, lambda view: view.pages)
+
+
+def calculator_rule(family: str, severity: Severity = Severity.ERROR, needs: str | None = None) -> Ruling[Calculator]:
+    """A rule that is given every calculator."""
+    return _rule(family, severity, needs, lambda view: view.library.calculators.values())
+
+
+def library_rule(
+    family: str, severity: Severity = Severity.ERROR, needs: str | None = None
+) -> Callable[[Callable[[View], Iterable[Flaw]]], Rule[Library]]:
+    """A rule that looks at the library as a whole."""
+
+    def ruling(check: Callable[[View], Iterable[Flaw]]) -> Rule[Library]:
+        @wraps(check)
+        def whole(view: View, _: Library) -> Iterable[Flaw]:
+            return check(view)
+
+        return _rule(family, severity, needs, lambda view: (view.library,))(whole)
+
+    return ruling
 
 
 def kind_of(page: Page) -> tuple[str, str]:
@@ -187,11 +271,11 @@ def kind_of(page: Page) -> tuple[str, str]:
     return "tree" if isinstance(page, Tree) else "calculator", "id"
 
 
-def wrong_formulas(view: View, calculator: Calculator, rule: str, severity: Severity) -> Iterator[Finding]:
+def wrong_formulas(view: View, calculator: Calculator, rule: str) -> Iterator[Flaw]:
     """What is wrong with a calculator, under one rule."""
     for fault in view.formulas[calculator.id][1]:
         if fault.rule == rule:
-            yield Finding(rule, severity, fault.place, fault.message)
+            yield Flaw(fault.place, fault.message)
 
 
 def listed(page: Page, key: str) -> Iterator[tuple[Place, str | None, str]]:
@@ -214,7 +298,7 @@ def named_in(owner: Map, key: str) -> Iterator[tuple[Map, str, int, str]]:
                 yield from named_in(part, key)
 
 
-def strange_names(view: View, part: str, rule: str, severity: Severity) -> Iterator[Finding]:
+def strange_names(view: View, part: str) -> Iterator[Flaw]:
     """Names that the hospital's own settings give a value to, but the shipped ones do not know."""
     files = {source.file: source.data for source in view.library.sources_read if source.kind == "settings"}
     base, own = files.get("kb/settings.yml"), files.get("kb/settings.local.yml")
@@ -224,7 +308,7 @@ def strange_names(view: View, part: str, rule: str, severity: Severity) -> Itera
     for name in own.get(part, {}):
         if name not in known:
             message = f"kb/settings.yml has no `{name}`, so nothing uses this{guess(name, known)}"
-            yield Finding(rule, severity, Place("kb/settings.local.yml", *own[part].key_at[name]), message)
+            yield Flaw(Place("kb/settings.local.yml", *own[part].key_at[name]), message)
 
 
 def faults_of_causes(
@@ -246,11 +330,11 @@ def faults_of_causes(
                 yield entry, node_id, new, gate
 
 
-def passed_on(source: Source, rule: str, severity: Severity) -> Iterator[Finding]:
+def passed_on(source: Source, rule: str) -> Iterator[Flaw]:
     """The problems met in reading a file, under one rule."""
     for problem in source.problems:
         if problem.rule == rule:
-            yield Finding(rule, severity, source.place(problem.spot), problem.message)
+            yield Flaw(source.place(problem.spot), problem.message)
 
 
 def answer_at(answer: Answer, key: str) -> Place:

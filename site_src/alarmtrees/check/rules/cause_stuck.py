@@ -27,23 +27,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
 from ...proof.graph import Key, way_to
-from .base import View, faults_of_causes
-
-ID = "cause-stuck"
-FAMILY = "causes"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, faults_of_causes, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("causes")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Let every cause go through the tree, from its start and from where others enter it."""
     for start, node_id, mask, gate in faults_of_causes(view, tree, lambda run: run.stuck):
         yield _finding(view, tree, start, node_id, mask, gate)
 
 
-def _finding(view: View, tree: Tree, start: str, node_id: str, mask: int, gate: Key | None) -> Finding:
+def _finding(view: View, tree: Tree, start: str, node_id: str, mask: int, gate: Key | None) -> Flaw:
     causes = view.causes(tree)
     names = causes.names(mask)
     told = ", ".join(f"`{name}`" for name in names)
@@ -53,7 +48,7 @@ def _finding(view: View, tree: Tree, start: str, node_id: str, mask: int, gate: 
     rest = "no answer of `%s` is possible; add the one that is seen then"
     if gate is None:
         message = f"under the cause {told} {rest % node_id}"
-        return Finding(ID, SEVERITY, tree.nodes[node_id].place, message, node_id, way)
+        return Flaw(tree.nodes[node_id].place, message, node_id, way)
     message = f"entered here, under the cause {told} {rest % f'{tree.id}/{node_id}'}"
     place = view.flow.nodes[gate].at("go")
-    return Finding(ID, SEVERITY, place, message, gate[1], view.entered(gate, tree, way))
+    return Flaw(place, message, gate[1], view.entered(gate, tree, way))

@@ -25,17 +25,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
-from .base import View
-
-ID = "cause-unfixed"
-FAMILY = "causes"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("causes")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Let the careful reader look for each cause's remedy."""
     for cause in view.causes(tree).never_fixed() if tree.causes else ():
         message = f"a careful reader finds no remedy for the cause `{cause}`; let a step or call say `fixes: [{cause}]`"
-        yield Finding(ID, SEVERITY, tree.causes[cause].place, message)
+        yield Flaw(tree.causes[cause].place, message)

@@ -20,17 +20,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...model.finding import Finding, Severity, Step
+from ...model.finding import Step
 from ...proof.graph import loop_in, named
-from .base import View
-
-ID = "cross-tree-cycle"
-FAMILY = "shape"
-SEVERITY = Severity.ERROR
-SCOPE = "library"
+from .base import Flaw, View, library_rule
 
 
-def check(view: View) -> Iterator[Finding]:
+@library_rule("shape")
+def check(view: View) -> Iterator[Flaw]:
     """Find the groups of steps that lead to each other through `go`, one finding a group."""
     graph = view.graph
     for knot in graph.knots:
@@ -43,4 +39,4 @@ def check(view: View) -> Iterator[Finding]:
         way = tuple(Step(named(key, first[0]), said) for key, said in graph.told([*loop, first]))
         told = " → ".join([*trees, trees[0]])
         message = f"these trees hand over in a circle: {told}; let one of them end with a call"
-        yield Finding(ID, SEVERITY, graph.nodes[first].at("go"), message, first[1], way)
+        yield Flaw(graph.nodes[first].at("go"), message, first[1], way)

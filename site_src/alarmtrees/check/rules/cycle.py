@@ -33,17 +33,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity, Step
+from ...model.finding import Step
 from ...proof.graph import Graph, loop_in
-from .base import View
-
-ID = "cycle"
-FAMILY = "shape"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("shape")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Find the groups of steps that lead to each other, each told from its first step in the file."""
     if tree.id not in view.looping:
         return
@@ -56,4 +52,4 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
         told = " → ".join([*(key[1] for key in loop), first[1]])
         way = tuple(Step(key[1], said) for key, said in alone.told([*loop, first]))
         message = f"these steps lead back to each other: {told}; write “once more” out, then call"
-        yield Finding(ID, SEVERITY, alone.nodes[first].place, message, first[1], way)
+        yield Flaw(alone.nodes[first].place, message, first[1], way)

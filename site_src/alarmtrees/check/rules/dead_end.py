@@ -25,18 +25,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
-from .base import View
-
-ID = "dead-end"
-FAMILY = "shape"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("shape")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Find the steps that lead nowhere; those before them end there too and need no word of their own."""
     for node in tree.nodes.values():
         if node.kind != "end" and not node.answers and node.then is None:
             message = f"`{node.id}` leads nowhere; write `then:` and the step that follows"
-            yield Finding(ID, SEVERITY, node.place, message, node.id)
+            yield Flaw(node.place, message, node.id)

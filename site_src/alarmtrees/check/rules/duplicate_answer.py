@@ -24,17 +24,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Answer, Tree
-from ...model.finding import Finding, Severity
 from ...model.wording import folded
-from .base import View, answer_at
-
-ID = "duplicate-answer"
-FAMILY = "shape"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, answer_at, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("shape")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Compare the answers of each step, ignoring case and white space."""
     yield from _twice(tree.anytime, None)
     anytime = {folded(answer.say): answer for answer in tree.anytime}
@@ -46,14 +41,14 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
                 message = (
                     f"“{answer.say}” is offered at any time already (line {line}); take one out, or say how they differ"
                 )
-                yield Finding(ID, SEVERITY, answer_at(answer, "say"), message, node.id)
+                yield Flaw(answer_at(answer, "say"), message, node.id)
 
 
-def _twice(answers: tuple[Answer, ...], node: str | None) -> Iterator[Finding]:
+def _twice(answers: tuple[Answer, ...], node: str | None) -> Iterator[Flaw]:
     seen: dict[str, int] = {}
     for answer in answers:
         name = folded(answer.say)
         if name in seen:
             message = f"“{answer.say}” stands twice (first in line {seen[name]}); say what is seen differently"
-            yield Finding(ID, SEVERITY, answer_at(answer, "say"), message, node)
+            yield Flaw(answer_at(answer, "say"), message, node)
         seen.setdefault(name, answer.place.line)

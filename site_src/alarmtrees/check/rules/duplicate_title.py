@@ -16,21 +16,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
 from ...model.wording import folded
-from .base import View
-
-ID = "duplicate-title"
-FAMILY = "library"
-SEVERITY = Severity.ERROR
-SCOPE = "library"
+from .base import Flaw, View, library_rule
 
 
-def check(view: View) -> Iterator[Finding]:
+@library_rule("library")
+def check(view: View) -> Iterator[Flaw]:
     """Compare titles, ignoring case and white space."""
     first: dict[str, Tree] = {}
     for tree in view.library.trees.values():
         other = first.setdefault(folded(tree.title), tree)
         if other is not tree:
             message = f"{other.file} has the title “{other.title}” already; say how this alarm differs"
-            yield Finding(ID, SEVERITY, tree.at("title"), message)
+            yield Flaw(tree.at("title"), message)

@@ -21,20 +21,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
-from .base import View
-
-ID = "fill-in"
-FAMILY = "words"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, tree_rule
 
 SIGN = "(fill in)"
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("words")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Look for the sign in every text."""
     for text in view.texts(view.source_of(tree)):
         if SIGN in text.text:
             message = f"this text still waits for its author; write it in place of “{SIGN} …”"
-            yield Finding(ID, SEVERITY, text.place, message, text.node)
+            yield Flaw(text.place, message, text.node)

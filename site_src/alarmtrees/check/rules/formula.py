@@ -22,15 +22,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Calculator
-from ...model.finding import Finding, Severity
-from .base import View, wrong_formulas
-
-ID = "formula"
-FAMILY = "formulas"
-SEVERITY = Severity.ERROR
-SCOPE = "calculator"
+from .base import Flaw, View, calculator_rule, wrong_formulas
 
 
-def check(view: View, calculator: Calculator) -> Iterator[Finding]:
+@calculator_rule("formulas")
+def check(view: View, calculator: Calculator) -> Iterator[Flaw]:
     """Pass on what was met in reading the formulas."""
-    return wrong_formulas(view, calculator, ID, SEVERITY)
+    return wrong_formulas(view, calculator, "formula")

@@ -40,16 +40,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
-from .base import View
-
-ID = "idle-remedy"
-FAMILY = "causes"
-SEVERITY = Severity.WARNING
-SCOPE = "tree"
+from ...model.finding import Severity
+from .base import Flaw, View, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("causes", Severity.WARNING)
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Collect which causes the hurried reader brings to each step, from the start and from where others enter."""
     if not tree.causes:
         return
@@ -67,4 +63,4 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
                     f"`{cause}` can never be there at this step, so nothing is fixed; move it to the step that removes "
                     "it, or correct the `when` of the answers before"
                 )
-                yield Finding(ID, SEVERITY, node.item_at("fixes", index), message, node.id)
+                yield Flaw(node.item_at("fixes", index), message, node.id)

@@ -24,14 +24,8 @@ import re
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
-from .base import View
-
-ID = "long-text"
-FAMILY = "words"
-SEVERITY = Severity.WARNING
-SCOPE = "tree"
-
+from ...model.finding import Severity
+from .base import Flaw, View, tree_rule
 
 STEP_WORDS = 14
 SENTENCE_WORDS = 25
@@ -40,16 +34,17 @@ ANSWER_WORDS = 10
 _SENTENCE_END = re.compile(r"(?<=[.!?;])\s+")
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("words", Severity.WARNING)
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Count the words of each step, answer and sentence."""
     for text in view.texts(view.source_of(tree)):
         limit = {"do": STEP_WORDS, "ask": STEP_WORDS, "answer": ANSWER_WORDS}.get(text.role)
         count = len(text.text.split())
         if limit and count > limit:
             message = f"{count} words; at most {limit} are taken in at 3 a.m.: split it, or say it shorter"
-            yield Finding(ID, SEVERITY, text.place, message, text.node)
+            yield Flaw(text.place, message, text.node)
             continue
         longest = max(len(sentence.split()) for sentence in _SENTENCE_END.split(text.text))
         if longest > SENTENCE_WORDS:
             message = f"a sentence of {longest} words; at most {SENTENCE_WORDS}: make it two"
-            yield Finding(ID, SEVERITY, text.place, message, text.node)
+            yield Flaw(text.place, message, text.node)

@@ -19,18 +19,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...model.finding import Finding, Severity
-from .base import Page, View, kind_of
-
-ID = "missing-caution"
-FAMILY = "words"
-SEVERITY = Severity.WARNING
-SCOPE = "page"
+from ...model.finding import Severity
+from .base import Flaw, Page, View, kind_of, page_rule
 
 
-def check(view: View, page: Page) -> Iterator[Finding]:
+@page_rule("words", Severity.WARNING)
+def check(view: View, page: Page) -> Iterator[Flaw]:
     """Look whether there are any."""
     if not page.cautions:
         kind, key = kind_of(page)
         message = f"the {kind} names no caution; write `cautions:` with ids from kb/cautions.yml"
-        yield Finding(ID, SEVERITY, page.at(key), message)
+        yield Flaw(page.at(key), message)

@@ -28,17 +28,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from ...model import Mark, Node, Tree
-from ...model.finding import Finding, Place, Severity
+from ...model.finding import Place
 from ...model.wording import folded
-from .base import View, answer_at
-
-ID = "missing-mark"
-FAMILY = "safety"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, answer_at, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("safety")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Look at what each mark shows, and at the phrases that demand a mark."""
     marks = view.library.marks
     for node in tree.nodes.values():
@@ -54,25 +50,25 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
     for mark in marks.values():
         if mark.anytime and mark.id not in offered:
             message = f"no answer at any time carries the mark `{mark.id}`; offer one under `anytime`"
-            yield Finding(ID, SEVERITY, tree.at("anytime" if tree.anytime else "id"), message)
+            yield Flaw(tree.at("anytime" if tree.anytime else "id"), message)
     for answer in tree.anytime:
         yield from _demanded(answer.say, answer.marks, marks, answer_at(answer, "say"), None, "answer_words")
 
 
-def _shows(node: Node, index: int, mark: Mark) -> Iterator[Finding]:
+def _shows(node: Node, index: int, mark: Mark) -> Iterator[Flaw]:
     offered = frozenset(name for answer in node.answers for name in answer.marks)
     for shown in mark.shows:
         if shown not in offered:
             message = f"`{mark.id}` demands an answer with the mark `{shown}`; add it, or mark the one that says it"
-            yield Finding(ID, SEVERITY, node.item_at("marks", index), message, node.id)
+            yield Flaw(node.item_at("marks", index), message, node.id)
 
 
 def _demanded(
     text: str, carried: frozenset[str], marks: Mapping[str, Mark], place: Place, node: str | None, words: str
-) -> Iterator[Finding]:
+) -> Iterator[Flaw]:
     low = folded(text)
     for mark in marks.values():
         for phrase in getattr(mark, words):
             if phrase in low and mark.id not in carried:
                 message = f"“{phrase}” means the mark `{mark.id}`; write it under `marks`, or say it in other words"
-                yield Finding(ID, SEVERITY, place, message, node)
+                yield Flaw(place, message, node)

@@ -18,21 +18,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
-from .base import Page, View, kind_of
-
-ID = "missing-review"
-FAMILY = "words"
-SEVERITY = Severity.ERROR
-SCOPE = "page"
+from .base import Flaw, Page, View, kind_of, page_rule
 
 
-def check(view: View, page: Page) -> Iterator[Finding]:
+@page_rule("words")
+def check(view: View, page: Page) -> Iterator[Flaw]:
     """Look whether there is one."""
     if page.review is None and isinstance(page, Tree):
         message = "the tree has no `review`; have it reviewed, then run `alarmtrees sign`"
-        yield Finding(ID, SEVERITY, page.at("id"), message)
+        yield Flaw(page.at("id"), message)
     elif page.review is None:
         kind, key = kind_of(page)
         message = f"the {kind} has no `review`; have it reviewed, then write who did, when, and when next"
-        yield Finding(ID, SEVERITY, page.at(key), message)
+        yield Flaw(page.at(key), message)

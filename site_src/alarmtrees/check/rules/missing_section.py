@@ -24,17 +24,12 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from ...model import Article, Passage
-from ...model.finding import Finding, Severity
 from ...reading.articles import SECTIONS, heading
-from .base import Page, View
-
-ID = "missing-section"
-FAMILY = "words"
-SEVERITY = Severity.ERROR
-SCOPE = "page"
+from .base import Flaw, Page, View, page_rule
 
 
-def check(view: View, page: Page) -> Iterator[Finding]:
+@page_rule("words")
+def check(view: View, page: Page) -> Iterator[Flaw]:
     """Look for the title and the six sections, in order and filled."""
     if not isinstance(page, Article):
         return
@@ -43,18 +38,18 @@ def check(view: View, page: Page) -> Iterator[Finding]:
         yield from _sections(page)
 
 
-def _title(article: Article) -> Iterator[Finding]:
+def _title(article: Article) -> Iterator[Flaw]:
     first = article.passages[0] if article.passages else None
     if first is None or first.kind != "heading" or heading(first) != (1, article.title):
         place = article.place(first.start) if first else article.at("title")
-        yield Finding(ID, SEVERITY, place, f"the text must begin with the title; write `# {article.title}`")
+        yield Flaw(place, f"the text must begin with the title; write `# {article.title}`")
     for passage in article.passages[1:]:
         if passage.kind == "heading" and heading(passage)[0] == 1:
             message = "a second title; write `##`, for an article has one"
-            yield Finding(ID, SEVERITY, article.place(passage.start), message)
+            yield Flaw(article.place(passage.start), message)
 
 
-def _sections(article: Article) -> Iterator[Finding]:
+def _sections(article: Article) -> Iterator[Flaw]:
     found: dict[str, Passage] = {}
     for passage, after in pairwise((*article.passages, None)):
         assert passage is not None
@@ -63,14 +58,14 @@ def _sections(article: Article) -> Iterator[Finding]:
             found[words] = passage
             if after is None or (after.kind == "heading" and heading(after)[0] <= 2):
                 message = f"the section “{words}” is empty; say something, if only that there is nothing"
-                yield Finding(ID, SEVERITY, article.place(passage.start), message)
+                yield Flaw(article.place(passage.start), message)
     for words in SECTIONS:
         if words not in found:
             message = f"the section “{words}” is missing; write `## {words}`, or `sections: free` if the six do not fit"
-            yield Finding(ID, SEVERITY, article.at("title"), message)
+            yield Flaw(article.at("title"), message)
     last = ""
     for words in found:
         if last and SECTIONS.index(words) < SECTIONS.index(last):
             message = f"“{words}” stands behind “{last}”; the order is {', '.join(SECTIONS)}"
-            yield Finding(ID, SEVERITY, article.place(found[words].start), message)
+            yield Flaw(article.place(found[words].start), message)
         last = words

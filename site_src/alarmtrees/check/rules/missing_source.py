@@ -21,30 +21,26 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Article
-from ...model.finding import Finding, Severity
+from ...model.finding import Severity
 from ...reading.articles import sources_cited
-from .base import Page, View, kind_of
-
-ID = "missing-source"
-FAMILY = "words"
-SEVERITY = Severity.WARNING
-SCOPE = "page"
+from .base import Flaw, Page, View, kind_of, page_rule
 
 
-def check(view: View, page: Page) -> Iterator[Finding]:
+@page_rule("words", Severity.WARNING)
+def check(view: View, page: Page) -> Iterator[Flaw]:
     """Look whether there are any, and whether all that are cited are listed."""
     if not page.sources:
         kind, key = kind_of(page)
         message = f"the {kind} names no source; write `sources:` with ids from kb/sources.yml"
-        yield Finding(ID, SEVERITY, page.at(key), message)
+        yield Flaw(page.at(key), message)
     elif isinstance(page, Article):
         yield from _unlisted(page)
 
 
-def _unlisted(article: Article) -> Iterator[Finding]:
+def _unlisted(article: Article) -> Iterator[Flaw]:
     told = set(article.sources)
     for key, place in sources_cited(article):
         if key not in told:
             told.add(key)
             message = f"`{key}` is cited, but `sources` does not list it; add it there"
-            yield Finding(ID, SEVERITY, place, message)
+            yield Flaw(place, message)

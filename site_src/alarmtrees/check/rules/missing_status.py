@@ -18,17 +18,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
-from .base import View
-
-ID = "missing-status"
-FAMILY = "words"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("words")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Look whether there is one."""
     if tree.status is None:
         message = "the tree has no `status`; write `status: draft` until it is reviewed, then `in-use`"
-        yield Finding(ID, SEVERITY, tree.at("id"), message)
+        yield Flaw(tree.at("id"), message)

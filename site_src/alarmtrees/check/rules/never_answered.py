@@ -38,16 +38,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
-from .base import View
-
-ID = "never-answered"
-FAMILY = "causes"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("causes")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Collect what every cause allows, from the start and from where others enter the tree."""
     if not tree.causes:
         return
@@ -59,4 +54,4 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
                 message = (
                     f"no cause allows “{answer.say}” here; correct its `when`, or what the steps before say they fix"
                 )
-                yield Finding(ID, SEVERITY, answer.place, message, node.id)
+                yield Flaw(answer.place, message, node.id)

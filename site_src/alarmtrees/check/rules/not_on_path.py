@@ -23,16 +23,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Article, Tree
-from ...model.finding import Finding, Severity
-from .base import View, kind_of
-
-ID = "not-on-path"
-FAMILY = "library"
-SEVERITY = Severity.WARNING
-SCOPE = "library"
+from ...model.finding import Severity
+from .base import Flaw, View, kind_of, library_rule
 
 
-def check(view: View) -> Iterator[Finding]:
+@library_rule("library", Severity.WARNING)
+def check(view: View) -> Iterator[Flaw]:
     """Look for every tree in use and every article in the stages."""
     library = view.library
     named = {page for stage in library.path for page, _ in stage.pages}
@@ -43,4 +39,4 @@ def check(view: View) -> Iterator[Finding]:
         if one.id not in named and not (isinstance(one, Tree) and one.is_withdrawn):
             kind, key = kind_of(one)
             message = f"no stage of kb/learning.yml has this {kind}, so no learner is led to it; put `{one.id}` there"
-            yield Finding(ID, SEVERITY, one.at(key), message)
+            yield Flaw(one.at(key), message)

@@ -23,13 +23,7 @@ import re
 from collections.abc import Iterator
 
 from ...model import Article
-from ...model.finding import Finding, Severity
-from .base import Page, View
-
-ID = "raw-html"
-FAMILY = "words"
-SEVERITY = Severity.ERROR
-SCOPE = "page"
+from .base import Flaw, Page, View, page_rule
 
 _SHAPES = (
     (re.compile(r"<[A-Za-z/!?]"), "this reads as HTML; write plain Markdown, or the word for the sign"),
@@ -38,10 +32,11 @@ _SHAPES = (
 )
 
 
-def check(view: View, page: Page) -> Iterator[Finding]:
+@page_rule("words")
+def check(view: View, page: Page) -> Iterator[Flaw]:
     """Look for what is not plain, outside code and comments."""
     if not isinstance(page, Article):
         return
     for shape, message in _SHAPES:
         for match in shape.finditer(page.plain):
-            yield Finding(ID, SEVERITY, page.place(match.start()), message)
+            yield Flaw(page.place(match.start()), message)

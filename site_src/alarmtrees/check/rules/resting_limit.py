@@ -30,17 +30,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
+from ...model.finding import Severity
 from ...proof.resting import setting_seconds
-from .base import View
-
-ID = "resting-limit"
-FAMILY = "safety"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("safety")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Compare the longest rest with the hospital's limits."""
     longest = view.resting.longest(tree)
     for name, severity in (("resting_warning", Severity.ERROR), ("call_by", Severity.WARNING)):
@@ -50,7 +46,7 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
             return
 
 
-def _finding(view: View, tree: Tree, name: str, limit: float, severity: Severity) -> Iterator[Finding]:
+def _finding(view: View, tree: Tree, name: str, limit: float, severity: Severity) -> Iterator[Flaw]:
     rest = view.resting.witness(tree)
     key = next(key for key, rested in rest.during if rested > limit)
     gate = next((step.node for step in reversed(rest.way) if "/" not in step.node), tree.start)
@@ -65,4 +61,4 @@ def _finding(view: View, tree: Tree, name: str, limit: float, severity: Severity
         f"the balloon rests for up to {rest.seconds:g} s on this way, longer than `{name}` ({shown}); "
         "call earlier, or look earlier whether it moves"
     )
-    yield Finding(ID, severity, place, message, node, rest.way)
+    yield Flaw(place, message, node, rest.way, severity)

@@ -22,16 +22,12 @@ from collections.abc import Iterator
 from datetime import date
 
 from ...model import Tree
-from ...model.finding import Finding, Place, Severity
-from .base import Page, View, kind_of
-
-ID = "review-overdue"
-FAMILY = "review"
-SEVERITY = Severity.WARNING
-SCOPE = "page"
+from ...model.finding import Place, Severity
+from .base import Flaw, Page, View, kind_of, page_rule
 
 
-def check(view: View, page: Page) -> Iterator[Finding]:
+@page_rule("review", Severity.WARNING)
+def check(view: View, page: Page) -> Iterator[Flaw]:
     """Compare the day of the next review with today, and with the day of this one."""
     if page.review is None or (isinstance(page, Tree) and page.is_withdrawn):
         return  # nobody is to follow a withdrawn tree, so nobody has to review it
@@ -41,7 +37,7 @@ def check(view: View, page: Page) -> Iterator[Finding]:
             days[key] = date.fromisoformat(written)
         except ValueError:
             message = f"“{written}” is no day of the calendar; write the day as 2026-09-14"
-            yield Finding(ID, SEVERITY, Place(page.file, *page.review.raw.value_at[key]), message)
+            yield Flaw(Place(page.file, *page.review.raw.value_at[key]), message)
     if len(days) < 2:
         return
     place = Place(page.file, *page.review.raw.value_at["next"])
@@ -49,6 +45,6 @@ def check(view: View, page: Page) -> Iterator[Finding]:
         again = f"the {kind_of(page)[0]}, then write new days"
         if isinstance(page, Tree):
             again = "the tree, then run `alarmtrees sign`"
-        yield Finding(ID, SEVERITY, place, f"the next review was due on {days['next']}; review {again}")
+        yield Flaw(place, f"the next review was due on {days['next']}; review {again}")
     elif days["next"] < days["on"]:
-        yield Finding(ID, SEVERITY, place, f"the next review is before this one ({days['on']}); write a later day")
+        yield Flaw(place, f"the next review is before this one ({days['on']}); write a later day")

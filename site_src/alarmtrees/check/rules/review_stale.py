@@ -21,21 +21,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Place, Severity
+from ...model.finding import Place, Severity
 from ...model.stamp import content_stamp
-from .base import View
-
-ID = "review-stale"
-FAMILY = "review"
-SEVERITY = Severity.WARNING
-SCOPE = "tree"
+from .base import Flaw, View, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("review", Severity.WARNING)
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Compare the stamp with the content."""
     if tree.is_withdrawn:
         return  # nobody is to follow it, so nobody has to review it
     if tree.review is not None and tree.review.content != content_stamp(tree):
         place = Place(tree.file, *tree.review.raw.value_at["content"])
         message = "the content has changed since the review; review it, then run `alarmtrees sign`"
-        yield Finding(ID, SEVERITY, place, message)
+        yield Flaw(place, message)

@@ -30,16 +30,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import SafetyRule, Tree
-from ...model.finding import Finding, Severity
-from .base import View
-
-ID = "safety-rule"
-FAMILY = "safety"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("safety")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Decide all safety rules on the ways that begin in this tree."""
     for breach in view.patterns.breaches(tree):
         rule = view.library.safety[breach.rule]
@@ -48,7 +43,7 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
         if breach.answer is None and node.go and breach.way[-1].node != node.id:
             place = node.at("go")
         message = f"breaks `{rule.id}`: {rule.say} {_lack(rule)}"
-        yield Finding(ID, SEVERITY, place, message, node.id, breach.way)
+        yield Flaw(place, message, node.id, breach.way)
 
 
 def _lack(rule: SafetyRule) -> str:

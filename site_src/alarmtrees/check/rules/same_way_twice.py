@@ -26,20 +26,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
-from .base import View
-
-ID = "same-way-twice"
-FAMILY = "shape"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("shape")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Compare where each question's own answers lead."""
     for node in tree.nodes.values():
         if len(node.answers) > 1 and len({answer.to for answer in node.answers}) == 1:
             message = (
                 f"every answer of `{node.id}` leads to `{node.answers[0].to}`; let them lead apart, or take it out"
             )
-            yield Finding(ID, SEVERITY, node.place, message, node.id)
+            yield Flaw(node.place, message, node.id)

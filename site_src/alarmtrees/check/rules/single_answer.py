@@ -25,18 +25,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
-from .base import View
-
-ID = "single-answer"
-FAMILY = "shape"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("shape")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Count each question's own answers."""
     for node in tree.nodes.values():
         if node.kind == "ask" and len(node.answers) == 1:
             message = f"`{node.id}` has one answer only; add what else may be seen, or make it a `do`"
-            yield Finding(ID, SEVERITY, node.place, message, node.id)
+            yield Flaw(node.place, message, node.id)

@@ -20,22 +20,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
-from .base import View
-
-ID = "too-few-aliases"
-FAMILY = "library"
-SEVERITY = Severity.WARNING
-SCOPE = "tree"
-
+from ...model.finding import Severity
+from .base import Flaw, View, tree_rule
 
 ENOUGH = 8
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("library", Severity.WARNING)
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Count the other names."""
     if len(tree.aliases) < ENOUGH:
         message = (
             f"{len(tree.aliases)} other names; write at least {ENOUGH}, in the words of somebody who sees or hears it"
         )
-        yield Finding(ID, SEVERITY, tree.at("aliases"), message)
+        yield Flaw(tree.at("aliases"), message)

@@ -23,19 +23,15 @@ import re
 from collections.abc import Iterator
 
 from ...model import Article
-from ...model.finding import Finding, Place, Severity
-from .base import Page, View
-
-ID = "unknown-abbreviation"
-FAMILY = "words"
-SEVERITY = Severity.WARNING
-SCOPE = "library"
+from ...model.finding import Place, Severity
+from .base import Flaw, Page, View, library_rule
 
 _SHAPE = re.compile(r"\b[A-Z]{2,}(?=s?\b)")
 _PAGE = re.compile(r"\]\([^()\s]*\)|\[@[^\[\]\n]*\]")
 
 
-def check(view: View) -> Iterator[Finding]:
+@library_rule("words", Severity.WARNING, needs="words")
+def check(view: View) -> Iterator[Flaw]:
     """Look up every run of two and more capitals, once a page."""
     names = [name for word in view.library.words.values() for name in (word["say"], *word.get("also", ()))]
     known = {match for name in names for match in _SHAPE.findall(name)}
@@ -45,7 +41,7 @@ def check(view: View) -> Iterator[Finding]:
             if name not in told:
                 told.add(name)
                 message = f"“{name}” is not in kb/words.yml; write the word out, or list it there"
-                yield Finding(ID, SEVERITY, place, message, node)
+                yield Flaw(place, message, node)
 
 
 def _found(view: View, page: Page) -> Iterator[tuple[Place, str | None, str]]:

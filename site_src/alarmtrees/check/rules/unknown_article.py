@@ -22,19 +22,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Article
-from ...model.finding import Finding, Severity
 from ...reading.articles import links
-from .base import Page, View, guess
-
-ID = "unknown-article"
-FAMILY = "references"
-SEVERITY = Severity.ERROR
-SCOPE = "page"
+from .base import Flaw, Page, View, guess, page_rule
 
 _ALLOWED = "`other-article.md`, `alarms/some-alarm/index.md`, `settings/index.md` or an address on the web"
 
 
-def check(view: View, page: Page) -> Iterator[Finding]:
+@page_rule("references")
+def check(view: View, page: Page) -> Iterator[Flaw]:
     """Look up every article that is named, and every page that is linked to."""
     known = view.library.written
     if isinstance(page, Article):
@@ -43,19 +38,19 @@ def check(view: View, page: Page) -> Iterator[Finding]:
     for index, name in enumerate(page.related):
         if name not in known:
             message = f"there is no article kb/{name}.md{guess(name, known)}"
-            yield Finding(ID, SEVERITY, page.item_at("related", index), message)
+            yield Flaw(page.item_at("related", index), message)
 
 
-def _links(view: View, article: Article) -> Iterator[Finding]:
+def _links(view: View, article: Article) -> Iterator[Flaw]:
     known = view.library.written
     for link in links(article):
         kind, name, _ = link.leads_to
         if kind == "article" and name not in known:
             message = f"there is no article kb/{name}.md{guess(name, known)}"
-            yield Finding(ID, SEVERITY, article.place(link.start), message)
+            yield Flaw(article.place(link.start), message)
         elif kind == "calculator" and name not in view.library.calculators:
             message = f"there is no calculator kb/calculators/{name}.yml{guess(name, view.library.calculators)}"
-            yield Finding(ID, SEVERITY, article.place(link.start), message)
+            yield Flaw(article.place(link.start), message)
         elif kind == "odd":
             message = f"“{link.target[:60]}” leads nowhere here; link to {_ALLOWED}"
-            yield Finding(ID, SEVERITY, article.place(link.start), message)
+            yield Flaw(article.place(link.start), message)

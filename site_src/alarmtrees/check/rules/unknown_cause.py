@@ -26,16 +26,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import FIXED, Answer, Tree
-from ...model.finding import Finding, Severity
-from .base import View, guess, item_at
-
-ID = "unknown-cause"
-FAMILY = "references"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, guess, item_at, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("references")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Look up every cause that is named."""
     known = {*tree.causes, FIXED}
     for answer in tree.anytime:
@@ -44,13 +39,13 @@ def check(view: View, tree: Tree) -> Iterator[Finding]:
         for index, cause in enumerate(node.fixes):
             if cause not in tree.causes:
                 message = f"there is no cause `{cause}` in this tree{guess(cause, tree.causes)}"
-                yield Finding(ID, SEVERITY, node.item_at("fixes", index), message, node.id)
+                yield Flaw(node.item_at("fixes", index), message, node.id)
         for answer in node.answers:
             yield from _when(answer, node.id, known)
 
 
-def _when(answer: Answer, node: str | None, known: set[str]) -> Iterator[Finding]:
+def _when(answer: Answer, node: str | None, known: set[str]) -> Iterator[Flaw]:
     for index, cause in enumerate(answer.when or ()):
         if cause not in known:
             place = item_at(answer, "when", index)
-            yield Finding(ID, SEVERITY, place, f"there is no cause `{cause}` in this tree{guess(cause, known)}", node)
+            yield Flaw(place, f"there is no cause `{cause}` in this tree{guess(cause, known)}", node)

@@ -17,24 +17,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...model.finding import Finding, Severity
 from .base import (
+    Flaw,
     Page,
     View,
     guess,
     listed,
+    page_rule,
 )
 
-ID = "unknown-caution"
-FAMILY = "references"
-SEVERITY = Severity.ERROR
-SCOPE = "page"
 
-
-def check(view: View, page: Page) -> Iterator[Finding]:
+@page_rule("references", needs="cautions")
+def check(view: View, page: Page) -> Iterator[Flaw]:
     """Look up every caution that is named."""
     known = view.library.cautions
     for place, node, name in listed(page, "cautions"):
         if name not in known:
             message = f"there is no caution `{name}` in kb/cautions.yml{guess(name, known)}"
-            yield Finding(ID, SEVERITY, place, message, node)
+            yield Flaw(place, message, node)

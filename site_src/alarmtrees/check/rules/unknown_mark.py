@@ -21,16 +21,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 
 from ...model import DERIVED_MARKS, Map, SafetyRule
-from ...model.finding import Finding, Place, Severity
-from .base import View, guess, item_spot
-
-ID = "unknown-mark"
-FAMILY = "references"
-SEVERITY = Severity.ERROR
-SCOPE = "library"
+from ...model.finding import Place
+from .base import Flaw, View, guess, item_spot, library_rule
 
 
-def check(view: View) -> Iterator[Finding]:
+@library_rule("references", needs="marks")
+def check(view: View) -> Iterator[Flaw]:
     """Look up every mark that is named in trees, marks and safety rules."""
     written = view.library.marks
     for tree in view.library.trees.values():
@@ -43,24 +39,24 @@ def check(view: View) -> Iterator[Finding]:
     for mark in written.values():
         for shown in mark.shows:
             if shown not in written:
-                yield Finding(ID, SEVERITY, mark.place, _message(shown, written))
+                yield Flaw(mark.place, _message(shown, written))
     for rule in view.library.safety.values():
         yield from _slots(rule, {*written, *DERIVED_MARKS})
 
 
-def _listed(raw: Map, file: str, node: str | None, known: Collection[str]) -> Iterator[Finding]:
+def _listed(raw: Map, file: str, node: str | None, known: Collection[str]) -> Iterator[Flaw]:
     for index, mark in enumerate(raw.get("marks", ())):
         if mark not in known:
-            yield Finding(ID, SEVERITY, Place(file, *raw["marks"].item_at[index]), _message(mark, known), node)
+            yield Flaw(Place(file, *raw["marks"].item_at[index]), _message(mark, known), node)
 
 
-def _slots(rule: SafetyRule, known: Collection[str]) -> Iterator[Finding]:
+def _slots(rule: SafetyRule, known: Collection[str]) -> Iterator[Flaw]:
     inner: Map = rule.raw[rule.pattern]
     for slot, marks in rule.slots.items():
         for mark in sorted(marks or ()):
             if mark not in known:
                 place = Place(rule.place.file, *item_spot(inner, slot, mark))
-                yield Finding(ID, SEVERITY, place, _message(mark, known))
+                yield Flaw(place, _message(mark, known))
 
 
 def _message(mark: str, known: Collection[str]) -> str:

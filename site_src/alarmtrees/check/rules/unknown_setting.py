@@ -20,20 +20,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...calc.formula import counted
-from ...model.finding import Finding, Place, Severity
+from ...model.finding import Place
 from ...model.wording import names
 from ...reading.articles import settings_in
-from .base import View, guess, strange_names
-
-ID = "unknown-setting"
-FAMILY = "references"
-SEVERITY = Severity.ERROR
-SCOPE = "library"
+from .base import Flaw, View, guess, library_rule, strange_names
 
 
-def check(view: View) -> Iterator[Finding]:
+@library_rule("references", needs="settings")
+def check(view: View) -> Iterator[Flaw]:
     """Look up every setting that a text of trees, articles and facts names."""
-    yield from strange_names(view, "values", ID, SEVERITY)
+    yield from strange_names(view, "values")
     for place, node, name in _named(view):
         if name not in view.library.settings:
             message = (
@@ -41,7 +37,7 @@ def check(view: View) -> Iterator[Finding]:
                 if name
                 else "a brace stands alone; write {{ for a brace, or {name} for a setting"
             )
-            yield Finding(ID, SEVERITY, place, message, node)
+            yield Flaw(place, message, node)
 
 
 def _named(view: View) -> Iterator[tuple[Place, str | None, str]]:

@@ -20,28 +20,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...model.finding import Finding, Place, Severity
+from ...model.finding import Place
 from ...reading.articles import sources_cited
 from .base import (
+    Flaw,
     View,
     guess,
+    library_rule,
     listed,
     named_in,
 )
 
-ID = "unknown-source"
-FAMILY = "references"
-SEVERITY = Severity.ERROR
-SCOPE = "library"
 
-
-def check(view: View) -> Iterator[Finding]:
+@library_rule("references", needs="sources")
+def check(view: View) -> Iterator[Flaw]:
     """Look up every source that is named in trees and facts."""
     known = view.library.sources
     for place, node, name in _named(view):
         if name not in known:
             message = f"there is no source `{name}` in kb/sources.yml{guess(name, known)}"
-            yield Finding(ID, SEVERITY, place, message, node)
+            yield Flaw(place, message, node)
 
 
 def _named(view: View) -> Iterator[tuple[Place, str | None, str]]:

@@ -24,27 +24,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Place, Severity
-from .base import View, answer_at, guess
-
-ID = "unknown-target"
-FAMILY = "references"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from ...model.finding import Place
+from .base import Flaw, View, answer_at, guess, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("references")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Look up every step that is named."""
     for place, asker, target in _targets(tree):
         if target not in tree.nodes:
             message = f"there is no step `{target}` in this tree{guess(target, tree.nodes)}"
-            yield Finding(ID, SEVERITY, place, message, asker)
+            yield Flaw(place, message, asker)
     for node in tree.nodes.values():
         tree_id, _, target = (node.go or "").partition("/")
         other = view.library.trees.get(tree_id)
         if target and other and target not in other.nodes:
             message = f"the tree `{tree_id}` has no step `{target}`{guess(target, other.nodes)}"
-            yield Finding(ID, SEVERITY, node.at("go"), message, node.id)
+            yield Flaw(node.at("go"), message, node.id)
 
 
 def _targets(tree: Tree) -> Iterator[tuple[Place, str | None, str]]:

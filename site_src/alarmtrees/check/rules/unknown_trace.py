@@ -21,35 +21,30 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Map, Source
-from ...model.finding import Finding, Severity
 from ...reading.articles import traces_in
-from .base import View, guess
-
-ID = "unknown-trace"
-FAMILY = "references"
-SEVERITY = Severity.ERROR
-SCOPE = "library"
+from .base import Flaw, View, guess, library_rule
 
 _PART = {"trace": "scenes", "steps": "series"}
 
 
-def check(view: View) -> Iterator[Finding]:
+@library_rule("references")
+def check(view: View) -> Iterator[Flaw]:
     """Look up every trace that is asked for, and what the traces themselves name."""
     yield from _asked(view)
     yield from _named(view)
 
 
-def _asked(view: View) -> Iterator[Finding]:
+def _asked(view: View) -> Iterator[Flaw]:
     known = {"trace": view.library.waveforms, "steps": view.library.waveform_series}
     for article in view.library.articles.values():
         for kind, name, begin, _ in traces_in(article):
             if name not in known[kind] and "waveforms" not in view.library.broken:
                 where = f"under `{_PART[kind]}` of kb/waveforms.yml"
                 message = f"there is no `{name}` {where}, so nothing would be shown{guess(name, known[kind])}"
-                yield Finding(ID, SEVERITY, article.place(begin), message)
+                yield Flaw(article.place(begin), message)
 
 
-def _named(view: View) -> Iterator[Finding]:
+def _named(view: View) -> Iterator[Flaw]:
     source = next((source for source in view.library.sources_read if source.kind == "waveforms"), None)
     if source is None or source.data is None or source.problems:
         return
@@ -59,15 +54,15 @@ def _named(view: View) -> Iterator[Finding]:
         for key in ("beside", "from"):
             if key in entry and entry[key] not in scenes:
                 message = f"there is no trace `{entry[key]}` here{guess(entry[key], scenes)}"
-                yield Finding(ID, SEVERITY, source.place(entry.value_at[key]), message)
+                yield Flaw(source.place(entry.value_at[key]), message)
         for index, name in enumerate(entry.get("trees", ())):
             if name not in trees:
                 message = f"there is no tree `{name}`{guess(name, trees)}"
-                yield Finding(ID, SEVERITY, source.place(entry["trees"].item_at[index]), message)
+                yield Flaw(source.place(entry["trees"].item_at[index]), message)
         yield from _causes(view, source, entry)
 
 
-def _causes(view: View, source: Source, entry: Map) -> Iterator[Finding]:
+def _causes(view: View, source: Source, entry: Map) -> Iterator[Flaw]:
     """Look up the causes whose practice cases show a trace."""
     for index, name in enumerate(entry.get("causes", ())):
         tree_id, _, cause = name.partition("/")
@@ -78,4 +73,4 @@ def _causes(view: View, source: Source, entry: Map) -> Iterator[Finding]:
             message = f"the tree {tree_id} has no cause `{cause}`{guess(cause, tree.causes)}"
         else:
             continue
-        yield Finding(ID, SEVERITY, source.place(entry["causes"].item_at[index]), message)
+        yield Flaw(source.place(entry["causes"].item_at[index]), message)

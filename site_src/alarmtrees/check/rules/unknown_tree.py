@@ -21,17 +21,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Article, Calculator
-from ...model.finding import Finding, Place, Severity
+from ...model.finding import Place
 from ...reading.articles import links
-from .base import Page, View, guess
-
-ID = "unknown-tree"
-FAMILY = "references"
-SEVERITY = Severity.ERROR
-SCOPE = "page"
+from .base import Flaw, Page, View, guess, page_rule
 
 
-def check(view: View, page: Page) -> Iterator[Finding]:
+@page_rule("references")
+def check(view: View, page: Page) -> Iterator[Flaw]:
     """Look up every tree that is named; a tree whose file is broken does exist."""
     if isinstance(page, Article):
         yield from _named(view, page)
@@ -45,13 +41,13 @@ def check(view: View, page: Page) -> Iterator[Finding]:
             yield _unknown(view, node.at("go"), tree_id, node.id)
 
 
-def _listed(view: View, page: Article | Calculator) -> Iterator[Finding]:
+def _listed(view: View, page: Article | Calculator) -> Iterator[Flaw]:
     for index, tree_id in enumerate(page.trees):
         if tree_id not in view.library.known:
             yield _unknown(view, page.item_at("trees", index), tree_id)
 
 
-def _named(view: View, article: Article) -> Iterator[Finding]:
+def _named(view: View, article: Article) -> Iterator[Flaw]:
     yield from _listed(view, article)
     for link in links(article):
         kind, tree_id, step = link.leads_to
@@ -62,8 +58,8 @@ def _named(view: View, article: Article) -> Iterator[Finding]:
             yield _unknown(view, article.place(link.start), tree_id)
         elif tree and step and step not in tree.nodes:
             message = f"the tree `{tree_id}` has no step `{step}`{guess(step, tree.nodes)}"
-            yield Finding(ID, SEVERITY, article.place(link.start), message)
+            yield Flaw(article.place(link.start), message)
 
 
-def _unknown(view: View, place: Place, tree_id: str, node: str | None = None) -> Finding:
-    return Finding(ID, SEVERITY, place, f"there is no tree `{tree_id}`{guess(tree_id, view.library.known)}", node)
+def _unknown(view: View, place: Place, tree_id: str, node: str | None = None) -> Flaw:
+    return Flaw(place, f"there is no tree `{tree_id}`{guess(tree_id, view.library.known)}", node)

@@ -33,19 +33,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
-from .base import View
-
-ID = "unreachable"
-FAMILY = "shape"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("shape")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Follow all ways from the start, and from where other trees enter."""
     reached = view.graph.reachable(view.roots(tree))
     for node in tree.nodes.values():
         if (tree.id, node.id) not in reached:
             message = f"no way leads to `{node.id}`; let an answer or `then` lead here, or take the step out"
-            yield Finding(ID, SEVERITY, node.place, message, node.id)
+            yield Flaw(node.place, message, node.id)

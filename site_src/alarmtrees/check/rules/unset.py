@@ -23,25 +23,21 @@ from collections.abc import Iterator
 
 from ...calc.formula import counted
 from ...model import Article, Calculator, Tree
-from ...model.finding import Finding, Place, Severity
+from ...model.finding import Place, Severity
 from ...model.wording import names
 from ...proof.resting import COUNTED
 from ...reading.articles import settings_in
-from .base import Page, View
-
-ID = "unset"
-FAMILY = "words"
-SEVERITY = Severity.WARNING
-SCOPE = "library"
+from .base import Flaw, Page, View, library_rule
 
 
-def check(view: View) -> Iterator[Finding]:
+@library_rule("words", Severity.WARNING)
+def check(view: View) -> Iterator[Flaw]:
     """Look up what the checks count with, and each value and number at its first use in a tree or article."""
     for name in COUNTED:
         setting = view.library.settings.get(name)
         if setting and setting.value is None:
             message = f"`{name}` has no value, so nothing is compared with it; set it in kb/settings.local.yml"
-            yield Finding(ID, SEVERITY, setting.place, message)
+            yield Flaw(setting.place, message)
     for tree in view.library.trees.values():
         yield from _values(view, tree)
         yield from _numbers(view, tree)
@@ -51,14 +47,14 @@ def check(view: View) -> Iterator[Finding]:
         yield from _values(view, calculator)
 
 
-def _values(view: View, page: Page) -> Iterator[Finding]:
+def _values(view: View, page: Page) -> Iterator[Flaw]:
     settings = view.library.settings
     reported: set[str] = set()
     for place, node, name in _named(view, page):
         if name in settings and settings[name].value is None and name not in reported:
             reported.add(name)
             message = f"`{name}` has no value, readers see “not set here”: set it in kb/settings.local.yml"
-            yield Finding(ID, SEVERITY, place, message, node)
+            yield Flaw(place, message, node)
 
 
 def _named(view: View, page: Page) -> Iterator[tuple[Place, str | None, str]]:
@@ -72,11 +68,11 @@ def _named(view: View, page: Page) -> Iterator[tuple[Place, str | None, str]]:
             yield page.place(start), None, name
 
 
-def _numbers(view: View, tree: Tree) -> Iterator[Finding]:
+def _numbers(view: View, tree: Tree) -> Iterator[Flaw]:
     reported: set[str] = set()
     for node in tree.nodes.values():
         role = view.library.roles.get(node.call or "")
         if role and role.phone is None and role.id not in reported:
             reported.add(role.id)
             message = f"the role `{role.id}` has no number, readers see so; set it in kb/settings.local.yml"
-            yield Finding(ID, SEVERITY, node.at("call"), message, node.id)
+            yield Flaw(node.at("call"), message, node.id)

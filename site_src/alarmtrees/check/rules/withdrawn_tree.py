@@ -25,17 +25,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Article, Tree
-from ...model.finding import Finding, Place, Severity
+from ...model.finding import Place, Severity
 from ...reading.articles import links
-from .base import Page, View
-
-ID = "withdrawn-tree"
-FAMILY = "references"
-SEVERITY = Severity.WARNING
-SCOPE = "page"
+from .base import Flaw, Page, View, page_rule
 
 
-def check(view: View, page: Page) -> Iterator[Finding]:
+@page_rule("references", Severity.WARNING)
+def check(view: View, page: Page) -> Iterator[Flaw]:
     """Look up the status of every tree that is named; a withdrawn tree itself is not judged."""
     if isinstance(page, Tree):
         if page.in_use:
@@ -50,7 +46,7 @@ def check(view: View, page: Page) -> Iterator[Finding]:
                 yield from _told(view, page.place(link.start), tree_id)
 
 
-def _handed_over(view: View, tree: Tree) -> Iterator[Finding]:
+def _handed_over(view: View, tree: Tree) -> Iterator[Flaw]:
     for node in tree.nodes.values():
         tree_id = (node.go or "").partition("/")[0]
         if node.go and _gone(view, tree_id):
@@ -58,13 +54,13 @@ def _handed_over(view: View, tree: Tree) -> Iterator[Finding]:
                 f"`{tree_id}` is withdrawn, and its page shows only whom to call, so nobody can go on there; "
                 "go to another tree, or write `end: call`"
             )
-            yield Finding(ID, SEVERITY, node.at("go"), message, node.id)
+            yield Flaw(node.at("go"), message, node.id)
 
 
-def _told(view: View, place: Place, tree_id: str) -> Iterator[Finding]:
+def _told(view: View, place: Place, tree_id: str) -> Iterator[Flaw]:
     if _gone(view, tree_id):
         message = f"`{tree_id}` is withdrawn, and its page shows only whom to call; name another tree, or none"
-        yield Finding(ID, SEVERITY, place, message)
+        yield Flaw(place, message)
 
 
 def _gone(view: View, tree_id: str) -> bool:

@@ -29,24 +29,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Tree
-from ...model.finding import Finding, Severity
 from ...proof.graph import Key, way_to
 from ...proof.simulate import OPEN
-from .base import View, faults_of_causes
-
-ID = "wrong-remedy"
-FAMILY = "causes"
-SEVERITY = Severity.ERROR
-SCOPE = "tree"
+from .base import Flaw, View, faults_of_causes, tree_rule
 
 
-def check(view: View, tree: Tree) -> Iterator[Finding]:
+@tree_rule("causes")
+def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Let every cause go through the tree, from its start and from where others enter it."""
     for start, node_id, mask, gate in faults_of_causes(view, tree, lambda run: run.unfixed_end):
         yield _finding(view, tree, start, node_id, mask, gate)
 
 
-def _finding(view: View, tree: Tree, start: str, node_id: str, mask: int, gate: Key | None) -> Finding:
+def _finding(view: View, tree: Tree, start: str, node_id: str, mask: int, gate: Key | None) -> Flaw:
     causes = view.causes(tree)
     names = causes.names(mask)
     told = ", ".join(f"`{name}`" for name in names)
@@ -54,7 +49,7 @@ def _finding(view: View, tree: Tree, start: str, node_id: str, mask: int, gate: 
     way = way_to(before, ((tree.id, node_id), OPEN), tree.id)
     rest = f"says resolved, but the cause {told} was not fixed; ask after the remedy, `when: fixed`"
     if gate is None:
-        return Finding(ID, SEVERITY, tree.nodes[node_id].place, f"`{node_id}` {rest}", node_id, way)
+        return Flaw(tree.nodes[node_id].place, f"`{node_id}` {rest}", node_id, way)
     place = view.flow.nodes[gate].at("go")
     message = f"entered here, `{tree.id}/{node_id}` {rest}"
-    return Finding(ID, SEVERITY, place, message, gate[1], view.entered(gate, tree, way))
+    return Flaw(place, message, gate[1], view.entered(gate, tree, way))

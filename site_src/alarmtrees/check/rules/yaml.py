@@ -22,15 +22,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Source
-from ...model.finding import Finding, Severity
-from .base import View, passed_on
-
-ID = "yaml"
-FAMILY = "reading"
-SEVERITY = Severity.ERROR
-SCOPE = "file"
+from .base import Flaw, View, file_rule, passed_on
 
 
-def check(view: View, source: Source) -> Iterator[Finding]:
+@file_rule("reading")
+def check(view: View, source: Source) -> Iterator[Flaw]:
     """Pass on what was met in reading."""
-    return passed_on(source, ID, SEVERITY)
+    return passed_on(source, "yaml")
