@@ -38,6 +38,7 @@ from alarmtrees.model import (
     Library,
     Map,
     Node,
+    Pattern,
     SafetyRule,
 )
 from alarmtrees.model import Tree as Alarm
@@ -780,7 +781,7 @@ def some_rules(draw: st.DrawFn) -> tuple[SafetyRule, ...]:
             if draw(st.booleans()):
                 del slots[place]
         only = draw(st.sampled_from([frozenset(), frozenset(), frozenset({"gas"})]))
-        made.append(SafetyRule(f"r{number}", "", pattern, slots, only, "", (), Map((1, 1)), Place("", 1, 1)))
+        made.append(SafetyRule(f"r{number}", "", Pattern(pattern), slots, only, "", (), Map((1, 1)), Place("", 1, 1)))
     return tuple(made)
 
 

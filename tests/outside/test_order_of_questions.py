@@ -24,7 +24,7 @@ from hypothesis import strategies as st
 from random_trees import Doc, docs, tree_of, ways
 from scipy.optimize import linprog
 
-from alarmtrees.model import Library, Map, SafetyRule
+from alarmtrees.model import Library, Map, Pattern, SafetyRule
 from alarmtrees.model.finding import Place
 from alarmtrees.proof.economy import (
     Adviser,
@@ -347,7 +347,7 @@ def expected(parts: list[Part], shares: dict[str, float]) -> float:
 A_BEFORE_B = SafetyRule(
     "a-before-b",
     "a comes before b.",
-    "precedence",
+    Pattern.PRECEDENCE,
     {"first": frozenset("a"), "then": frozenset("b")},
     frozenset(),
     "x",

@@ -17,7 +17,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from random_trees import DERIVED, MARKS, Doc, Event, Key, Place, Way, docs, entered, roots, told, tree_of, ways
 
-from alarmtrees.model import Map, SafetyRule
+from alarmtrees.model import Map, Pattern, SafetyRule
 from alarmtrees.model.finding import Place as FilePlace
 from alarmtrees.proof.graph import Graph
 from alarmtrees.proof.patterns import Patterns
@@ -157,7 +157,7 @@ def safety_rules(draw: st.DrawFn) -> list[SafetyRule]:
             slots |= {place: draw(some) for place in ("after", "until") if draw(st.booleans())}
         only = draw(st.sampled_from([(), (), ("t0",), ("t1",), ("gas",), ("power", "t0")]))
         here = FilePlace("kb/safety.yml", 1, 1)
-        rules.append(SafetyRule(f"r{i}", "", pattern, slots, frozenset(only), "", (), Map((1, 1)), here))
+        rules.append(SafetyRule(f"r{i}", "", Pattern(pattern), slots, frozenset(only), "", (), Map((1, 1)), here))
     return rules
 
 

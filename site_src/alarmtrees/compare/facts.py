@@ -6,17 +6,13 @@ import hashlib
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from ..model import Library, Mark, SafetyRule
+from ..model import Library, Mark, Pattern, SafetyRule
 from ..model.finding import Place
 from ..model.wording import names
 from ..proof.resting import COUNTED
 from ..reading.texts import texts
 from .alike import Vocabulary
 from .change import Change, Weight
-
-# For each pattern the marks that make a rule weaker where they are fewer, and those where they are more.
-_FEWER = {"precedence": ("then",), "absence": ("of",), "response": ("of",), "existence": ()}
-_MORE = {"precedence": ("first",), "absence": ("until",), "response": ("by",), "existence": ("of",)}
 
 
 def compare_facts(old: Library, new: Library, words: Vocabulary) -> Iterator[Change]:
@@ -104,19 +100,18 @@ def _told(rule: SafetyRule) -> str:
 
 def _weakened(old: SafetyRule, new: SafetyRule) -> list[str]:
     """In what a rule holds less than before; empty where it holds all that it did."""
-    if old.pattern != new.pattern:
-        return [f"it is another pattern, {new.pattern} and not {old.pattern}"]
+    pattern = old.pattern
+    if pattern is not new.pattern:
+        return [f"it is another pattern, {new.pattern} and not {pattern}"]
     found = []
-    for slot in _FEWER[old.pattern]:
-        before, now = old.slots[slot], new.slots[slot]
+    if pattern.subject:
+        before, now = old.slots[pattern.subject], new.slots[pattern.subject]
         if now is not None and (before is None or before - now):
-            found.append(f"`{slot}` no longer holds {_text(before - now) if before else 'any'}")
-    for slot in _MORE[old.pattern]:
-        more = (new.slots.get(slot) or frozenset()) - (old.slots.get(slot) or frozenset())
-        if more:
-            found.append(f"`{slot}` may now be {_text(more)} as well")
-    if old.pattern == "absence" and "after" in new.slots:
-        before, now = old.slots.get("after"), new.slots["after"] or frozenset()
+            found.append(f"`{pattern.subject}` no longer holds {_text(before - now) if before else 'any'}")
+    if more := new.marks(pattern.guard) - old.marks(pattern.guard):
+        found.append(f"`{pattern.guard}` may now be {_text(more)} as well")
+    if pattern is Pattern.ABSENCE and "after" in new.slots:
+        before, now = old.slots.get("after"), new.marks("after")
         if before is None:
             found.append(f"it holds only after {_text(now)}")
         elif before - now:

@@ -133,13 +133,7 @@ def main_cases(tree: Tree, rules: Iterable[SafetyRule]) -> dict[str, Case]:
 
 def alarming(rules: Iterable[SafetyRule]) -> frozenset[str]:
     """The marks that safety rules react to: what asks for a response, and after what something is forbidden."""
-    marks: set[str] = set()
-    for rule in rules:
-        if rule.pattern == "response":
-            marks |= rule.slots.get("of") or frozenset()
-        elif rule.pattern == "absence":
-            marks |= rule.slots.get("after") or frozenset()
-    return frozenset(marks)
+    return frozenset[str]().union(*(rule.alarms for rule in rules))
 
 
 def only_calls(node: Node) -> bool:

@@ -8,9 +8,11 @@ from typing import Any
 
 from ..model import (
     FIXED,
+    PLACES,
     Answer,
     Library,
     Node,
+    Pattern,
     SafetyRule,
     Tree,
 )
@@ -21,7 +23,6 @@ from .cases import Case, cases_of, only_calls
 from .story import story_of
 
 _RESOLVED = frozenset({"resolved"})
-_PLACES = ("first", "then", "of", "by", "after", "until")
 
 
 def is_practised(tree: Tree) -> bool:
@@ -52,8 +53,8 @@ def as_json(data: Any) -> str:
 
 
 def tree_data(library: Library, tree: Tree, traces: Mapping[str, str] | None = None) -> dict[str, Any]:
-    """All that is needed to play a tree, in the shape that both engines read; see `practice_file`."""
-    rules = [rule for rule in library.safety.values() if _matters(rule, tree)]
+    """All that is needed to play a tree, in the shape that the page reads; see `practice_file`."""
+    rules = [rule for rule in library.safety.values() if rule.speaks_of(tree)]
     marks = sorted(_marks(tree, rules))
     number = {mark: index for index, mark in enumerate(marks)}
     times = Times.of(library.settings)
@@ -74,29 +75,9 @@ def tree_data(library: Library, tree: Tree, traces: Mapping[str, str] | None = N
     }
 
 
-def _matters(rule: SafetyRule, tree: Tree) -> bool:
-    """Whether a rule applies to a tree and something in the tree can break it."""
-    if rule.only and tree.id not in rule.only and tree.about not in rule.only:
-        return False
-    carried = _carried(tree)
-    if rule.pattern == "precedence":
-        then = rule.slots["then"]
-        return then is None or bool(then & carried)
-    if rule.pattern == "existence":
-        return True
-    after = rule.slots.get("after") if rule.pattern == "absence" else None
-    return bool((rule.slots["of"] or frozenset()) & carried) and (after is None or bool(after & carried))
-
-
-def _carried(tree: Tree) -> frozenset[str]:
-    """All marks that a tree's steps and answers carry."""
-    own = (answer.marks for node in tree.nodes.values() for answer in node.answers)
-    return frozenset().union(*own, *(a.marks for a in tree.anytime), *(n.marks for n in tree.nodes.values()))
-
-
 def _marks(tree: Tree, rules: list[SafetyRule]) -> frozenset[str]:
     named = (marks for rule in rules for marks in rule.slots.values() if marks)
-    return _carried(tree).union(*named)
+    return tree.carried.union(*named)
 
 
 def _numbers(marks: frozenset[str], number: Mapping[str, int]) -> list[int]:
@@ -132,9 +113,9 @@ def _node(library: Library, tree: Tree, node: Node, times: Times, number: Mappin
 def _looks(library: Library) -> frozenset[str]:
     """The marks of a look at the patient: what the safety rules want before any other step, or before `resolved`."""
     first = (
-        rule.slots["first"] or frozenset()
+        rule.marks("first")
         for rule in library.safety.values()
-        if rule.pattern == "precedence" and rule.slots["then"] in (None, _RESOLVED)
+        if rule.pattern is Pattern.PRECEDENCE and rule.slots["then"] in (None, _RESOLVED)
     )
     return frozenset().union(*first)
 
@@ -152,9 +133,9 @@ def _answer(library: Library, answer: Answer, number: Mapping[str, int]) -> dict
 
 def _rule(library: Library, rule: SafetyRule, number: Mapping[str, int]) -> dict[str, Any]:
     slots: dict[str, list[int] | None] = {}
-    for place in _PLACES:
-        slots[place] = _numbers(rule.slots.get(place) or frozenset(), number)
-    if rule.slots.get("then", ...) is None:
+    for place in PLACES:
+        slots[place] = _numbers(rule.marks(place), number)
+    if rule.for_any:
         slots["then"] = None
     say, reason = fill(rule.say, library.settings), fill(rule.reason, library.settings)
     return {"id": rule.id, "say": say, "reason": reason, "pattern": rule.pattern, **slots}

@@ -7,7 +7,7 @@ To call somebody is never offered as wrong.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ..model import (
@@ -15,6 +15,7 @@ from ..model import (
     Choice,
     Library,
     Node,
+    Pattern,
     SafetyRule,
     Tree,
 )
@@ -66,7 +67,7 @@ class _Asking:
         self.library = library
         self.tree = tree
         rules = library.safety.values()
-        self.rules = [rule for rule in rules if not rule.only or tree.id in rule.only or tree.about in rule.only]
+        self.rules = [rule for rule in rules if rule.holds_for(tree)]
         self.before = _marks_before(tree)
 
     def questions(self) -> Iterator[Question]:
@@ -108,7 +109,7 @@ class _Asking:
         asked = (
             f"{rule.say} {rule.reason}"
             for rule in self.rules
-            if rule.pattern == "response" and _both(rule, "of", answer.marks) and _both(rule, "by", right.marks)
+            if rule.pattern is Pattern.RESPONSE and rule.meets("of", answer.marks) and rule.meets("by", right.marks)
         )
         return right.why or next(asked, "") or node.why or f"So the page goes on where you see “{answer.say}”."
 
@@ -116,17 +117,16 @@ class _Asking:
         """Whether a step breaks a rule after an answer, on whatever way from the tree's start the answer is reached."""
         now = node.marks | answer.marks
         before = self.before.get(node.id, frozenset())
-        if rule.pattern == "precedence":
-            then = rule.slots.get("then")
-            reacts = bool(then & wrong.marks) if then is not None else not _both(rule, "first", wrong.marks)
-            return reacts and not _both(rule, "first", before | now)
-        if rule.pattern == "absence":
-            lifted = _both(rule, "until", now)
-            active = _both(rule, "after", now) if rule.slots.get("after") else not _both(rule, "until", before)
-            return active and not lifted and _both(rule, "of", wrong.marks)
+        if rule.pattern is Pattern.PRECEDENCE:
+            reacts = not rule.meets("first", wrong.marks) if rule.for_any else rule.meets("then", wrong.marks)
+            return reacts and not rule.meets("first", before | now)
+        if rule.pattern is Pattern.ABSENCE:
+            lifted = rule.meets("until", now)
+            active = rule.meets("after", now) if rule.marks("after") else not rule.meets("until", before)
+            return active and not lifted and rule.meets("of", wrong.marks)
         # What a page that is entered pays is not known here.
-        owed = rule.pattern == "response" and not wrong.go and _both(rule, "of", answer.marks)
-        return owed and _both(rule, "by", right.marks) and not _both(rule, "by", wrong.marks)
+        owed = rule.pattern is Pattern.RESPONSE and not wrong.go and rule.meets("of", answer.marks)
+        return owed and rule.meets("by", right.marks) and not rule.meets("by", wrong.marks)
 
     def _words(self, node: Node) -> str:
         """What a step says to whoever has to choose it."""
@@ -145,11 +145,6 @@ def _sourced(reason: str, *said: tuple[str, tuple[str, ...]]) -> str:
     """A reason with the sources of all texts that hold a number with a unit: none stands without where it is from."""
     keys = dict.fromkeys(key for text, sources in said if next(quantities(text), None) for key in sources)
     return " ".join((reason, *(f"[@{key}]" for key in keys)))
-
-
-def _both(rule: SafetyRule, slot: str, marks: Iterable[str]) -> bool:
-    """Whether a place of a rule names one of some marks."""
-    return not (rule.slots.get(slot) or frozenset()).isdisjoint(marks)
 
 
 def _marks_before(tree: Tree) -> dict[str, frozenset[str]]:

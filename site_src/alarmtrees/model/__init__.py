@@ -21,6 +21,7 @@ from .facts import (
     WaveformStep,
 )
 from .library import Library
+from .pattern import PLACES, Pattern
 from .source import Map, Problem, Seq, Source, Spot
 from .tree import ABOUT, DERIVED_MARKS, FIXED, Answer, Cause, Harm, Node, Priority, Review, Tree, Withdrawal
 
@@ -30,6 +31,7 @@ __all__ = [
     "FIXED",
     "NO_STORIES",
     "NO_SYNONYMS",
+    "PLACES",
     "Answer",
     "Article",
     "Calculator",
@@ -42,6 +44,7 @@ __all__ = [
     "Mark",
     "Node",
     "Passage",
+    "Pattern",
     "Priority",
     "Problem",
     "Review",

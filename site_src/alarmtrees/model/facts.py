@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from .finding import Place
+from .pattern import Pattern
 from .source import Map
+from .tree import Tree
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +77,45 @@ class SafetyRule:
 
     id: str
     say: str
-    pattern: str
+    pattern: Pattern
     slots: Mapping[str, frozenset[str] | None]
     only: frozenset[str]
     reason: str
     sources: tuple[str, ...]
     raw: Map = field(repr=False)
     place: Place
+
+    def marks(self, place: str | None) -> frozenset[str]:
+        """The marks in one of the pattern's places; none where it is empty, or "any"."""
+        return self.slots.get(place or "") or frozenset()
+
+    def meets(self, place: str, marks: Iterable[str]) -> bool:
+        """Whether one of the pattern's places names one of some marks."""
+        return not self.marks(place).isdisjoint(marks)
+
+    @property
+    def for_any(self) -> bool:
+        """Whether it speaks of every step that does not itself keep it: `then: any`."""
+        return self.slots.get("then", ...) is None
+
+    @property
+    def alarms(self) -> frozenset[str]:
+        """The marks that it reacts to."""
+        return self.marks(self.pattern.cue)
+
+    @property
+    def spoken_of(self) -> tuple[frozenset[str], ...]:
+        """The sets of marks of each of which a tree needs one, for the rule to be put to the test there."""
+        places = dict.fromkeys(place for place in (self.pattern.subject, self.pattern.cue) if place)
+        return tuple(marks for place in places if (marks := self.slots.get(place)) is not None)
+
+    def holds_for(self, tree: Tree) -> bool:
+        """Whether it is about a tree at all: by `only` it may be narrowed to some trees or groups of trees."""
+        return not self.only or tree.id in self.only or tree.about in self.only
+
+    def speaks_of(self, tree: Tree) -> bool:
+        """Whether it holds for a tree, and the tree has what it speaks of."""
+        return self.holds_for(tree) and all(marks & tree.carried for marks in self.spoken_of)
 
 
 @dataclass(frozen=True, slots=True)

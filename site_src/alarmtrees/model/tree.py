@@ -193,6 +193,12 @@ class Tree:
         """Where the item `index` of the top-level list `key` stands."""
         return Place(self.file, *self.raw[key].item_at[index])
 
+    @property
+    def carried(self) -> frozenset[str]:
+        """All marks that its steps and answers carry."""
+        own = (answer.marks for node in self.nodes.values() for answer in node.answers)
+        return frozenset().union(*own, *(a.marks for a in self.anytime), *(n.marks for n in self.nodes.values()))
+
     def answers_at(self, node: Node) -> tuple[Answer, ...]:
         """The answers offered at a step: its own, then those offered at any time.
 

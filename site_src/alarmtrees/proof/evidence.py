@@ -30,12 +30,6 @@ from .patterns import Patterns
 from .resting import Rest, Resting, Times
 from .simulate import Causes
 
-GUARDS = {"precedence": "first", "response": "by", "absence": "until", "existence": "of"}
-"""For each pattern the place of the marks that keep the rule."""
-
-SUBJECTS = {"precedence": ("then",), "response": ("of",), "absence": ("of", "after"), "existence": ()}
-"""For each pattern the places of the marks that it speaks of: a rule is put to the test where each of them is met."""
-
 HOLDS, IDLE, APART, BROKEN = "holds", "idle", "apart", "broken"
 """A rule in a tree: it is put to the test and holds; the tree has nothing that it speaks of; it is not for this tree;
 it does not hold."""
@@ -132,11 +126,10 @@ class Evidence:
         return self._carried[tree.id]
 
     def _one(self, tree: Tree, rule: SafetyRule, broken: bool) -> Carried:
-        if rule.only and tree.id not in rule.only and tree.about not in rule.only:
+        if not rule.holds_for(tree):
             return Carried(rule.id, APART, (), ())
-        spoken_of = [rule.slots[place] for place in SUBJECTS[rule.pattern] if place in rule.slots]
-        subjects = [_carriers(tree, marks) for marks in spoken_of if marks is not None]
-        guards = _carriers(tree, rule.slots.get(GUARDS[rule.pattern]) or frozenset())
+        subjects = [_carriers(tree, marks) for marks in rule.spoken_of]
+        guards = _carriers(tree, rule.marks(rule.pattern.guard))
         state = BROKEN if broken else (HOLDS if all(subjects) else IDLE)
         return Carried(rule.id, state, tuple(dict.fromkeys(c for found in subjects for c in found)), guards)
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from ..model import Answer, SafetyRule, Tree
+from ..model import PLACES, Answer, Pattern, SafetyRule, Tree
 from ..model.finding import Step
 from .graph import (
     Graph,
@@ -24,8 +24,6 @@ _Hits = list[tuple[State, Answer | None, tuple[Step, ...]]]
 """States and the answers given there that break a rule, each with what must follow to show it."""
 _Before = dict[State, tuple[State, Answer | None] | None]
 _Moves = Iterator[tuple[Answer | None, State]]
-
-PLACES = ("first", "then", "of", "by", "after", "until")
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +61,7 @@ class Patterns:
     def __init__(self, graph: Graph, rules: Iterable[SafetyRule]) -> None:
         self.graph = graph
         self.rules = tuple(rules)
-        self._any_then = sum(1 << i for i, rule in enumerate(self.rules) if rule.slots.get("then", ...) is None)
+        self._any_then = sum(1 << i for i, rule in enumerate(self.rules) if rule.for_any)
         self._by_mark = self._index()
         self._memo: dict[tuple[frozenset[str], bool], _Bits] = {}
         self._broken_before: dict[Key, int] = {}
@@ -74,11 +72,10 @@ class Patterns:
         for key in graph.backwards:
             self._look_ahead(key)
         self._kind = {
-            pattern: sum(1 << i for i, rule in enumerate(self.rules) if rule.pattern == pattern)
-            for pattern in ("precedence", "absence", "response", "existence")
+            pattern: sum(1 << i for i, rule in enumerate(self.rules) if rule.pattern is pattern) for pattern in Pattern
         }
         self._from_start = sum(
-            1 << i for i, rule in enumerate(self.rules) if rule.pattern == "absence" and "after" not in rule.slots
+            1 << i for i, rule in enumerate(self.rules) if rule.pattern is Pattern.ABSENCE and "after" not in rule.slots
         )
         self._alone: dict[tuple[int, str], frozenset[tuple[Key | None, int]]] = {}
 
@@ -87,7 +84,7 @@ class Patterns:
         for i, rule in enumerate(self.rules):
             for place, marks in rule.slots.items():
                 # What an existence rule asks for is what its ways may not avoid.
-                part = "by" if rule.pattern == "existence" else place
+                part = "by" if rule.pattern is Pattern.EXISTENCE else place
                 for mark in marks or ():
                     parts = index.setdefault(mark, dict.fromkeys(PLACES, 0))
                     parts[part] |= 1 << i
@@ -130,13 +127,13 @@ class Patterns:
 
         A breach that another tree, entered on the way, shows alone is left to that tree.
         """
-        own = sum(1 << i for i, rule in enumerate(self.rules) if _applies(rule, tree))
+        own = sum(1 << i for i, rule in enumerate(self.rules) if rule.holds_for(tree))
         start, *entries = self._roots(tree.id)
-        broken = self._broken_before[start] & self._kind["precedence"]
-        broken |= self._avoids[start] & self._kind["existence"]
+        broken = self._broken_before[start] & self._kind[Pattern.PRECEDENCE]
+        broken |= self._avoids[start] & self._kind[Pattern.EXISTENCE]
         for root in (start, *entries):
-            broken |= (self._meets[root] & self._from_start) | (self._late[root] & self._kind["absence"])
-            broken |= self._open_ended[root] & self._kind["response"]
+            broken |= (self._meets[root] & self._from_start) | (self._late[root] & self._kind[Pattern.ABSENCE])
+            broken |= self._open_ended[root] & self._kind[Pattern.RESPONSE]
         for i in _ones(broken & own):
             yield from self._told(i, tree)
 
@@ -176,7 +173,7 @@ class Patterns:
 
     def _shown_alone(self, i: int, tree_id: str) -> frozenset[tuple[Key | None, int]]:
         if (i, tree_id) not in self._alone:
-            applies = _applies(self.rules[i], self.graph.trees[tree_id])
+            applies = self.rules[i].holds_for(self.graph.trees[tree_id])
             hits = self._search(i, tree_id)[0] if applies else []
             self._alone[i, tree_id] = frozenset(_place(state[0], answer) for state, answer, _ in hits)
         return self._alone[i, tree_id]
@@ -205,9 +202,9 @@ class Patterns:
                 yield answer, (to, gate << 1 | remembered)
             hits.extend((state, answer, tail) for _, answer, tail in found)
 
-        memory = int(pattern != "absence" or bool(self._from_start >> i & 1))
+        memory = int(pattern is not Pattern.ABSENCE or bool(self._from_start >> i & 1))
         roots = self._roots(home)
-        starts = roots if pattern in ("absence", "response") else roots[:1]
+        starts = roots if pattern in (Pattern.ABSENCE, Pattern.RESPONSE) else roots[:1]
         before = search([(root, memory) for root in starts], moves)
         return [(state, answer, _seen_from(home, tail)) for state, answer, tail in hits], before, gates
 
@@ -302,7 +299,3 @@ def _ones(bits: int) -> Iterator[int]:
         low = bits & -bits
         yield low.bit_length() - 1
         bits ^= low
-
-
-def _applies(rule: SafetyRule, tree: Tree) -> bool:
-    return not rule.only or tree.id in rule.only or tree.about in rule.only

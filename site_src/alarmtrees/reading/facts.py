@@ -10,6 +10,7 @@ from ..model import (
     Caution,
     Map,
     Mark,
+    Pattern,
     Problem,
     Role,
     SafetyRule,
@@ -26,8 +27,6 @@ from ..model import (
 )
 from ..model.finding import Place
 from .trees import as_tuple
-
-PATTERNS = ("precedence", "absence", "response", "existence")
 
 
 def usable(source: Source | None) -> Map:
@@ -133,7 +132,7 @@ def safety(source: Source | None) -> dict[str, SafetyRule]:
     data = usable(source)
     rules = {}
     for key, raw in data.items():
-        pattern = next(pattern for pattern in PATTERNS if pattern in raw)
+        pattern = next(pattern for pattern in Pattern if pattern in raw)
         slots: dict[str, frozenset[str] | None] = {
             slot: frozenset(as_tuple(value)) for slot, value in raw[pattern].items()
         }

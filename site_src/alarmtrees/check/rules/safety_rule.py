@@ -29,7 +29,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...model import SafetyRule, Tree
+from ...model import Pattern, SafetyRule, Tree
 from .base import Flaw, View, tree_rule
 
 
@@ -49,10 +49,10 @@ def check(view: View, tree: Tree) -> Iterator[Flaw]:
 def _lack(rule: SafetyRule) -> str:
     """What this way lacks, in terms of marks."""
     marks = {slot: " or ".join(f"`{mark}`" for mark in sorted(names or ())) for slot, names in rule.slots.items()}
-    if rule.pattern == "precedence":
+    if rule.pattern is Pattern.PRECEDENCE:
         return f"On this way {marks['first']} has not come before."
-    if rule.pattern == "response":
+    if rule.pattern is Pattern.RESPONSE:
         return f"On this way {marks['by']} does not follow."
-    if rule.pattern == "existence":
+    if rule.pattern is Pattern.EXISTENCE:
         return f"On this way {marks['of']} does not come."
     return f"On this way it comes after {marks['after']}." if "after" in marks else f"Here stands {marks['of']}."

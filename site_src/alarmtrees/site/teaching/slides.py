@@ -12,15 +12,12 @@ from ...learning.questions_csv import Asked
 from ...learning.story import story_of
 from ...model import (
     ABOUT,
-    Answer,
     Article,
     Library,
     Node,
-    SafetyRule,
     Tree,
     Waveform,
 )
-from ...proof.evidence import SUBJECTS
 from ...proof.order import by_part, reading_order
 from ...reading.articles import PARTS
 from ..knowledge.traces import MODEL, series_parts, trace_parts
@@ -396,20 +393,9 @@ def _causes(view: View, tree: Tree, numbers: Mapping[str, int]) -> Iterator[Slid
 
 def _rules(view: View, tree: Tree) -> Iterator[Slide]:
     """The safety rules that this tree puts to the test, with what each is for."""
-    rules = [rule for rule in view.library.safety.values() if _speaks_of(rule, tree)]
+    rules = [rule for rule in view.library.safety.values() if rule.speaks_of(tree)]
     told = [piece("bullet", f"<b>{view.say(rule.say)}</b> {view.say(rule.reason)}") for rule in rules]
     yield from slides_of("What must never go wrong here, and why", told)
-
-
-def _speaks_of(rule: SafetyRule, tree: Tree) -> bool:
-    """Whether a rule holds for a tree, and the tree has what it speaks of."""
-    if rule.only and tree.id not in rule.only and tree.about not in rule.only:
-        return False
-    carriers: list[Answer | Node] = [*tree.anytime, *tree.nodes.values()]
-    carriers += [answer for node in tree.nodes.values() for answer in node.answers]
-    marks = frozenset[str]().union(*(one.marks for one in carriers))
-    places = (rule.slots.get(place, marks) for place in SUBJECTS[rule.pattern])
-    return all(place is None or place & marks for place in places)
 
 
 def _cases(view: View, tree: Tree) -> Iterator[Slide]:
