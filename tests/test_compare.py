@@ -13,7 +13,8 @@ import pytest
 
 from alarmtrees.compare import compare
 from alarmtrees.compare.alike import Vocabulary
-from alarmtrees.compare.change import Change, Comparison, Weight
+from alarmtrees.compare.change import Change, Comparison
+from alarmtrees.compare.kinds import KINDS, Weight, weight_of
 from alarmtrees.compare.matching import Matching
 from alarmtrees.compare.product import Product
 from alarmtrees.compare.render import (
@@ -361,9 +362,9 @@ def spoil_all(root: Path) -> None:
 
 def test_a_comment_is_never_too_long_and_says_what_it_leaves_out() -> None:
     changes = tuple(
-        Change(f"kind-{i}", weight, "tree", "words " * 30, Place("trees/tree.yml", i, 1), before="é" * 200)
-        for weight, count in ((Weight.ERROR, 100), (Weight.WARNING, 100), (Weight.NOTE, 100))
-        for i in range(1, count + 1)
+        Change(kind, "tree", "words " * 30, Place("trees/tree.yml", i, 1), before="é" * 200 + str(i))
+        for kind in ("other-end", "longer", "typo")
+        for i in range(1, 101)
     )
     told = as_markdown(Comparison("a", "b", changes, (), pictures={"tree": "flowchart TD\n" + "x" * 9000}))
     assert len(told.encode()) <= MOST_SIGNS
@@ -472,3 +473,23 @@ def test_the_shipped_library_compared_to_itself() -> None:
     comparison = compare(str(root), None, root)
     assert comparison.changes == () and all(c.before == c.same for c in comparison.counts)
     assert as_text(comparison).endswith("working tree: 0 errors, 0 warnings, 0 notes\n")
+
+
+# ---------------------------------------------------------------------- the table of kinds
+
+
+def test_each_kind_of_change_is_told_in_a_sentence_and_weighs_something() -> None:
+    for name, kind in KINDS.items():
+        assert kind.id == name and kind.say[0].isupper() and kind.say.endswith(".")
+        assert weight_of(name, None) is kind.weight
+        for other in set(Weight) - {kind.weight}:
+            if kind.also and kind.also[0] is other:
+                assert weight_of(name, other) is other
+            else:
+                with pytest.raises(ValueError, match=f"`{name}` is no {other}"):
+                    weight_of(name, other)
+
+
+def test_a_change_of_a_kind_that_nobody_listed_is_refused() -> None:
+    with pytest.raises(ValueError, match="there is no kind of change `odd`"):
+        _ = Change("odd", "tree", "words", Place("trees/tree.yml", 1, 1)).weight

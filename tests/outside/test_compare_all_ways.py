@@ -21,7 +21,8 @@ from hypothesis import strategies as st
 from random_trees import Doc, marks_of, tree_of
 
 from alarmtrees.compare.alike import Vocabulary
-from alarmtrees.compare.change import Change, Weight
+from alarmtrees.compare.change import Change
+from alarmtrees.compare.kinds import Weight
 from alarmtrees.compare.matching import Matching
 from alarmtrees.compare.trees import compare_trees
 from alarmtrees.proof.resting import Times

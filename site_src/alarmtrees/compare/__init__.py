@@ -9,18 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from ..model import Library, Tree
+from ..model import Library
 from ..model.finding import Place
 from ..proof.graph import Graph
 from ..proof.resting import Times
 from .alike import Vocabulary
-from .change import (
-    Change,
-    Comparison,
-    Counts,
-    Weight,
-)
+from .change import Change, Comparison, Counts
 from .facts import compare_facts
+from .kinds import Weight
 from .matching import Matching
 from .mermaid import picture
 from .trees import compare_trees
@@ -89,22 +85,18 @@ def _added_and_removed(old: Library, new: Library) -> Iterator[Change]:
         if tree is None:
             message = "the tree cannot be read; see `alarmtrees check`"
             place = Place(_file(new, name), 1, 1)
-            yield Change("not-comparable", Weight.ERROR, name, message, place, after="unreadable")
+            yield Change("not-comparable", name, message, place, after="unreadable")
         elif name not in old.known:
-            yield _whole(tree, "tree-added", Weight.NOTE, "the tree is new")
+            yield Change("tree-added", name, "the tree is new", Place(tree.file, 1, 1), after=tree.title)
         elif name not in old.trees:
             message = "its ways cannot be compared: the version before cannot be read"
             place = Place(tree.file, 1, 1)
-            yield Change("not-comparable", Weight.WARNING, name, message, place, before="unreadable")
+            yield Change("not-comparable", name, message, place, before="unreadable", weighs=Weight.WARNING)
     for name in sorted(old.known - new.known):
         place = Place(_file(old, name), 1, 1)
         title = old.trees[name].title if name in old.trees else name
         message = "the tree is removed: whoever meets this alarm finds no advice"
-        yield Change("tree-gone", Weight.ERROR, name, message, place, gone=True, before=title)
-
-
-def _whole(tree: Tree, kind: str, weight: Weight, message: str) -> Change:
-    return Change(kind, weight, tree.id, message, Place(tree.file, 1, 1), after=tree.title)
+        yield Change("tree-gone", name, message, place, gone=True, before=title)
 
 
 def _file(library: Library, name: str) -> str:

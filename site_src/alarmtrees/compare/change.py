@@ -4,23 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from enum import StrEnum
+from typing import Any
 
 from ..model.finding import Place, Step
+from .kinds import ORDER, Weight, weight_of
 
 Way = tuple[Step, ...]
-
-
-class Weight(StrEnum):
-    """How much a change weighs for the reader."""
-
-    ERROR = "error"
-    WARNING = "warning"
-    NOTE = "note"
-
-
-ORDER = {Weight.ERROR: 0, Weight.WARNING: 1, Weight.NOTE: 2}
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +19,7 @@ class Change:
     """One change between two versions of a library.
 
     Attributes:
-        kind: the kebab-case name of what changed.
-        weight: error, warning or note.
+        kind: the id of the kind of change, one of `KINDS`.
         tree: the tree concerned, None where it is about what trees share.
         message: what changes for the reader.
         place: where to look; in the head's files where the thing still stands there.
@@ -40,10 +30,10 @@ class Change:
         way_before: the shortest way that shows the change, as the base has it.
         way_now: the same answers, as the head has it.
         ways: on how many ways it is met, None where that says nothing.
+        weighs: its weight, where that is not what its kind usually weighs.
     """
 
     kind: str
-    weight: Weight
     tree: str | None
     message: str
     place: Place
@@ -54,6 +44,12 @@ class Change:
     way_before: Way | None = None
     way_now: Way | None = None
     ways: int | None = None
+    weighs: Weight | None = None
+
+    @property
+    def weight(self) -> Weight:
+        """Error, warning or note."""
+        return weight_of(self.kind, self.weighs)
 
     @property
     def fingerprint(self) -> str:
@@ -70,6 +66,17 @@ class Change:
     def sort_key(self) -> tuple[int, str, Place, str, str, str]:
         """The order of a report: by weight, then tree, place and kind."""
         return (ORDER[self.weight], self.tree or "", self.place, self.kind, self.message, self.fingerprint)
+
+
+def flat(value: Any) -> str | None:
+    """A value of a file as one text: lists and mappings on a line, None as None."""
+    if value is None or isinstance(value, str):
+        return value
+    if isinstance(value, Mapping):
+        return ", ".join(f"{key}: {flat(entry)}" for key, entry in value.items())
+    if isinstance(value, (set, frozenset)):
+        value = sorted(value)
+    return ", ".join(flat(item) or "" for item in value)
 
 
 def _answers(way: Way | None) -> list[str] | None:

@@ -12,7 +12,8 @@ from ..model.wording import names
 from ..proof.resting import COUNTED
 from ..reading.texts import texts
 from .alike import Vocabulary
-from .change import Change, Weight
+from .change import Change, flat
+from .kinds import Weight
 
 
 def compare_facts(old: Library, new: Library, words: Vocabulary) -> Iterator[Change]:
@@ -29,19 +30,15 @@ def compare_facts(old: Library, new: Library, words: Vocabulary) -> Iterator[Cha
 
 
 def _change(
-    kind: str, weight: Weight, message: str, place: Place, before: Any = None, after: Any = None, gone: bool = False
+    kind: str,
+    message: str,
+    place: Place,
+    before: Any = None,
+    after: Any = None,
+    gone: bool = False,
+    weighs: Weight | None = None,
 ) -> Change:
-    return Change(kind, weight, None, message, place, gone, before=_text(before), after=_text(after))
-
-
-def _text(value: Any) -> str | None:
-    if value is None or isinstance(value, str):
-        return value
-    if isinstance(value, Mapping):
-        return ", ".join(f"{key}: {_text(entry)}" for key, entry in value.items())
-    if isinstance(value, (set, frozenset)):
-        value = sorted(value)
-    return ", ".join(_text(item) or "" for item in value)
+    return Change(kind, None, message, place, gone, before=flat(before), after=flat(after), weighs=weighs)
 
 
 # ---------------------------------------------------------------------- safety rules and marks
@@ -50,18 +47,17 @@ def _text(value: Any) -> str | None:
 def _safety(old: Library, new: Library) -> Iterator[Change]:
     if "safety" in new.broken:
         message = "the safety rules cannot be read; see `alarmtrees check`"
-        yield _change("safety-rule-gone", Weight.ERROR, message, Place("kb/safety.yml", 1, 1), after="unreadable")
+        yield _change("safety-rule-gone", message, Place("kb/safety.yml", 1, 1), after="unreadable")
         return
     for name, rule in old.safety.items():
         if name not in new.safety:
             message = f"the safety rule `{name}` is removed: {rule.say}"
-            yield _change("safety-rule-gone", Weight.ERROR, message, rule.place, before=rule.say, gone=True)
+            yield _change("safety-rule-gone", message, rule.place, before=rule.say, gone=True)
     for name, rule in new.safety.items():
         before = old.safety.get(name)
         if before is None:
             yield _change(
                 "safety-rule-added",
-                Weight.NOTE,
                 f"the safety rule `{name}` is new: {rule.say}",
                 rule.place,
                 after=rule.say,
@@ -71,11 +67,10 @@ def _safety(old: Library, new: Library) -> Iterator[Change]:
         was, is_now = _told(before), _told(rule)
         if how:
             message = f"the safety rule `{name}` asks for less: {'; '.join(how)}"
-            yield _change("safety-rule-weakened", Weight.ERROR, message, rule.place, was, is_now)
+            yield _change("safety-rule-weakened", message, rule.place, was, is_now)
         elif was != is_now:
             yield _change(
                 "safety-rule-strengthened",
-                Weight.NOTE,
                 f"the safety rule `{name}` asks for more",
                 rule.place,
                 was,
@@ -83,19 +78,19 @@ def _safety(old: Library, new: Library) -> Iterator[Change]:
             )
         if before.say != rule.say:
             message = f"the safety rule `{name}` reads otherwise"
-            yield _change("safety-rule-reworded", Weight.WARNING, message, rule.place, before.say, rule.say)
+            yield _change("safety-rule-reworded", message, rule.place, before.say, rule.say)
         if (before.reason, before.sources) != (rule.reason, rule.sources):
-            was, is_now = f"{before.reason} {_text(before.sources)}", f"{rule.reason} {_text(rule.sources)}"
+            was, is_now = f"{before.reason} {flat(before.sources)}", f"{rule.reason} {flat(rule.sources)}"
             message = f"reason or sources of the safety rule `{name}` changed"
-            yield _change("safety-rule-reason", Weight.NOTE, message, rule.place, was, is_now)
+            yield _change("safety-rule-reason", message, rule.place, was, is_now)
 
 
 def _told(rule: SafetyRule) -> str:
     parts = [
         rule.pattern,
-        *(f"{slot}: {_text(marks) if marks is not None else 'any'}" for slot, marks in rule.slots.items()),
+        *(f"{slot}: {flat(marks) if marks is not None else 'any'}" for slot, marks in rule.slots.items()),
     ]
-    return ", ".join(parts) + (f", only: {_text(rule.only)}" if rule.only else "")
+    return ", ".join(parts) + (f", only: {flat(rule.only)}" if rule.only else "")
 
 
 def _weakened(old: SafetyRule, new: SafetyRule) -> list[str]:
@@ -107,48 +102,48 @@ def _weakened(old: SafetyRule, new: SafetyRule) -> list[str]:
     if pattern.subject:
         before, now = old.slots[pattern.subject], new.slots[pattern.subject]
         if now is not None and (before is None or before - now):
-            found.append(f"`{pattern.subject}` no longer holds {_text(before - now) if before else 'any'}")
+            found.append(f"`{pattern.subject}` no longer holds {flat(before - now) if before else 'any'}")
     if more := new.marks(pattern.guard) - old.marks(pattern.guard):
-        found.append(f"`{pattern.guard}` may now be {_text(more)} as well")
+        found.append(f"`{pattern.guard}` may now be {flat(more)} as well")
     if pattern is Pattern.ABSENCE and "after" in new.slots:
         before, now = old.slots.get("after"), new.marks("after")
         if before is None:
-            found.append(f"it holds only after {_text(now)}")
+            found.append(f"it holds only after {flat(now)}")
         elif before - now:
-            found.append(f"it no longer holds after {_text(before - now)}")
+            found.append(f"it no longer holds after {flat(before - now)}")
     if new.only and (not old.only or old.only - new.only):
-        found.append(f"it holds only for {_text(new.only)}")
+        found.append(f"it holds only for {flat(new.only)}")
     return found
 
 
 def _marks(old: Library, new: Library) -> Iterator[Change]:
     for name, mark in old.marks.items():
         if name not in new.marks:
-            yield _change("mark-gone", Weight.ERROR, f"the mark `{name}` is removed", mark.place, mark.say, gone=True)
+            yield _change("mark-gone", f"the mark `{name}` is removed", mark.place, mark.say, gone=True)
     for name, mark in new.marks.items():
         before = old.marks.get(name)
         if before is None:
-            yield _change("mark-added", Weight.NOTE, f"the mark `{name}` is new", mark.place, after=mark.say)
+            yield _change("mark-added", f"the mark `{name}` is new", mark.place, after=mark.say)
             continue
         lost = _less(before, mark)
         if lost:
-            yield _change("mark-weakened", Weight.ERROR, f"the mark `{name}` demands less: {lost}", mark.place, lost)
+            yield _change("mark-weakened", f"the mark `{name}` demands less: {lost}", mark.place, lost)
         elif _mark_told(before) != _mark_told(mark):
             message = f"the mark `{name}` changed"
-            yield _change("mark-changed", Weight.NOTE, message, mark.place, _mark_told(before), _mark_told(mark))
+            yield _change("mark-changed", message, mark.place, _mark_told(before), _mark_told(mark))
 
 
 def _less(old: Mark, new: Mark) -> str:
     parts = []
     for key in ("shows", "step_words", "answer_words"):
         lost = [word for word in getattr(old, key) if word not in getattr(new, key)]
-        parts += [f"`{key}` without {_text(lost)}"] if lost else []
+        parts += [f"`{key}` without {flat(lost)}"] if lost else []
     parts += ["no longer at any time"] if old.anytime and not new.anytime else []
     return ", ".join(parts)
 
 
 def _mark_told(mark: Mark) -> str:
-    return f"{mark.say} {_text(mark.shows)} {mark.anytime} {_text(mark.step_words)} {_text(mark.answer_words)}"
+    return f"{mark.say} {flat(mark.shows)} {mark.anytime} {flat(mark.step_words)} {flat(mark.answer_words)}"
 
 
 # ---------------------------------------------------------------------- local values
@@ -163,24 +158,22 @@ def _settings(old: Library, new: Library) -> Iterator[Change]:
         entry = now or before
         assert entry is not None
         where = sorted(shown[0].get(name, set()) | shown[1].get(name, set()))
-        matters = Weight.WARNING if where or name in COUNTED else Weight.NOTE
+        weighs = Weight.WARNING if where or name in COUNTED else None
         seen = f"; shown in {', '.join(where)}" if where else "; counted with on every page" if name in COUNTED else ""
         if before is None and now is not None:
-            yield _change(
-                "setting-added", Weight.NOTE, f"the setting `{name}` is new{seen}", entry.place, after=now.shown
-            )
+            yield _change("setting-added", f"the setting `{name}` is new{seen}", entry.place, after=now.shown)
         elif now is None and before is not None:
             message = f"the setting `{name}` is gone{seen}"
-            yield _change("setting-gone", matters, message, entry.place, before.shown, gone=True)
+            yield _change("setting-gone", message, entry.place, before.shown, gone=True, weighs=weighs)
         elif before is not None and now is not None:
             if before.shown != now.shown:
                 message = f"the setting `{name}` changed from {before.shown} to {now.shown}{seen}"
-                yield _change("setting-changed", matters, message, now.place, before.shown, now.shown)
+                yield _change("setting-changed", message, now.place, before.shown, now.shown, weighs=weighs)
             about = ("say", "status", "source", "by", "on")
             was, is_now = ({key: getattr(s, key) for key in about} for s in (before, now))
             if was != is_now:
                 message = f"what stands with the setting `{name}` changed"
-                yield _change("setting-note", Weight.NOTE, message, now.place, was, is_now)
+                yield _change("setting-note", message, now.place, was, is_now)
 
 
 def _shown_in(library: Library) -> dict[str, set[str]]:
@@ -199,9 +192,9 @@ def _shown_in(library: Library) -> dict[str, set[str]]:
 
 def _reviewers(old: Library, new: Library) -> Iterator[Change]:
     if old.reviewers != new.reviewers and "settings" not in new.broken:
-        was, is_now = (_text(library.reviewers) or "anybody" for library in (old, new))
+        was, is_now = (flat(library.reviewers) or "anybody" for library in (old, new))
         message = f"who may sign a review changed from {was} to {is_now}"
-        yield _change("reviewers-changed", Weight.WARNING, message, Place("kb/settings.yml", 1, 1), was, is_now)
+        yield _change("reviewers-changed", message, Place("kb/settings.yml", 1, 1), was, is_now)
 
 
 def _roles(old: Library, new: Library) -> Iterator[Change]:
@@ -209,15 +202,15 @@ def _roles(old: Library, new: Library) -> Iterator[Change]:
         return
     for name, role in old.roles.items():
         if name not in new.roles:
-            yield _change("role-gone", Weight.WARNING, f"the role `{name}` is gone", role.place, role.say, gone=True)
+            yield _change("role-gone", f"the role `{name}` is gone", role.place, role.say, gone=True)
     for name, role in new.roles.items():
         before = old.roles.get(name)
         if before is None:
-            yield _change("role-added", Weight.NOTE, f"the role `{name}` is new", role.place, after=role.say)
+            yield _change("role-added", f"the role `{name}` is new", role.place, after=role.say)
         elif (before.say, before.phone) != (role.say, role.phone):
             was, is_now = (f"{r.say}, {r.phone or 'no number'}" for r in (before, role))
             message = f"the role `{name}` changed from {was} to {is_now}"
-            yield _change("role-changed", Weight.WARNING, message, role.place, was, is_now)
+            yield _change("role-changed", message, role.place, was, is_now)
 
 
 # ---------------------------------------------------------------------- words
@@ -229,20 +222,20 @@ def _cautions(old: Library, new: Library, words: Vocabulary) -> Iterator[Change]
     for name, caution in old.cautions.items():
         if name not in new.cautions:
             message = f"the caution `{name}` is gone"
-            yield _change("caution-gone", Weight.WARNING, message, caution.place, caution.say, gone=True)
+            yield _change("caution-gone", message, caution.place, caution.say, gone=True)
     for name, caution in new.cautions.items():
         before = old.cautions.get(name)
         if before is None:
             message = f"the caution `{name}` is new"
-            yield _change("caution-added", Weight.NOTE, message, caution.place, after=caution.say)
+            yield _change("caution-added", message, caution.place, after=caution.say)
         elif before.say != caution.say:
-            weight = Weight.NOTE if words.is_slip(before.say, caution.say) else Weight.WARNING
+            weighs = Weight.NOTE if words.is_slip(before.say, caution.say) else None
             message = f"the caution `{name}` reads otherwise"
-            yield _change("caution-reworded", weight, message, caution.place, before.say, caution.say)
+            yield _change("caution-reworded", message, caution.place, before.say, caution.say, weighs=weighs)
         elif (before.why, before.sources) != (caution.why, caution.sources):
             message = f"reason or sources of the caution `{name}` changed"
-            was, is_now = (f"{c.why or ''} {_text(c.sources)}" for c in (before, caution))
-            yield _change("caution-reason", Weight.NOTE, message, caution.place, was, is_now)
+            was, is_now = (f"{c.why or ''} {flat(c.sources)}" for c in (before, caution))
+            yield _change("caution-reason", message, caution.place, was, is_now)
 
 
 def _noted(part: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[Change]:
@@ -253,7 +246,7 @@ def _noted(part: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterato
             how = "is gone" if now is None else "is new" if before is None else "changed"
             spot = (old[name] if now is None else new[name]).at
             message = f"the entry `{name}` {how}"
-            yield _change(f"{part}-changed", Weight.NOTE, message, Place(file, *spot), before, now, gone=now is None)
+            yield _change(f"{part}-changed", message, Place(file, *spot), before, now, gone=now is None)
 
 
 _TOLD_APART = ("tree", "settings", "marks", "safety", "cautions", "sources", "words")
@@ -271,7 +264,7 @@ def _files(old: Library, new: Library) -> Iterator[Change]:
             name = f"the {kind} {file}" if kind == "article" else file
             place = Place(file, 1, 1)
             message = f"{name} {how}"
-            yield _change(f"{kind}-changed", Weight.NOTE, message, place, _stamp(was), _stamp(is_now), b is None)
+            yield _change(f"{kind}-changed", message, place, _stamp(was), _stamp(is_now), b is None)
 
 
 def _stamp(text: str | None) -> str | None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from ..model.finding import Place
 from .along import MOST_SUMS, Along, as_is
-from .change import Change, Way, Weight
+from .change import Change, Way
 from .passing import Passing, Sight, marks_of
 from .product import (
     ENDS_SOONER,
@@ -86,7 +86,6 @@ class Judge(Along):
             message = f"the same answers have another end: {is_now}; before: {was}"
         return Change(
             "other-question" if how and how not in (ENDS_SOONER, GOES_ON) else "other-end",
-            Weight.ERROR,
             self.tree.id,
             message,
             self._parting(before, now),
@@ -142,7 +141,7 @@ class Judge(Along):
         names = {name for sight in sights for bit in _single(sight.bits) for name in passing.step_of(bit) if name}
         message = f"{len(names)} steps more are gone, new or in another order on some way"
         place = self.tree.at("nodes")
-        return Change("steps-changed", Weight.WARNING, self.tree.id, message, place, after=", ".join(sorted(names)))
+        return Change("steps-changed", self.tree.id, message, place, after=", ".join(sorted(names)))
 
     def _joints(self) -> Iterator[Joint]:
         return (joint for state in self.order for joint in self.product.edges[state])
@@ -169,7 +168,6 @@ class Judge(Along):
         what = f"the call to `{called}` is gone" if is_call else f"the safety step `{mark}` is gone"
         return Change(
             "call-gone" if is_call else "safety-gone",
-            Weight.ERROR,
             self.tree.id,
             f"{what} from this way",
             self._lost_at(mark, shown),
@@ -199,7 +197,6 @@ class Judge(Along):
         is_there = v is not None and what != "gone"
         return Change(
             f"{name}-{what}",
-            Weight.WARNING,
             self.tree.id,
             f"the {name} “{node.lines[0]}” {said}",
             node.place if is_there else self._parting(shown.before, shown.now),
@@ -233,7 +230,6 @@ class Judge(Along):
         message = f"help comes up to {seconds:g} s later than before with the same answers"
         yield Change(
             "longer",
-            Weight.WARNING,
             self.tree.id,
             message,
             self._parting(before, now),

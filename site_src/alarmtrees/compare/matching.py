@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from ..model import (
@@ -15,10 +15,8 @@ from ..model import (
 from ..model.finding import Place
 from ..model.wording import folded
 from .alike import Vocabulary, numbers
-from .change import Weight
-
-Differ = tuple[str, Weight, str, str | None, str | None]
-"""Kind, weight, message, the text before, the text after."""
+from .change import flat
+from .kinds import Weight, weight_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,17 +24,16 @@ class Difference:
     """What differs between the two versions of one step or answer; see `Change`."""
 
     kind: str
-    weight: Weight
     message: str
     before: str | None
     after: str | None
     place: Place
-    gone: bool = False
+    weighs: Weight | None = None
 
     @property
     def counts(self) -> bool:
         """Whether a way on which it stands is no longer the same for the reader."""
-        return self.weight is not Weight.NOTE
+        return weight_of(self.kind, self.weighs) is not Weight.NOTE
 
 
 class Matching:
@@ -106,22 +103,20 @@ class Matching:
 
     def _step(self, a: Node, b: Node) -> Iterator[Difference]:
         yield from self._lines(a, b)
-        yield from self._text("meanwhile", a, b, Weight.WARNING)
-        yield from self._text("why", a, b, Weight.NOTE)
+        yield from self._text("meanwhile", a, b)
+        yield from self._text("why", a, b)
         yield from _marks(a.marks, b.marks, b.at("marks"))
         if a.kind == "do" and a.call != b.call:
-            yield _changed("call", Weight.ERROR, "another role is called", a.call, b.call, b.at("call"))
+            yield Difference("call", "another role is called", a.call, b.call, b.at("call"))
         if a.pump != b.pump:
-            yield _changed("pump", Weight.ERROR, "it does something else to the pump", a.pump, b.pump, b.at("pump"))
+            yield Difference("pump", "it does something else to the pump", a.pump, b.pump, b.at("pump"))
         if set(a.cautions) - set(b.cautions):
             lost = ", ".join(c for c in a.cautions if c not in b.cautions)
-            yield _changed("caution-gone", Weight.WARNING, "a caution no longer stands here", lost, None, b.place)
+            yield Difference("caution-gone", "a caution no longer stands here", lost, None, b.place)
         for key in ("cautions", "sources", "fixes", "takes"):
             before, after = a.raw.get(key), b.raw.get(key)
             if before != after and not (key == "cautions" and set(a.cautions) - set(b.cautions)):
-                yield _changed(
-                    f"{key}-changed", Weight.NOTE, f"`{key}` changed", _flat(before), _flat(after), b.at(key)
-                )
+                yield Difference(f"{key}-changed", f"`{key}` changed", flat(before), flat(after), b.at(key))
 
     def _lines(self, a: Node, b: Node) -> Iterator[Difference]:
         if a.lines == b.lines:
@@ -129,15 +124,15 @@ class Matching:
         place = _first_other(a, b) if b.kind == "do" else b.at("ask" if b.kind == "ask" else "say")
         for mark in self._words_gone(a, b):
             message = f"no line speaks any longer of what `{mark}` means"
-            yield Difference("safety-words-gone", Weight.ERROR, message, a.text, b.text, place)
+            yield Difference("safety-words-gone", message, a.text, b.text, place)
         name = {"ask": "question", "do": "step", "end": "end"}[a.kind]
         if a.kind == "do" and sorted(map(folded, a.lines)) == sorted(map(folded, b.lines)) and len(a.lines) > 1:
             same = [folded(line) for line in a.lines] == [folded(line) for line in b.lines]
             if not same:
                 message = "its lines stand in another order"
-                yield Difference("lines-reordered", Weight.WARNING, message, a.text, b.text, place)
+                yield Difference("lines-reordered", message, a.text, b.text, place)
                 return
-        yield self._reworded(name, a.text, b.text, place, Weight.WARNING)
+        yield self._reworded(name, a.text, b.text, place)
 
     def _words_gone(self, a: Node, b: Node) -> Iterator[str]:
         if a.kind != "do":
@@ -147,26 +142,25 @@ class Matching:
             if any(w in before for w in mark.step_words) and not any(w in after for w in mark.step_words):
                 yield mark.id
 
-    def _reworded(self, name: str, before: str, after: str, place: Place, weight: Weight) -> Difference:
+    def _reworded(self, name: str, before: str, after: str, place: Place) -> Difference:
         if len(before.splitlines()) == len(after.splitlines()) and self.words.is_slip(before, after):
-            return Difference("typo", Weight.NOTE, f"a slip in the {name} is mended", before, after, place)
+            return Difference("typo", f"a slip in the {name} is mended", before, after, place)
         if numbers(before) != numbers(after):
             message = f"a number or setting in the {name} changed"
-            return Difference("limit-changed", weight, message, before, after, place)
-        return Difference(f"{name}-reworded", weight, f"the {name} reads otherwise", before, after, place)
+            weighs = Weight.NOTE if name == "why" else None
+            return Difference("limit-changed", message, before, after, place, weighs)
+        return Difference(f"{name}-reworded", f"the {name} reads otherwise", before, after, place)
 
-    def _text(self, key: str, a: Node, b: Node, weight: Weight) -> Iterator[Difference]:
+    def _text(self, key: str, a: Node, b: Node) -> Iterator[Difference]:
         before: str | None = getattr(a, key)
         after: str | None = getattr(b, key)
         if before == after:
             return
         if before and after:
-            yield self._reworded(key, before, after, b.at(key), weight)
+            yield self._reworded(key, before, after, b.at(key))
         else:
             how = "gone" if before else "added"
-            yield _changed(
-                f"{key}-{how}", weight if before else Weight.NOTE, f"`{key}` is {how}", before, after, b.at(key)
-            )
+            yield Difference(f"{key}-{how}", f"`{key}` is {how}", before, after, b.at(key))
 
     def answer(self, a: Answer, b: Answer) -> Iterator[Difference]:
         """How two versions of an answer differ, where they lead apart."""
@@ -174,17 +168,17 @@ class Matching:
         place = Place(b.place.file, *spot) if spot else b.place
         if a.say != b.say:
             if folded(a.say) == folded(b.say) or self.words.is_slip(a.say, b.say):
-                yield Difference("typo", Weight.NOTE, "a slip in an answer is mended", a.say, b.say, place)
+                yield Difference("typo", "a slip in an answer is mended", a.say, b.say, place)
             else:
                 message = f"the answer “{a.say}” is gone; “{b.say}” takes its place and leads to the same step"
-                yield Difference("answer-reworded", Weight.ERROR, message, a.say, b.say, place)
+                yield Difference("answer-reworded", message, a.say, b.say, place)
         said = f"“{b.say}”: "
         for found in _marks(a.marks, b.marks, b.place):
-            yield Difference(found.kind, found.weight, said + found.message, found.before, found.after, found.place)
+            yield replace(found, message=said + found.message)
         if a.pump != b.pump:
-            yield _changed("pump-seen", Weight.WARNING, said + "what is seen of the pump", a.pump, b.pump, b.place)
+            yield Difference("pump-seen", said + "what is seen of the pump", a.pump, b.pump, b.place)
         if a.when != b.when:
-            yield _changed("when-changed", Weight.NOTE, said + "`when` changed", _flat(a.when), _flat(b.when), b.place)
+            yield Difference("when-changed", said + "`when` changed", flat(a.when), flat(b.when), b.place)
 
     def answer_pairs(self, ask: str) -> tuple[list[tuple[Answer, Answer]], list[Answer], list[Answer]]:
         """For a question of the new version: answers that go together, those gone, those new."""
@@ -255,18 +249,6 @@ def _first_other(a: Node, b: Node) -> Place:
 def _marks(before: frozenset[str], after: frozenset[str], place: Place) -> Iterator[Difference]:
     ignored = {"call", "resolved", "pump-starts", "pump-stops"}  # these follow from what the step does
     for mark in sorted(before - after - ignored):
-        yield Difference("mark-gone", Weight.ERROR, f"the mark `{mark}` is gone", mark, None, place)
+        yield Difference("mark-gone", f"the mark `{mark}` is gone", mark, None, place)
     for mark in sorted(after - before - ignored):
-        yield Difference("mark-added", Weight.NOTE, f"the mark `{mark}` is new", None, mark, place)
-
-
-def _changed(
-    kind: str, weight: Weight, message: str, before: str | None, after: str | None, place: Place
-) -> Difference:
-    return Difference(kind, weight, message, before, after, place)
-
-
-def _flat(value: object) -> str | None:
-    if value is None or isinstance(value, str):
-        return value
-    return ", ".join(str(item) for item in value) if isinstance(value, (list, tuple)) else str(value)
+        yield Difference("mark-added", f"the mark `{mark}` is new", None, mark, place)

@@ -7,13 +7,8 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from ..model.finding import annotation, way_text
-from .change import (
-    Change,
-    Comparison,
-    Counts,
-    Way,
-    Weight,
-)
+from .change import Change, Comparison, Counts, Way
+from .kinds import Weight
 
 MOST_SIGNS = 65_536
 """What code hosts take as one comment; counted in UTF-8 bytes, which is never fewer than they count."""

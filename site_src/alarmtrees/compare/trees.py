@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from ..model import Answer, Map, Tree
 from ..model.finding import Place, Step
 from ..proof.resting import Times
-from .change import (
-    Change,
-    Counts,
-    Way,
-    Weight,
-)
+from .change import Change, Counts, Way, flat
 from .judge import Judge
+from .kinds import Weight
 from .matching import Difference, Matching
 from .product import Product
 from .stops import (
@@ -106,7 +102,6 @@ def _not_comparable(old: Tree, new: Tree, fault: NotComparableError) -> Change:
     except NotComparableError:
         return Change(
             "not-comparable",
-            Weight.ERROR,
             new.id,
             f"its ways cannot be compared: {fault}; see `alarmtrees check`",
             Place(new.file, 1, 1),
@@ -114,17 +109,17 @@ def _not_comparable(old: Tree, new: Tree, fault: NotComparableError) -> Change:
         )
     return Change(
         "not-comparable",
-        Weight.WARNING,
         new.id,
         f"its ways cannot be compared: in the version before, {fault}",
         Place(new.file, 1, 1),
         before=str(fault),
+        weighs=Weight.WARNING,
     )
 
 
 def _rewritten(new: Tree) -> Change:
     message = "the two versions differ in so many places that not all their ways were put side by side; read it anew"
-    return Change("rewritten", Weight.ERROR, new.id, message, Place(new.file, 1, 1))
+    return Change("rewritten", new.id, message, Place(new.file, 1, 1))
 
 
 # ---------------------------------------------------------------------- steps and answers
@@ -186,7 +181,6 @@ def _in_answers(matching: Matching, at: _At, arriving_before: int, arriving_now:
         ways = _share(at.before, at.old, a, arriving_before)
         yield Change(
             "answer-gone",
-            Weight.ERROR,
             tree,
             message,
             place,
@@ -201,7 +195,6 @@ def _in_answers(matching: Matching, at: _At, arriving_before: int, arriving_now:
         ways = _share(at.now, at.node, b, arriving_now)
         yield Change(
             "answer-added",
-            Weight.NOTE,
             tree,
             message,
             b.place,
@@ -232,80 +225,82 @@ def _in_anytime(matching: Matching) -> Iterator[Change]:
     for a in gone:
         message = f"the answer “{a.say}” is gone; it was offered at any time"
         place = tree.at("anytime")
-        yield Change("answer-gone", Weight.ERROR, tree.id, message, place, before=a.say)
+        yield Change("answer-gone", tree.id, message, place, before=a.say)
     for b in new:
         message = f"the answer “{b.say}” is new, and offered at any time"
-        yield Change("answer-added", Weight.NOTE, tree.id, message, b.place, after=b.say)
+        yield Change("answer-added", tree.id, message, b.place, after=b.say)
 
 
 def _change(tree: str, node: str | None, found: Difference) -> Change:
     return Change(
-        found.kind, found.weight, tree, found.message, found.place, node=node, before=found.before, after=found.after
+        found.kind,
+        tree,
+        found.message,
+        found.place,
+        node=node,
+        before=found.before,
+        after=found.after,
+        weighs=found.weighs,
     )
 
 
 # ---------------------------------------------------------------------- the tree itself
 
-_WEIGHTS = {"title": Weight.WARNING, "summary": Weight.WARNING, "pump": Weight.WARNING, "harm": Weight.WARNING}
-_NOTED = ("about", "aliases", "condition", "related", "sources")
+_TOLD = ("title", "summary", "pump", "harm", "about", "aliases", "condition", "related", "sources")
 
 
 def _about(matching: Matching) -> Iterator[Change]:
     """What changes in a tree apart from its steps."""
     old, new = matching.old, matching.new
     yield from _status(old, new)
-    for key in (*_WEIGHTS, *_NOTED):
+    for key in _TOLD:
         a, b = old.raw.get(key), new.raw.get(key)
         if a == b:
             continue
-        weight = _WEIGHTS.get(key, Weight.NOTE)
-        if key in ("title", "summary") and matching.words.is_slip(str(a), str(b)):
-            weight = Weight.NOTE
-        yield Change(f"{key}-changed", weight, new.id, f"`{key}` changed", new.at(key), before=_flat(a), after=_flat(b))
+        slip = key in ("title", "summary") and matching.words.is_slip(str(a), str(b))
+        yield Change(
+            f"{key}-changed",
+            new.id,
+            f"`{key}` changed",
+            new.at(key),
+            before=flat(a),
+            after=flat(b),
+            weighs=Weight.NOTE if slip else None,
+        )
     lost = [caution for caution in old.cautions if caution not in new.cautions]
     come = [caution for caution in new.cautions if caution not in old.cautions]
     for caution in lost:
         message = f"the caution `{caution}` no longer stands on the page"
-        yield Change("caution-gone", Weight.WARNING, new.id, message, new.at("cautions"), before=caution)
+        yield Change("caution-gone", new.id, message, new.at("cautions"), before=caution)
     for caution in come:
         message = f"the caution `{caution}` is new on the page"
-        yield Change("caution-added", Weight.NOTE, new.id, message, new.at("cautions"), after=caution)
+        yield Change("caution-added", new.id, message, new.at("cautions"), after=caution)
     yield from _causes(old, new)
 
 
 def _status(old: Tree, new: Tree) -> Iterator[Change]:
     if old.status == new.status:
         return
-    weight = Weight.NOTE if new.status == "in-use" and not old.is_withdrawn else Weight.WARNING
+    weighs = Weight.NOTE if new.status == "in-use" and not old.is_withdrawn else None
     message = {
         "withdrawn": "the tree is withdrawn: readers see only that, and whom to call",
         "in-use": "the tree is in use now",
         "draft": "the tree is a draft now: readers may not use it",
     }.get(new.status or "", "the tree has no status any longer")
     kind = "withdrawn" if new.is_withdrawn else "status-changed"
-    yield Change(kind, weight, new.id, message, new.at("status"), before=old.status, after=new.status)
+    yield Change(kind, new.id, message, new.at("status"), before=old.status, after=new.status, weighs=weighs)
 
 
 def _causes(old: Tree, new: Tree) -> Iterator[Change]:
     for name, lost in old.causes.items():
         if name not in new.causes:
             message = f"the cause `{name}` is gone"
-            yield Change("cause-gone", Weight.WARNING, new.id, message, new.at("causes"), before=lost.say)
+            yield Change("cause-gone", new.id, message, new.at("causes"), before=lost.say)
     for name, cause in new.causes.items():
         before: Map | None = old.raw["causes"].get(name) if old.causes else None
         now: Map = new.raw["causes"][name]
         if before is None:
-            yield Change("cause-added", Weight.NOTE, new.id, f"the cause `{name}` is new", cause.place, after=cause.say)
+            yield Change("cause-added", new.id, f"the cause `{name}` is new", cause.place, after=cause.say)
         elif before != now:
             message = f"the cause `{name}` changed"
-            yield Change(
-                "cause-changed", Weight.NOTE, new.id, message, cause.place, before=_flat(before), after=_flat(now)
-            )
-
-
-def _flat(value: object) -> str | None:
-    if value is None or isinstance(value, str):
-        return value
-    if isinstance(value, Mapping):
-        return ", ".join(f"{key}: {entry}" for key, entry in value.items())
-    return ", ".join(str(item) for item in value) if isinstance(value, (list, tuple)) else str(value)
+            yield Change("cause-changed", new.id, message, cause.place, before=flat(before), after=flat(now))
