@@ -13,7 +13,8 @@ import yaml
 
 from alarmtrees.model import Library
 from alarmtrees.model.stamp import content_stamp
-from alarmtrees.reading.open import open_library, open_tree
+from alarmtrees.reading.open import open_library
+from lone import open_tree
 
 HERE = Path(__file__).parent
 REPOSITORY = HERE.parent

@@ -8,7 +8,7 @@ import pytest
 
 from alarmtrees.model import Tree
 from alarmtrees.proof.ahead import steps_ahead
-from alarmtrees.reading.open import open_tree
+from lone import open_tree
 
 HEAD = """id: made
 title: A

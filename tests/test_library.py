@@ -22,9 +22,10 @@ from alarmtrees.model import (
 from alarmtrees.model.stamp import content_stamp
 from alarmtrees.model.wording import seconds
 from alarmtrees.reading.load import parse
-from alarmtrees.reading.open import FACTS, open_library, open_tree
+from alarmtrees.reading.open import FACTS, open_library
 from alarmtrees.reading.trees import build_tree
 from cases.bundle import CASES, files_of, rendered, tree_of, write_library
+from lone import open_tree
 
 TODAY = date(2026, 11, 25)
 GOOD = tree_of("unset/good/set")

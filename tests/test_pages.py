@@ -13,7 +13,7 @@ import pytest
 from alarmtrees.check.rules import RULES
 from alarmtrees.model import Library, Map, Tree
 from alarmtrees.proof.order import by_subject, reading_order
-from alarmtrees.reading.open import open_library, open_tree
+from alarmtrees.reading.open import open_library
 from alarmtrees.site.bedside.home import home_page
 from alarmtrees.site.bedside.tree import tree_page
 from alarmtrees.site.build import build_files, build_pages, cautions_list
@@ -29,6 +29,7 @@ from alarmtrees.site.markup import (
 )
 from alarmtrees.site.review.rules import rule_page, rules_index
 from alarmtrees.site.review.safety import safety_page
+from lone import open_tree
 from small_library import HOSTILE_AS_READ, spoil
 
 GOLDEN = Path(__file__).parent / "golden"

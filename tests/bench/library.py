@@ -12,7 +12,7 @@ import shutil
 from pathlib import Path
 
 from alarmtrees.model.stamp import content_stamp
-from alarmtrees.reading.open import open_tree
+from lone import open_tree
 
 HERE = Path(__file__).resolve()
 KB = HERE.parents[2] / "kb"

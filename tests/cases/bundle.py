@@ -7,7 +7,7 @@ from pathlib import Path
 
 from alarmtrees.model.finding import Finding, way_text
 from alarmtrees.model.stamp import content_stamp
-from alarmtrees.reading.open import open_tree
+from lone import open_tree
 
 CASES = Path(__file__).parent
 REPO = CASES.parents[1]

@@ -21,8 +21,8 @@ from alarmtrees.model.finding import Finding
 from alarmtrees.model.stamp import content_stamp
 from alarmtrees.reading import open as reading
 from alarmtrees.reading.load import parse
-from alarmtrees.reading.open import open_tree
 from alarmtrees.reading.trees import build_tree
+from lone import open_tree
 
 REPOSITORY = Path(__file__).resolve().parents[2]
 TREES = sorted(path.stem for path in (REPOSITORY / "trees").glob("*.yml"))

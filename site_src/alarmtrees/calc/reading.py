@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from ..model import Calculator, Map, Setting
 from ..model.finding import Place
@@ -72,8 +73,7 @@ class _Reader(CaseReader):
         plot = self._plot(fields, steps)
         if not self.faults:
             self.faults += dimension.faults(formula, self._inside)
-        parts = {name: getattr(formula, name) for name in formula.__dataclass_fields__}
-        return Formula(**{**parts, "table": table, "plot": plot, "faults": tuple(self.faults)})
+        return replace(formula, table=table, plot=plot, faults=tuple(self.faults))
 
     def _field(self, key: str) -> Field:
         raw: Map = self.raw["inputs"][key]
@@ -115,8 +115,7 @@ class _Reader(CaseReader):
             message = f"`{field.id}` needs an `example`: tables and plots count with it, and it is never filled in"
             self._fault("formula-range", field.place, message)
             example = short(field.low)
-        parts = {name: getattr(field, name) for name in field.__slots__}
-        full = Field(**{**parts, "default": default, "setting": setting, "example": example})
+        full = replace(field, default=default, setting=setting, example=example)
         for key, entered in (("default", default), ("example", raw.get("example"))):
             if entered is not None:
                 place = setting.place if setting and key == "default" else self._at(raw, key)

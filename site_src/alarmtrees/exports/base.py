@@ -193,14 +193,12 @@ class Format:
 
     Attributes:
         name: what `--to` takes.
-        ending: how its files end.
         say: what it is.
         lost: what of a tree it cannot hold, a sentence each.
         write: the text of a whole file, the same every time.
     """
 
     name: str
-    ending: str
     say: str
     lost: tuple[str, ...]
     write: Writer

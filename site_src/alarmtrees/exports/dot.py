@@ -62,7 +62,6 @@ def _quoted(lines: list[str]) -> str:
 
 DOT = Format(
     name="dot",
-    ending=".dot",
     say="a picture to be drawn: DOT of Graphviz",
     lost=(
         "the clock: how long steps take, and how long the balloon rests",

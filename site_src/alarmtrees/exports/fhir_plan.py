@@ -110,7 +110,6 @@ def _told(subject: Subject, node: Node) -> Iterator[str]:
 
 PLAN = Format(
     name="fhir-plan",
-    ending=".PlanDefinition.json",
     say="HL7 FHIR R4 PlanDefinition, without extensions; its conditions speak of the Questionnaire's answers",
     lost=(
         "the clock: how long steps take, and how long the balloon rests",

@@ -112,7 +112,6 @@ def _conditions(subject: Subject, node: Node) -> list[Item]:
 
 QUESTIONNAIRE = Format(
     name="fhir-questionnaire",
-    ending=".Questionnaire.json",
     say="HL7 FHIR R4 Questionnaire, without extensions",
     lost=(
         "the clock: how long steps take, and how long the balloon rests",

@@ -77,7 +77,6 @@ def _move(move: Move) -> dict[str, Any]:
 
 JSON = Format(
     name="json",
-    ending=".json",
     say="the tree as plain JSON, texts as readers see them",
     lost=(
         "names of settings: their values stand in the texts",

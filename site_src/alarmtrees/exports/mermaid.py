@@ -62,7 +62,6 @@ def _plain(text: str) -> str:
 
 MERMAID = Format(
     name="mermaid",
-    ending=".mmd",
     say="a flow chart in Mermaid text",
     lost=(
         "ids of the steps: they are named by their numbers on the page",

@@ -94,7 +94,6 @@ def _comment(text: str) -> str:
 
 SCXML = Format(
     name="scxml",
-    ending=".scxml",
     say="a state machine: W3C SCXML 1.0, null data model",
     lost=(
         "the clock: how long steps take, and how long the balloon rests",

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from ..model import Library, Problem, Source, Tree
+from ..model import Library, Problem, Source
 from . import facts, schema
 from .articles import build_article, read_article
 from .load import read_source
@@ -105,12 +105,6 @@ def is_in_place(source: Source) -> bool:
 def is_usable(source: Source) -> bool:
     """Whether a calculator's file holds one, and lies where calculators lie: `kb/calculators/<id>.yml`."""
     return not source.problems and source.file == f"kb/calculators/{source.stem}.yml"
-
-
-def open_tree(path: Path) -> tuple[Source, Tree | None]:
-    """Read one tree outside any library; the tree is None where the source has problems."""
-    source = read_checked(path, path.parent, "tree")
-    return source, None if source.problems else build_tree(source)
 
 
 def read_checked(path: Path, root: Path, kind: str) -> Source:
