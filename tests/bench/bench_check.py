@@ -26,7 +26,7 @@ import yaml
 
 from alarmtrees.check.run import check_library
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).resolve().parents[1])]
 from library import write_library
 
 TODAY = date(2026, 10, 1)
