@@ -42,7 +42,7 @@ self.addEventListener("fetch", (event) => {
 function plain(path) {
   try {
     return decodeURIComponent(path);
-  } catch (fault) {
+  } catch {
     return path;
   }
 }
@@ -56,7 +56,7 @@ function fileFor(path) {
   return [whole, `${whole}.html`].find((file) => HASHES.has(file));
 }
 
-// Fetches every file of this version, or fails and leaves nothing behind.
+/** Fetches every file of this version, or fails and leaves nothing behind. */
 async function keepAll() {
   // The store may belong to an older worker of the very same content: then it is not to be lost.
   const isNew = !(await caches.has(STORE));
@@ -75,13 +75,13 @@ async function keepAll() {
   }
 }
 
-// Content that was taken back: what the pages show is this very version, so nothing changes under them.
+/** Content that was taken back: what the pages show is this very version, so nothing changes under them. */
 async function replaceAnEqual() {
   const active = self.registration.active;
   if (!active) return;
   const channel = new MessageChannel();
   const build = await new Promise((resolve) => {
-    channel.port1.onmessage = (event) => resolve(event.data && event.data.build);
+    channel.port1.onmessage = (event) => resolve(event.data?.build);
     setTimeout(() => resolve(null), 2000);
     active.postMessage("which", [channel.port2]);
   });
@@ -95,7 +95,7 @@ async function keep(file) {
   await store.put(address(file), response);
 }
 
-// What an older version has kept needs not be fetched again.
+/** What an older version has kept needs not be fetched again. */
 async function unchanged(file) {
   const found = await caches.match(address(file), { ignoreVary: true });
   return found ? proven(file, found) : null;
@@ -106,7 +106,7 @@ async function fetched(file) {
   return response.ok ? proven(file, response) : null;
 }
 
-// The response, if its bytes are those of this version.
+/** The response, if its bytes are those of this version. */
 async function proven(file, response) {
   const bytes = await response.arrayBuffer();
   const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
@@ -134,7 +134,7 @@ async function kept(file) {
   return again || Response.error();
 }
 
-// Shown at any depth, so its links have to start from the root.
+/** Shown at any depth, so its links have to start from the root. */
 async function notHere() {
   const html = await (await kept("404.html")).text();
   const rooted = html.replace(/<base href="[^"]*">/, () => `<base href="${ROOT.pathname}">`);

@@ -279,9 +279,10 @@ def test_without_scripts_the_list_remains_and_the_field_is_hidden(visit, site) -
     assert not page.is_visible("#finder") and page.locator(".alarms [data-tree]").count() == len(site.trees)
 
 
-def test_field_goes_where_its_engine_did_not_come(visit, site) -> None:
+@pytest.mark.parametrize("lost", ["page.js", "finder-words.js", "finder-match.js"])
+def test_field_goes_where_its_engine_did_not_come(visit, site, lost: str) -> None:
     page = visit(site.address("http", "index.html")).page
-    page.route("**/finder-match.js", lambda route: route.abort())
+    page.route(f"**/{lost}", lambda route: route.abort())
     page.reload()
     page.wait_for_function("document.querySelector('.finder').hidden")
     assert not page.is_visible("#finder") and page.locator(".alarms [data-tree]").first.is_visible()
@@ -401,7 +402,7 @@ def test_hostile_text_stays_text_in_the_list(visit, hostile_site) -> None:
 def test_no_two_kinds_of_words_look_alike_once_their_endings_are_cut(home) -> None:
     alike = home.evaluate("""() => {
         const data = JSON.parse(document.getElementById("finder-data").textContent), kinds = {};
-        const {stem, words} = window.finderWords;
+        const {stem, words} = window.alarmtrees.finderWords;
         const note = kind => text => {
             if (text[0] === "=" || words(text).length > 1) return;
             const key = stem(words(text)[0]);
@@ -426,7 +427,7 @@ def test_no_two_kinds_of_words_look_alike_once_their_endings_are_cut(home) -> No
     ],
 )
 def test_edits_between_two_words(home, one: str, other: str, edits: int) -> None:
-    assert home.evaluate(f"finderWords.distance({json.dumps(one)}, {json.dumps(other)}, 9)") == edits
+    assert home.evaluate(f"alarmtrees.finderWords.distance({json.dumps(one)}, {json.dumps(other)}, 9)") == edits
 
 
 def test_each_key_is_answered_at_once_on_a_slow_phone(home) -> None:

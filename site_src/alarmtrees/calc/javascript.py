@@ -45,7 +45,7 @@ def function(formula: Formula) -> str:
         JavaScript of one expression, without a blank line. Numbers of the entries are in SI units; a choice is a
         text, yes or no is true or false.
     """
-    lines = ["function (v) {", '"use strict";', *_HELPERS]
+    lines = ["(v) => {", '"use strict";', *_HELPERS]
     lines += [f"const {_name(key)} = v.{key};" for key in formula.fields]
     lines += [
         f"const {_name(key)} = {'NaN' if fixed.value is None else _number(fixed.value)};"
@@ -63,10 +63,10 @@ def function(formula: Formula) -> str:
         "const sound = fits && Object.values(values).every(isFinite);",
         "const held = (all) => all.map((one, index) => (one ? index : -1)).filter((index) => index >= 0);",
         "return {",
-        "values: values,",
+        "values,",
         *(f"{part}: held({_conditions(getattr(formula, part))})," for part in ("refuse", "warn", "reads")),
         "plan: fits ? rows : [],",
-        "sound: sound",
+        "sound,",
         "};",
         "}",
     ]

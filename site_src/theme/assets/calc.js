@@ -1,10 +1,10 @@
-/* A calculator: what is typed becomes a number or clear words, and the result stands only where every entry is sound.
-   The formula itself is a function that the page brings along, made from the same text as the formula that is read. */
-(function () {
+// A calculator: what is typed becomes a number or clear words, and the result stands only where every entry is sound.
+// The formula itself is a function that the page brings along, made from the same text as the formula that is read.
+(() => {
   "use strict";
   const host = document.querySelector("[data-calc]");
-  const store = host && host.querySelector("[data-calc-data]");
-  const formula = host && (window.calculators || {})[host.dataset.calc];
+  const store = host?.querySelector("[data-calc-data]");
+  const { el, formula, put, two } = window.alarmtrees;
   if (!store || !formula) return;
 
   const data = JSON.parse(store.textContent);
@@ -13,20 +13,13 @@
   const rows = document.querySelector("[data-plan]");
   const says = document.querySelector("[data-plan-says]");
   const kept = rows && { rows: rows.innerHTML, says: says.innerHTML };
-  const NUMBER = new RegExp("^(?:" + data.number + ")$");
-  const CLOCK = new RegExp("^(?:" + data.clock + ")$");
+  const NUMBER = new RegExp(`^(?:${data.number})$`);
+  const CLOCK = new RegExp(`^(?:${data.clock})$`);
   const touched = new Set();
 
-  const el = (name, className, text) => {
-    const made = document.createElement(name);
-    if (className) made.className = className;
-    if (text) made.textContent = text;
-    return made;
-  };
-  const two = (number) => String(number).padStart(2, "0");
   const minus = (text) => text.replace("-", "\u2212");
 
-  /* A number with four digits that count, and no powers of ten. */
+  /** A number with four digits that count, and no powers of ten. */
   function short(number) {
     if (number === Math.floor(number)) return minus(String(number));
     const places = Math.max(0, 3 - Math.floor(Math.log10(Math.abs(number))));
@@ -34,12 +27,11 @@
     return minus(text.includes(".") ? text.replace(/0+$/, "").replace(/\.$/, "") : text);
   }
 
-  const wanted = (unit) =>
-    "a number from " + short(unit.low) + " to " + short(unit.high) + (unit.label ? " " + unit.label : "");
+  const range = (unit) => `${short(unit.low)} to ${short(unit.high)}${unit.label ? ` ${unit.label}` : ""}`;
 
-  /* What is wrong with an entry, or its number in SI units. */
+  /** What is wrong with an entry, or its number in SI units. */
   function number(text, unit) {
-    const fault = (key) => ({ fault: data.words[key].replace("{wanted}", wanted(unit)) });
+    const fault = (key) => ({ fault: data.words[key].replace("{wanted}", `a number from ${range(unit)}`) });
     if (!text) return fault("empty");
     if (text.includes(",")) return fault("comma");
     const plain = text.replace("\u2212", "-");
@@ -58,7 +50,7 @@
 
   function read(key) {
     const field = data.fields[key];
-    const box = form.querySelector('[data-field="' + key + '"]');
+    const box = form.querySelector(`[data-field="${key}"]`);
     if (field.kind === "choice" || field.kind === "yes-no") {
       const picked = box.querySelector("input:checked");
       if (!picked) return { fault: data.words.choose, empty: true };
@@ -66,11 +58,11 @@
     }
     const text = box.querySelector(".field__entry").value.trim();
     if (field.kind === "clock") return text ? clock(text) : { fault: data.words.clock, empty: true };
-    return Object.assign(number(text, unitOf(key)), { empty: !text });
+    return { ...number(text, unitOf(key)), empty: !text };
   }
 
   function unitOf(key) {
-    const choice = form.querySelector('[data-field="' + key + '"] select');
+    const choice = form.querySelector(`[data-field="${key}"] select`);
     return data.fields[key].units[choice ? Number(choice.value) : 0];
   }
 
@@ -79,33 +71,28 @@
     const turned = ((value - step.offset) / step.factor) * scale;
     const whole = Math.floor(turned + (step.down ? 1e-9 : 0.5 + 1e-9)) / scale;
     const text = minus((whole === 0 ? 0 : whole).toFixed(step.digits));
-    return step.unit ? text + "\u00a0" + step.unit : text;
+    return step.unit ? `${text}\u00a0${step.unit}` : text;
   }
 
-  function timeOf(start, after) {
+  /** The time of day that lies some seconds after the start, in minutes of its day. */
+  function planTime(start, after) {
     const minute = Math.floor(start + after / 60 + 0.5);
-    const day = minute >= 1440 ? " (day " + (Math.floor(minute / 1440) + 1) + ")" : "";
-    return two(Math.floor(minute / 60) % 24) + ":" + two(minute % 60) + day;
+    const day = minute >= 1440 ? ` (day ${Math.floor(minute / 1440) + 1})` : "";
+    return `${two(Math.floor(minute / 60) % 24)}:${two(minute % 60)}${day}`;
   }
 
   function say(fields) {
-    Object.keys(fields).forEach((key) => {
-      const box = form.querySelector('[data-field="' + key + '"]');
-      const told = fields[key].fault && (touched.has(key) || !fields[key].empty) ? fields[key].fault : "";
-      const place = box.querySelector(".field__fault");
-      if (place.textContent !== told) place.textContent = told;
-      const entry = box.querySelector(".field__entry");
-      if (entry) entry.setAttribute("aria-invalid", String(Boolean(told)));
-      const range = box.querySelector("[data-range]");
-      if (range) {
-        const unit = unitOf(key);
-        range.textContent =
-          "From " + short(unit.low) + " to " + short(unit.high) + (unit.label ? " " + unit.label : "") + ".";
-      }
+    Object.entries(fields).forEach(([key, read]) => {
+      const box = form.querySelector(`[data-field="${key}"]`);
+      const told = read.fault && (touched.has(key) || !read.empty) ? read.fault : "";
+      put(box.querySelector(".field__fault"), told);
+      box.querySelector(".field__entry")?.setAttribute("aria-invalid", String(Boolean(told)));
+      const hint = box.querySelector("[data-range]");
+      if (hint) hint.textContent = `From ${range(unitOf(key))}.`;
     });
   }
 
-  function put(parts, state) {
+  function present(state, ...parts) {
     host.dataset.state = state;
     result.replaceChildren(...parts);
   }
@@ -122,14 +109,12 @@
     values.plan.forEach(([index, at, amount]) => {
       const row = data.plan.rows[index];
       if (last === null || last.at !== at) {
-        last = { at: at, what: el("td") };
-        const line = el("tr");
-        line.append(el("td", "", timeOf(entered[data.plan.start], at)), last.what, el("td"));
-        made.push(line);
+        last = { at, what: el("td") };
+        made.push(el("tr", "", el("td", "", planTime(entered[data.plan.start], at)), last.what, el("td")));
       }
       const told = el("p", "", row.say);
       if (row.shows && amount !== null) {
-        told.append(" ", el("b", "", row.shows.say + ": " + shown(row.shows, amount) + "."));
+        told.append(" ", el("b", "", `${row.shows.say}: ${shown(row.shows, amount)}.`));
       }
       last.what.append(told);
     });
@@ -137,40 +122,39 @@
     says.replaceChildren(el("p", "", "Times of day, from the values above."));
   }
 
+  const reasons = (lines) => lines.map((line) => el("p", "result__reason", line));
+
   function work() {
-    const fields = {};
-    Object.keys(data.fields).forEach((key) => { fields[key] = read(key); });
+    const keys = Object.keys(data.fields);
+    const fields = Object.fromEntries(keys.map((key) => [key, read(key)]));
     say(fields);
-    const missing = Object.keys(fields).filter((key) => fields[key].fault);
+    const missing = keys.filter((key) => fields[key].fault);
     if (missing.length) {
       planned(null);
-      const list = el("ul");
-      missing.forEach((key) => list.append(el("li", "", data.fields[key].say)));
-      put([el("p", "result__wait", "No result yet. Still to fill in or to put right:"), list], "waiting");
+      const list = el("ul", "", ...missing.map((key) => el("li", "", data.fields[key].say)));
+      present("waiting", el("p", "result__wait", "No result yet. Still to fill in or to put right:"), list);
       return;
     }
-    const entered = {};
-    Object.keys(fields).forEach((key) => { entered[key] = fields[key].value; });
+    const entered = Object.fromEntries(keys.map((key) => [key, fields[key].value]));
     const values = formula(entered);
-    const reasons = values.refuse.map((index) => data.refuse[index]);
-    if (!values.sound && !reasons.length) reasons.push(data.words.nothing);
-    if (reasons.length) {
+    const refused = values.refuse.map((index) => data.refuse[index]);
+    if (!values.sound && !refused.length) refused.push(data.words.nothing);
+    if (refused.length) {
       planned(null);
-      put([el("p", "result__wait", "No number."), ...reasons.map((text) => el("p", "result__reason", text))], "refused");
+      present("refused", el("p", "result__wait", "No number."), ...reasons(refused));
       return;
     }
     planned(values, entered);
-    const list = el("dl", "result__list");
-    data.outputs.forEach((step) => {
-      const value = el("dd", "", shown(step, values.values[step.id]));
-      value.dataset.output = step.id;
-      const name = el("dt", "", step.say);
-      if (step.note) name.append(" ", el("span", "quiet", step.note));
-      list.append(name, value);
-    });
-    const warned = values.warn.map((index) => el("p", "result__reason", data.warn[index]));
+    const list = el("dl", "result__list", ...data.outputs.flatMap((step) => output(step, values.values[step.id])));
     const suggests = values.reads.map((index) => el("p", "result__reads", data.reads[index]));
-    put([...warned, list, ...suggests, el("p", "quiet", data.stands)], "worked");
+    const warned = reasons(values.warn.map((index) => data.warn[index]));
+    present("worked", ...warned, list, ...suggests, el("p", "quiet", data.stands));
+  }
+
+  function output(step, number) {
+    const name = el("dt", "", step.say);
+    if (step.note) name.append(" ", el("span", "quiet", step.note));
+    return [name, el("dd", { "data-output": step.id }, shown(step, number))];
   }
 
   form.addEventListener("submit", (event) => event.preventDefault());

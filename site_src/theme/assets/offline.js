@@ -1,6 +1,7 @@
-(function () {
+// Has this site kept on the device, and tells the reader of newer content. Only over http: a folder is kept anyway.
+// Stands alone: it is what mends a page that was given parts of another version.
+(() => {
   "use strict";
-  // Has this site kept on the device, and tells the reader of newer content. Only over http: a folder is kept anyway.
   const own = document.currentScript.src;
   const mark = document.querySelector("meta[name=build]");
   if (!/^https?:/.test(location.protocol) || !mark) return;
@@ -16,7 +17,7 @@
   document.head.appendChild(manifest);
   if (!workers) return;
 
-  // Which version a worker has: {build, dated}, or null if it does not say.
+  /** Which version a worker has: {build, dated}, or null if it does not say. */
   function ask(worker) {
     return new Promise((resolve) => {
       const channel = new MessageChannel();
@@ -27,17 +28,17 @@
   }
 
   function loadOnce(version) {
-    const key = "loaded for " + version;
+    const key = `loaded for ${version}`;
     try {
       if (Date.now() - sessionStorage.getItem(key) < 10000) return;
       sessionStorage.setItem(key, Date.now());
-    } catch (fault) {
+    } catch {
       // Without a memory, only the versions can tell that it is done.
     }
     location.reload();
   }
 
-  // A page stays only with the worker of its own version; else it could be given parts of another.
+  /** A page stays only with the worker of its own version; else it could be given parts of another. */
   async function stayWhole() {
     const worker = workers.controller;
     if (!worker) return;
@@ -58,21 +59,21 @@
   async function offer(worker) {
     const version = await ask(worker);
     if (!version || version.build === build) return;
-    const button = document.createElement("button");
-    button.type = "button";
-    button.textContent = "Load newer content";
-    button.addEventListener("click", () => {
-      button.textContent = "Loading …";
+    const press = document.createElement("button");
+    press.type = "button";
+    press.textContent = "Load newer content";
+    press.addEventListener("click", () => {
+      press.textContent = "Loading …";
       worker.postMessage("take over");
       setTimeout(() => location.reload(), 5000);
     });
-    const dated = version.dated ? " It is dated " + version.dated + "." : "";
-    tell("[data-newer]", paragraph("Newer content exists." + dated + " All open pages change together."), button);
+    const dated = version.dated ? ` It is dated ${version.dated}.` : "";
+    tell("[data-newer]", paragraph(`Newer content exists.${dated} All open pages change together.`), press);
   }
 
   const failed = "Newer content exists, but not all of it has arrived. This page stays as it was.";
 
-  // Follows a new worker until all its files are in, or one of them is not.
+  /** Follows a new worker until all its files are in, or one of them is not. */
   function follow(registration, worker) {
     const older = registration.active;
     let whole = worker.state === "installed";

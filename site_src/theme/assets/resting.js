@@ -1,10 +1,11 @@
-/* The resting clock: how long the balloon has not moved. It runs through calls, reloads and other pages, until the
-   balloon is seen to move. It shows time that has passed and never time that is left. Started by `walk:open`. */
-(function () {
+// The resting clock: how long the balloon has not moved. It runs through calls, reloads and other pages, until the
+// balloon is seen to move. It shows time that has passed and never time that is left. Started by `walk:open`.
+(() => {
   "use strict";
   const host = document.querySelector("[data-walk]");
   const header = document.querySelector(".top__row");
   if (!host || !header) return;
+  const { button, el, emit, put, session, timeOf, two } = window.alarmtrees;
 
   const KEY = "resting-clock";
   const MINUTE = 60000;
@@ -12,54 +13,43 @@
   const limitSay = host.dataset.limitSay || "";
   const ASK = "When did the balloon last move?";
 
-  /* What is known. `kind` is one of
-       told     it last moved at `since`
-       stopped  a step stopped it; `since` is that step's beginning
-       still    it stands still, at least from `since` on; nobody has said since when
-       short    at `at` it was said to have rested less than the limit; no minutes were told
-       long     at `at` it was said to have rested for the limit or longer
-       unknown  nobody knows: counts as past the limit
-       moved    it was seen to move at `at`; `before` is what was known until then, `by` the answer that said so
-     or "" where nothing speaks of a rest. */
+  // What is known. `kind` is one of
+  //   told     it last moved at `since`
+  //   stopped  a step stopped it; `since` is that step's beginning
+  //   still    it stands still, at least from `since` on; nobody has said since when
+  //   short    at `at` it was said to have rested less than the limit; no minutes were told
+  //   long     at `at` it was said to have rested for the limit or longer
+  //   unknown  nobody knows: counts as past the limit
+  //   moved    it was seen to move at `at`; `before` is what was known until then, `by` the answer that said so
+  // or "" where nothing speaks of a rest.
   let clock = { kind: "" };
   let parts = null;
   let timer = 0;
 
   const now = () => Date.now();
-  const el = (name, className, text) => {
-    const made = document.createElement(name);
-    if (className) made.className = className;
-    if (text) made.textContent = text;
-    return made;
-  };
-  const two = (number) => String(number).padStart(2, "0");
-  const emit = (name, detail) => document.dispatchEvent(new CustomEvent(name, { detail: detail }));
-  const timeOf = (moment) => two(new Date(moment).getHours()) + ":" + two(new Date(moment).getMinutes());
 
   function span(milliseconds) {
     const seconds = Math.floor(milliseconds / 1000);
     const hours = Math.floor(seconds / 3600);
-    const rest = two(Math.floor(seconds / 60) % 60) + ":" + two(seconds % 60);
-    return hours ? hours + ":" + rest : rest;
+    const rest = `${two(Math.floor(seconds / 60) % 60)}:${two(seconds % 60)}`;
+    return hours ? `${hours}:${rest}` : rest;
   }
 
   function spoken(milliseconds) {
     const seconds = Math.floor(milliseconds / 1000);
     const minutes = Math.floor(seconds / 60);
-    return (minutes ? minutes + " min " : "") + (seconds % 60) + " s";
+    return `${minutes ? `${minutes} min ` : ""}${seconds % 60} s`;
   }
 
+  // Where nothing may be kept, the clock starts from what is seen here, and runs on this page alone.
+
   function load() {
-    try {
-      const kept = JSON.parse(sessionStorage.getItem(KEY));
-      if (kept && typeof kept.kind === "string") clock = kept;
-    } catch (fault) { /* Nothing kept, or keeping is not allowed: the clock starts from what is seen here. */ }
+    const kept = session.get(KEY);
+    if (typeof kept?.kind === "string") clock = kept;
   }
 
   function keep() {
-    try {
-      sessionStorage.setItem(KEY, JSON.stringify(clock));
-    } catch (fault) { /* It runs on this page alone. */ }
+    session.set(KEY, clock);
   }
 
   const rests = () => clock.kind !== "" && clock.kind !== "moved";
@@ -73,14 +63,14 @@
 
   function set(next, text) {
     const warned = rests() && past() && clock.warned;
-    clock = Object.assign({ at: now() }, next);
+    clock = { at: now(), ...next };
     if (warned && past()) clock.warned = true;
-    if (text) emit("walk:log", { text: text });
+    if (text) emit("walk:log", { text });
     keep();
     tick();
   }
 
-  /* What the walk tells */
+  // What the walk tells
 
   const atFirst = () => (host.dataset.pump === "stopped" ? { kind: "still", since: now(), at: now() } : { kind: "" });
 
@@ -93,7 +83,7 @@
     document.addEventListener("visibilitychange", tick);
   }
 
-  /* Once a second, as a whole second of the rest has passed. */
+  /** Once a second, as a whole second of the rest has passed. */
   function tick() {
     clearTimeout(timer);
     draw();
@@ -114,24 +104,27 @@
   }
 
   function rested(said) {
-    const minutes = parts && parts.asked ? parts.asked() : null;
+    const minutes = parts?.asked ? parts.asked() : null;
     // A time that was told is more exact than the answer, unless the answer says that it was longer.
     if (minutes !== null && (said.rest === "short" || (said.rest === "long" && minutes * MINUTE >= limit))) told(minutes);
     if (exact() && (said.rest === "short" || past())) return;
+    set({ kind: said.rest, since: sinceOf(said), at: said.at });
+  }
+
+  /** Since when at least it stands still, by an answer that tells no minutes. */
+  function sinceOf(said) {
     const before = unsaid() ? clock.since : said.at;
-    const since = said.rest === "long" ? Math.min(before, said.at - (limit || 0)) : before;
-    set({ kind: said.rest, since: since, at: said.at });
+    return said.rest === "long" ? Math.min(before, said.at - (limit || 0)) : before;
   }
 
   function moved(at, step) {
-    const length = exact() ? "after " + spoken(at - clock.since) + " at rest" : "resting time not exactly known";
-    const by = { tree: host.dataset.walk, id: step, at: at };
-    const next = { kind: "moved", at: at, by: by, before: clock, length: length };
-    set(next, "Balloon seen to move, " + length);
+    const length = exact() ? `after ${spoken(at - clock.since)} at rest` : "resting time not exactly known";
+    const by = { tree: host.dataset.walk, id: step, at };
+    set({ kind: "moved", at, by, before: clock, length }, `Balloon seen to move, ${length}`);
   }
 
   function told(minutes) {
-    const text = minutes ? "Told: the balloon last moved " + minutes + " min ago" : "Told: the balloon moved just now";
+    const text = minutes ? `Told: the balloon last moved ${minutes} min ago` : "Told: the balloon moved just now";
     set({ kind: "told", since: now() - minutes * MINUTE, at: now() }, text);
   }
 
@@ -139,11 +132,11 @@
     set({ kind: "unknown", since: rests() ? clock.since : now() }, "Told: nobody knows when the balloon last moved");
   }
 
-  /* Who goes back to before an answer takes it back: the clock runs on as if it had not been given. */
+  /** Who goes back to before an answer takes it back: the clock runs on as if it had not been given. */
   function went(event) {
     const given = (answer) => event.detail.way.some((one) => one.id === answer.id && one.at === answer.at);
     if (clock.kind === "moved" && clock.by.tree === host.dataset.walk && clock.by.id && !given(clock.by)) {
-      set(Object.assign({}, clock.before, { undone: clock.by }), "Answer taken back: the resting clock runs on");
+      set({ ...clock.before, undone: clock.by }, "Answer taken back: the resting clock runs on");
     } else if (rests() && clock.undone && given(clock.undone)) {
       moved(clock.undone.at, clock.undone.id);
     }
@@ -151,42 +144,30 @@
 
   function summary(event) {
     const lines = event.detail.lines;
-    const still = rests() ? " Resting " + (exact() ? "" : "at least ") + spoken(elapsed()) + " at " + timeOf(now()) + "." : "";
+    const still = rests() ? ` Resting ${exact() ? "" : "at least "}${spoken(elapsed())} at ${timeOf(now())}.` : "";
     const say = {
-      told: "Balloon last moved at about " + timeOf(clock.since) + ", as told.",
-      stopped: "Balloon stopped at about " + timeOf(clock.since) + ".",
-      still: "Balloon still, at least since " + timeOf(clock.since) + "; not said since when.",
-      short: "Balloon still for less than " + limitSay + " at " + timeOf(clock.at) + ", as told.",
-      long: "Balloon still for " + limitSay + " or longer at " + timeOf(clock.at) + ", as told.",
-      unknown: "Not known when the balloon last moved; counts as " + limitSay + " or longer.",
-      moved: "Balloon moved again at " + timeOf(clock.at) + ", " + clock.length + ".",
+      told: `Balloon last moved at about ${timeOf(clock.since)}, as told.`,
+      stopped: `Balloon stopped at about ${timeOf(clock.since)}.`,
+      still: `Balloon still, at least since ${timeOf(clock.since)}; not said since when.`,
+      short: `Balloon still for less than ${limitSay} at ${timeOf(clock.at)}, as told.`,
+      long: `Balloon still for ${limitSay} or longer at ${timeOf(clock.at)}, as told.`,
+      unknown: `Not known when the balloon last moved; counts as ${limitSay} or longer.`,
+      moved: `Balloon moved again at ${timeOf(clock.at)}, ${clock.length}.`,
     }[clock.kind];
     lines.push(say ? say + (unknown() ? "" : still) : "No rest of the balloon was noted.");
   }
 
-  /* What is seen */
+  // What is seen
 
-  function button(text, press) {
-    const made = el("button", "plain", text);
-    made.type = "button";
-    made.addEventListener("click", press);
-    return made;
-  }
-
-  /* A field for minutes. Calls `done` with a number; says so where it is none. */
+  /** A field for minutes. Calls `done` with a number; says so where it is none. */
   function minutesForm(name, done) {
-    const form = el("form", "rest__form");
-    const label = el("label", "", "Minutes ago ");
-    const field = el("input", "rest__minutes");
-    const fault = el("p", "rest__fault");
-    field.type = "text";
-    field.inputMode = "numeric";
-    field.autocomplete = "off";
-    field.id = label.htmlFor = "_rest-" + name;
-    field.maxLength = 4;
-    fault.setAttribute("role", "alert");
+    const id = `_rest-${name}`;
+    const label = el("label", { for: id }, "Minutes ago ");
+    const about = { class: "rest__minutes", id, type: "text", inputmode: "numeric", autocomplete: "off", maxlength: "4" };
+    const field = el("input", about);
+    const fault = el("p", { class: "rest__fault", role: "alert" });
+    const form = el("form", "rest__form", label, field, el("button", "plain", "Set"), fault);
     const value = () => (/^\s*\d{1,4}\s*$/.test(field.value) ? Number(field.value) : null);
-    form.append(label, field, el("button", "plain", "Set"), fault);
     form.addEventListener("submit", (event) => {
       event.preventDefault();
       const minutes = value();
@@ -194,58 +175,50 @@
       if (minutes === null) field.focus();
       else done(minutes);
     });
-    return { form: form, value: value };
+    return { form, value };
   }
 
   function build() {
-    const face = el("button", "rest__face");
     const label = el("span", "rest__label");
     const time = el("span", "rest__time");
     const warning = el("p", "rest__past");
-    const alert = el("p", "unseen");
-    const panel = el("div", "rest__panel");
-    face.type = "button";
-    face.setAttribute("aria-expanded", "false");
+    const alert = el("p", { class: "unseen", role: "alert" });
+    const panel = el("div", { class: "rest__panel", id: "_rest", role: "group", "aria-label": ASK });
+    const face = button("rest__face", "", () => show(panel.hidden));
     face.setAttribute("aria-controls", "_rest");
     face.append(label, " ", time);
-    alert.setAttribute("role", "alert");
-    panel.id = "_rest";
-    panel.hidden = true;
-    panel.setAttribute("role", "group");
-    panel.setAttribute("aria-label", ASK);
 
-    function show(opened) {
-      panel.hidden = !opened;
-      face.setAttribute("aria-expanded", String(opened));
+    function show(isOpen) {
+      panel.hidden = !isOpen;
+      face.setAttribute("aria-expanded", String(isOpen));
     }
     function close() {
       show(false);
       face.focus();
     }
-    const chosen = (act) => () => { act(); close(); };
+    const chosen = (text, act) => button("plain", text, () => { act(); close(); });
     const typed = minutesForm("told", (minutes) => { told(minutes); close(); });
-    const choices = el("div", "rest__choices");
-    choices.append(
-      button("Just now", chosen(() => told(0))), typed.form, button("Nobody knows", chosen(notKnown)),
-      button("It moves now", chosen(() => { if (rests()) moved(now()); })),
-      button("Other patient: clear", chosen(() => set(atFirst(), "Resting clock cleared")))
-    );
-    panel.append(el("p", "rest__ask", ASK), choices);
-    face.addEventListener("click", () => show(panel.hidden));
+    panel.append(el("p", "rest__ask", ASK), el(
+      "div", "rest__choices",
+      chosen("Just now", () => told(0)), typed.form, chosen("Nobody knows", notKnown),
+      chosen("It moves now", () => { if (rests()) moved(now()); }),
+      chosen("Other patient: clear", () => set(atFirst(), "Resting clock cleared")),
+    ));
+    show(false);
     // What it lies over comes back when a reader goes on there.
     document.addEventListener("walk:step", () => show(false));
     document.addEventListener("pointerdown", (event) => {
       if (!panel.contains(event.target) && !face.contains(event.target)) show(false);
     });
-    document.addEventListener("keydown", (event) => { if (event.key === "Escape" && !panel.hidden) close(); });
+    document.addEventListener("keydown", (event) => {
+      if (event.key === "Escape" && !panel.hidden) close();
+    });
 
     header.querySelector(".top__home").after(face);
     header.after(panel, warning);
     document.body.append(alert);
-    return { face: face, label: label, time: time, warning: warning, alert: alert, panel: panel, asked: null };
+    return { face, label, time, warning, alert, panel, asked: null };
   }
-
-  const put = (place, text) => { if (place.textContent !== text) place.textContent = text; };
 
   function draw() {
     if (!rests() && !parts) return;
@@ -258,7 +231,7 @@
     parts.face.classList.toggle("rest__face--late", late);
     parts.face.classList.toggle("rest__face--unsaid", unsaid() && !late);
     put(parts.label, unsaid() ? "When did it last move?" : "Balloon resting");
-    put(parts.time, !rests() ? "" : unknown() ? "not known" : (unsaid() ? "Still " : "") + span(elapsed()) + (exact() ? "" : " or more"));
+    put(parts.time, shownTime());
     const words = warningWords();
     parts.warning.hidden = !words;
     put(parts.warning, words);
@@ -267,26 +240,32 @@
       clock.warned = true;
       keep();
       put(parts.alert, words);
-      emit("walk:log", { text: "Resting warning: " + words });
+      emit("walk:log", { text: `Resting warning: ${words}` });
     } else if (!late) {
       put(parts.alert, "");
     }
   }
 
+  function shownTime() {
+    if (!rests()) return "";
+    if (unknown()) return "not known";
+    return `${unsaid() ? "Still " : ""}${span(elapsed())}${exact() ? "" : " or more"}`;
+  }
+
   function warningWords() {
     if (past()) {
       if (limit === null) return "Not known when it last moved. Do not restart. Call.";
-      const how = unknown() ? "Rest not known: counts as past " + limitSay : "Past " + limitSay + " at rest";
-      return how + ". Do not restart. Call.";
+      const how = unknown() ? `Rest not known: counts as past ${limitSay}` : `Past ${limitSay} at rest`;
+      return `${how}. Do not restart. Call.`;
     }
     if (rests() && limit === null) return "The resting warning is not set here. Call and ask.";
     if (clock.kind === "short") {
-      return "Under " + limitSay + " at " + timeOf(clock.at) + ", may be past it now. Say when it last moved.";
+      return `Under ${limitSay} at ${timeOf(clock.at)}, may be past it now. Say when it last moved.`;
     }
     return "";
   }
 
-  /* Where the tree itself asks, minutes can be told on the spot. */
+  /** Where the tree itself asks, minutes can be told on the spot. */
   function asks(event) {
     const answers = event.detail.step.querySelector(".answers");
     if (parts) parts.asked = null;

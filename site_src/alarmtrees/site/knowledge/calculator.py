@@ -123,8 +123,8 @@ def _worked(view: View, formula: Formula) -> str:
         "</form>",
         '<div class="result" role="status" aria-live="polite" aria-atomic="true" data-result></div>',
         f'<script type="application/json" data-calc-data>{as_json(_data(view, formula))}</script>',
-        f'<script>(window.calculators = window.calculators || {{}})["{formula.calculator.id}"] =',
-        function(formula) + "</script>",
+        "<script>window.alarmtrees = { formula:",
+        function(formula) + " };</script>",
     ]
     marks = {"data-calc": esc(formula.calculator.id), "data-search-exclude": "yes"}
     return block("section", lines, class_="calc", **marks)

@@ -7,7 +7,7 @@
   let here = 0;
 
   /** Show a slide; one beyond the ends is the end. `moved` says that a reader asked for it. */
-  const show = (to, moved) => {
+  function show(to, moved) {
     here = Math.max(0, Math.min(slides.length - 1, to));
     slides.forEach((slide, place) => slide.toggleAttribute("data-shown", place === here));
     back.disabled = here === 0;
@@ -16,14 +16,15 @@
     history.replaceState(null, "", `#${here + 1}`);
     scrollTo(0, 0);
     slides[here].scrollTop = 0;
-    slides[here].focus({ preventScroll: true }); // read aloud from its heading; and no button that is disabled keeps the keys
-  };
+    // Read aloud from its heading; and no button that is disabled keeps the keys.
+    slides[here].focus({ preventScroll: true });
+  }
 
   /** The slide that the address names, by its number or by a place on it. */
-  const named = () => {
+  function named() {
     const found = document.getElementById(location.hash.slice(1));
     return found ? slides.indexOf(found.closest(".slide")) : 0;
-  };
+  }
 
   const keys = {
     ArrowRight: () => here + 1, PageDown: () => here + 1,
