@@ -337,9 +337,10 @@ def test_questions_of_an_article_stand_at_its_end_with_the_answers_behind(librar
     assert "What next?" not in files["slides/pump-stopped/index.html"]
 
 
-@pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\t", "\r"])
-def test_no_cell_is_a_formula(sign: str) -> None:
-    assert cell(f"{sign}HYPERLINK(1)") == f"'{sign}HYPERLINK(1)"
+@pytest.mark.parametrize("before", ["", " ", "\n", "\u00a0", "\ufeff"])
+@pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20"])
+def test_no_cell_is_a_formula(sign: str, before: str) -> None:
+    assert cell(f"{before}{sign}HYPERLINK(1)") == f"'{before}{sign}HYPERLINK(1)"
     assert cell(f"a{sign}b") == f"a{sign}b"
 
 

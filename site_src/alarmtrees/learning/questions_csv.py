@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+import re
 from collections.abc import Iterable, Sequence
 from typing import Protocol
 
@@ -28,7 +29,8 @@ COLUMNS = (
     *("source page", "version"),
 )
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# White space before a sign, or a sign of full width, keeps no spreadsheet from running it.
+_FORMULA = re.compile(r"[\s\ufeff]*[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]")
 _DIGITS = 12
 
 
@@ -80,10 +82,10 @@ def plain(library: Library, text: str) -> str:
 def cell(text: str) -> str:
     """A text that no spreadsheet takes for a formula.
 
-    >>> cell("=1+1"), cell("a = b")
-    ("'=1+1", 'a = b')
+    >>> cell("=1+1"), cell(" +1"), cell("a = b")
+    ("'=1+1", "' +1", 'a = b')
     """
-    return f"'{text}" if text.startswith(_FORMULA) else text
+    return f"'{text}" if _FORMULA.match(text) else text
 
 
 def row(library: Library, question: Asked) -> list[str]:
