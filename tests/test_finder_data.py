@@ -13,7 +13,8 @@ from alarmtrees.check.rules import RULES
 from alarmtrees.check.run import check_library
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.build import build_pages
-from alarmtrees.site.finder import FALLBACK, as_json, finder_data
+from alarmtrees.site.finder import FALLBACK, finder_data
+from alarmtrees.site.markup import script_json
 from small_library import HOSTILE, REPOSITORY
 
 SYNONYMS = yaml.load((REPOSITORY / "kb" / "synonyms.yml").read_text(encoding="utf-8"), yaml.BaseLoader)
@@ -86,7 +87,7 @@ def test_without_a_list_of_synonyms_there_are_none(small_library: Path) -> None:
 
 
 def test_data_stays_inside_its_element() -> None:
-    text = as_json({"a": f"</script>{HOSTILE}"})
+    text = script_json({"a": f"</script>{HOSTILE}"})
     assert "<" not in text and "&" not in text and json.loads(text) == {"a": f"</script>{HOSTILE}"}
 
 

@@ -21,7 +21,6 @@ from hypothesis import strategies as st
 
 from alarmtrees.learning import (
     cases_of,
-    practice_file,
     practised,
     tree_data,
 )
@@ -59,6 +58,7 @@ from alarmtrees.proof.simulate import (
     Causes,
 )
 from alarmtrees.reading.open import open_library
+from alarmtrees.site.teaching.practice import practice_file
 from cases.bundle import REPO
 from outside.random_trees import MARKS, docs, tree_of
 
@@ -853,7 +853,8 @@ def test_draws_are_those_of_the_published_algorithms() -> None:
 
 def test_the_file_of_a_tree_is_plain_and_small() -> None:
     for name, alarm in ALARMS.items():
-        text = practice_file(LIBRARY, alarm, {f"{name}/{next(iter(alarm.causes))}": "<svg></svg></script>"})
+        trace = {f"{name}/{next(iter(alarm.causes))}": "<svg></svg></script>"}
+        text = practice_file(tree_data(LIBRARY, alarm, trace))
         assert text.isascii() and "<" not in text and "&" not in text and len(text) < 90_000
         data = json.loads(text.removeprefix("practiceData(").removesuffix(");\n"))
         plain = tree_data(LIBRARY, alarm)

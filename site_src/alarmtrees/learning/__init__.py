@@ -3,9 +3,8 @@
 from .cases import Case, cases_of, main_cases
 from .data import (
     is_practised,
-    practice_file,
     practised,
     tree_data,
 )
 
-__all__ = ["Case", "cases_of", "is_practised", "main_cases", "practice_file", "practised", "tree_data"]
+__all__ = ["Case", "cases_of", "is_practised", "main_cases", "practised", "tree_data"]

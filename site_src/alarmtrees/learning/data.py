@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -35,25 +34,14 @@ def practised(library: Library) -> list[Tree]:
     return [tree for tree in library.trees.values() if is_practised(tree)]
 
 
-def practice_file(library: Library, tree: Tree, traces: Mapping[str, str] | None = None) -> str:
-    """The script that hands a tree's cases to the page; ASCII only, and safe inside any element.
+def tree_data(library: Library, tree: Tree, traces: Mapping[str, str] | None = None) -> dict[str, Any]:
+    """All that is needed to play a tree, in the shape that the page reads.
 
     Args:
         library: without errors.
         tree: one of its trees.
         traces: HTML to show with the main case of a cause, by `<tree>/<cause>`.
     """
-    return f"practiceData({as_json(tree_data(library, tree, traces))});\n"
-
-
-def as_json(data: Any) -> str:
-    """JSON in ASCII without white space, in which no text can end the element that holds it."""
-    text = json.dumps(data, ensure_ascii=True, separators=(",", ":"))
-    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
-
-
-def tree_data(library: Library, tree: Tree, traces: Mapping[str, str] | None = None) -> dict[str, Any]:
-    """All that is needed to play a tree, in the shape that the page reads; see `practice_file`."""
     rules = [rule for rule in library.safety.values() if rule.speaks_of(tree)]
     marks = sorted(_marks(tree, rules))
     number = {mark: index for index, mark in enumerate(marks)}

@@ -5,7 +5,6 @@ The finder itself runs in the browser; here its material is put together, as pla
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Callable, Iterable
 from typing import Any
@@ -37,16 +36,6 @@ def finder_data(library: Library) -> dict[str, Any]:
         "fillers": list(synonyms.fillers),
         "elsewhere": _not_ours(synonyms.elsewhere, library),
     }
-
-
-def as_json(data: Any) -> str:
-    """The data as JSON that is safe inside an element `script`.
-
-    >>> as_json("</script>")
-    '"\\\\u003c/script>"'
-    """
-    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
-    return text.replace("<", "\\u003c").replace("&", "\\u0026")
 
 
 def _entry(library: Library, tree: Tree) -> dict[str, Any]:

@@ -6,10 +6,12 @@ begins with such a text, so that no Markdown reader can take it for mark-up.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
+from typing import Any
 
 from ..model import (
     Article,
@@ -127,6 +129,28 @@ def esc(text: str) -> str:
     '&lt;b&gt; &amp; &quot;c&quot;'
     """
     return escape(text, quote=True)
+
+
+def script_json(data: Any) -> str:
+    """The data as JSON in ASCII, safe inside an element `script` and in a file of its own, whatever its texts hold.
+
+    >>> script_json("</script> µ")
+    '"\\\\u003c/script\\\\u003e \\\\u00b5"'
+    """
+    text = json.dumps(data, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+_NOTE = re.compile(r"^[ \t]*(?://[^\n]*|/\*\*(?:(?!\*/).)*\*/[ \t]*)\n", re.MULTILINE | re.DOTALL)
+
+
+def without_notes(script: str) -> str:
+    """A script without its comments, which stand in lines of their own: a reader's phone has no use for them.
+
+    >>> without_notes("// What it does.\\nlet at = 0; // from here\\n/** Goes\\n * on. */\\nat += 1;\\n")
+    'let at = 0; // from here\\nat += 1;\\n'
+    """
+    return _NOTE.sub("", script)
 
 
 def address(here: str, path: str, anchor: str = "") -> str:

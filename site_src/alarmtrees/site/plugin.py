@@ -6,6 +6,7 @@ The library is checked before anything is built, so a broken one leaves the old 
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from datetime import date
 from fnmatch import fnmatch
@@ -39,6 +40,7 @@ from .build import (
     link_words,
     tidy_traces,
 )
+from .markup import without_notes
 from .offline import (
     BUILD,
     PRIVATE,
@@ -63,6 +65,8 @@ _NOT_NEEDED = (
     "sitemap.xml",
     PRIVATE,
 )
+
+_OWN_SCRIPT = re.compile(r"assets/[^/]+\.js")
 
 log = get_plugin_logger(__name__)
 
@@ -134,6 +138,8 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         """
         for file in [file for file in files if any(fnmatch(file.src_uri, shape) for shape in _NOT_NEEDED)]:
             files.remove(file)
+        for file in (one for one in files.javascript_files() if _OWN_SCRIPT.fullmatch(one.src_uri)):
+            file.content_string = without_notes(file.content_string)
         assert self.library is not None
         if not HAS_GRAPHVIZ:
             log.warning("pygraphviz is missing: trees are shown as lists and not drawn; pip install pygraphviz")

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from ...model import Library
-from ..finder import as_json, finder_data
-from ..markup import UNSEARCHED, block
+from ..finder import finder_data
+from ..markup import UNSEARCHED, block, script_json
 
 QUESTION = "What do you see or hear?"
 
@@ -32,7 +32,7 @@ def finder_block(library: Library) -> str:
         '<p class="finder__hint" id="finder-hint">Line off, no ECG, gas low … Type, swipe or speak.</p>',
         found,
         '<p class="unseen" role="status"></p>',
-        f'<script type="application/json" id="finder-data">{as_json(finder_data(library))}</script>',
+        f'<script type="application/json" id="finder-data">{script_json(finder_data(library))}</script>',
     ]
     return f'<section class="finder" data-finder {UNSEARCHED}>\n' + "\n".join(lines) + "\n</section>"
 

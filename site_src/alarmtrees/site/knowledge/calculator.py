@@ -18,7 +18,6 @@ from ...calc.mathml import units
 from ...calc.reading import read_formula
 from ...model import Calculator, Library
 from ...model.wording import fill
-from ..finder import as_json
 from ..markup import (
     UNSEARCHED,
     Page,
@@ -28,6 +27,7 @@ from ..markup import (
     esc,
     items,
     review_line,
+    script_json,
     strip,
     until,
     whole,
@@ -122,7 +122,7 @@ def _worked(view: View, formula: Formula) -> str:
         _counted(view, formula),
         "</form>",
         '<div class="result" role="status" aria-live="polite" aria-atomic="true" data-result></div>',
-        f'<script type="application/json" data-calc-data>{as_json(_data(view, formula))}</script>',
+        f'<script type="application/json" data-calc-data>{script_json(_data(view, formula))}</script>',
         "<script>window.alarmtrees = { formula:",
         function(formula) + " };</script>",
     ]

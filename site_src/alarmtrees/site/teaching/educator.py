@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from ...learning import practised
-from ...learning.data import as_json
 from ...learning.path import asked_here, page_of, path_of, read_stamp
 from ...model import Library
 from ...reading.articles import cited
@@ -13,6 +12,7 @@ from ..markup import (
     Page,
     View,
     block,
+    script_json,
     strip,
     whole,
 )
@@ -46,7 +46,7 @@ def educator_page(library: Library) -> Page:
                 '<noscript><p class="notice">Reading files needs JavaScript. Without it, look at the printed '
                 "record together.</p></noscript>",
                 _files(),
-                f'<script type="application/json" id="learning-data">{as_json(_known(library))}</script>',
+                f'<script type="application/json" id="learning-data">{script_json(_known(library))}</script>',
             ]
         ),
         boost=0,

@@ -7,13 +7,14 @@ that alarm is played, by a plain script element, so that it works from a folder 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
-from ...learning import is_practised, practice_file, practised
+from ...learning import is_practised, practised, tree_data
 from ...learning.spacing import SOURCE
 from ...model import ABOUT, Library, Tree
 from ...proof.order import by_subject
 from ..knowledge.traces import unnamed_trace
-from ..markup import UNSEARCHED, Page, SiteFile, View, block, esc, priority_badge, strip, tree_path, whole
+from ..markup import UNSEARCHED, Page, SiteFile, View, block, esc, priority_badge, script_json, strip, tree_path, whole
 from .learn import PATH as LEARN
 from .learn import PRACTICE as PATH
 from .learn import RECORD
@@ -54,7 +55,12 @@ def practice_files(library: Library) -> Iterator[SiteFile]:
     """The cases of each alarm, as a script that hands them to the page."""
     traces = _traces(library)
     for tree in practised(library):
-        yield SiteFile(f"practice/{tree.id}.js", practice_file(library, tree, traces))
+        yield SiteFile(f"practice/{tree.id}.js", practice_file(tree_data(library, tree, traces)))
+
+
+def practice_file(data: dict[str, Any]) -> str:
+    """The script that hands the cases of a tree to the page."""
+    return f"practiceData({script_json(data)});\n"
 
 
 def practice_link(view: View, tree: Tree) -> str:
