@@ -17,6 +17,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_pla
 
 from once import once
 from small_library import REPOSITORY, make, restamp, spoil
+from tools import missing
 
 AXE = REPOSITORY / "tests" / "node_modules" / "axe-core" / "axe.min.js"
 CHROMIUM = ("chromium", "chromium-browser", "google-chrome")
@@ -28,13 +29,6 @@ ALONE = ("--no-sandbox", "--disable-dev-shm-usage", "--host-resolver-rules=MAP *
 SHARING = ("--disable-site-isolation-trials", "--renderer-process-limit=1")
 
 NO_WORKER = "delete Navigator.prototype.serviceWorker"
-
-
-def missing(what: str) -> None:
-    """Skip at home, where a tool may be missing; fail where the checks must be complete."""
-    if os.environ.get("CI"):
-        pytest.fail(what)
-    pytest.skip(what)
 
 
 @dataclass

@@ -6,6 +6,8 @@ what agrees to nine digits.
 
 from __future__ import annotations
 
+import re
+
 from .compute import SAME
 from .expression import (
     Call,
@@ -26,11 +28,12 @@ from .formula import (
     Row,
 )
 
-_HELPERS = (
-    f"const room = (a, b) => {SAME!r} * Math.max(Math.abs(a), Math.abs(b));",
-    "const floor = (a) => Math.floor(a + room(a, 1));",
-    "const ceil = (a) => Math.ceil(a - room(a, 1));",
-)
+# In the order in which they are put in front of the rest: the others lean on the last.
+_HELPERS = {
+    "ceil": "const ceil = (a) => Math.ceil(a - room(a, 1));",
+    "floor": "const floor = (a) => Math.floor(a + room(a, 1));",
+    "room": f"const room = (a, b) => {SAME!r} * Math.max(Math.abs(a), Math.abs(b));",
+}
 _COMPARED = {"<": "< -", "<=": "<= ", ">": "> ", ">=": ">= -"}
 _WORDS = {"and": "&&", "or": "||"}
 
@@ -45,8 +48,7 @@ def function(formula: Formula) -> str:
         JavaScript of one expression, without a blank line. Numbers of the entries are in SI units; a choice is a
         text, yes or no is true or false.
     """
-    lines = ["(v) => {", '"use strict";', *_HELPERS]
-    lines += [f"const {_name(key)} = v.{key};" for key in formula.fields]
+    lines = [f"const {_name(key)} = v.{key};" for key in formula.fields]
     lines += [
         f"const {_name(key)} = {'NaN' if fixed.value is None else _number(fixed.value)};"
         for key, fixed in formula.fixed.items()
@@ -70,7 +72,10 @@ def function(formula: Formula) -> str:
         "};",
         "}",
     ]
-    return "\n".join(lines)
+    for name, helper in _HELPERS.items():
+        if any(re.search(rf"(?<![.\w]){name}\(", line) for line in lines):
+            lines.insert(0, helper)
+    return "\n".join(["(v) => {", '"use strict";', *lines])
 
 
 def _conditions(lines: tuple[Line, ...]) -> str:
