@@ -38,10 +38,10 @@ $(VENV)/tests: pyproject.toml | $(VENV)/ready
 	$(BIN)/python -m pip install --quiet --editable '.[test]'
 	@touch $@
 
-# Without npm the accessibility tests say that they were left out; in CI they fail.
+# Without npm the tests of accessibility and of the scripts say that they were left out; in CI they fail.
 tests/node_modules/axe-core/axe.min.js: tests/package.json tests/package-lock.json
 	@npm ci --prefix tests --silent --no-audit --no-fund && touch $@ \
-	|| echo "axe-core could not be fetched with npm: accessibility tests are left out"
+	|| echo "axe-core and eslint could not be fetched with npm: tests of accessibility and scripts are left out"
 
 clean:
 	rm -rf $(VENV) tests/node_modules site build
