@@ -32,7 +32,7 @@ NAMED = [
     "gas-line-disconnected",
     "gas-supply-low",
     "trigger-lost",
-    "augmentation-below-limit",
+    "augmented-peak-low",
     "blood-in-gas-line",
     "cardiac-arrest",
 ]
