@@ -1,9 +1,9 @@
 """The walk against published rules, all rows of their truth tables, and against scikit-learn's decision tree.
 
-Sources: START triage (Super G et al., START triage plan, Hoag Memorial Hospital, Newport Beach 1983-84/1994;
-read in teaching slides); CURB-65 (Lim WS et al., Thorax 2003;58:377-82, doi:10.1136/thorax.58.5.377; read in
-secondaries); their numbers of rows by combinatorics. Iris data: Fisher RA, Ann Eugen 1936;7:179-88, and
-DecisionTreeClassifier, as scikit-learn ships them (Pedregosa F et al., JMLR 2011;12:2825-30).
+Sources: START triage (Super G et al., triage plan, 1983/1994; read in teaching slides); CURB-65 (Lim WS et al.,
+Thorax 2003;58:377-82, doi:10.1136/thorax.58.5.377; read in secondaries); their numbers of rows by combinatorics.
+Iris data: Fisher RA, Ann Eugen 1936;7:179-88, and DecisionTreeClassifier, as scikit-learn ships them (Pedregosa F
+et al., JMLR 2011;12:2825-30).
 """
 
 from __future__ import annotations

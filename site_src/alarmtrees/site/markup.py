@@ -36,6 +36,7 @@ UNSEARCHED = 'data-search-exclude="yes"'
 NOT_SAFE = "<b>Checked on every way does not mean safe.</b> The checks rest on what the authors wrote."
 
 _INITIALS = 4
+# From memory, unread: an option beside the alarm symbol in IEC 60601-1-8, annex C (normative: symbols).
 _EXCLAMATION = {Priority.HIGH: "!!!", Priority.MEDIUM: "!!", Priority.LOW: "!"}
 
 
