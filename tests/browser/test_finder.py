@@ -247,7 +247,7 @@ def test_tap_opens_the_alarm(home) -> None:
 def test_spoken_and_swiped_words_come_as_input_without_a_key(home) -> None:
     home.evaluate("""() => {
         const field = document.getElementById("finder");
-        field.value = "no trigger";
+        field.value = "pump finds no beat";
         field.dispatchEvent(new InputEvent("input", {bubbles: true, inputType: "insertReplacementText"}));
     }""")
     assert home.evaluate(ANSWER)["sole"] == ["trigger-lost"]
@@ -258,7 +258,7 @@ def test_words_typed_before_the_script_came_are_answered(visit, site) -> None:
     page.route("**/finder.js", lambda route: route.fulfill(path=site.folder / "assets" / "finder.js"))
     page.add_init_script("""document.addEventListener("readystatechange", () => {
         const field = document.getElementById("finder");
-        if (document.readyState === "interactive" && field) field.value = "no trigger";
+        if (document.readyState === "interactive" && field) field.value = "pump finds no beat";
     })""")
     page.reload()
     assert page.evaluate(ANSWER)["sole"] == ["trigger-lost"]
