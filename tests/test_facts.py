@@ -5,10 +5,12 @@ The safety rules are held against the sentences that asked for them, and tried o
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
+from unicodedata import normalize
 
 import pytest
 import yaml
@@ -514,6 +516,74 @@ def test_a_source_can_be_found_by_a_reader(key: str) -> None:
 def test_the_plain_sources_say_what_they_mean() -> None:
     for key in PLAIN:
         assert SOURCES[key]["say"] and SOURCES[key]["read"] in ("common practice", "from memory", "calculated")
+
+
+KINDS = {
+    "journal article",
+    "book",
+    "chapter",
+    "thesis",
+    "conference paper",
+    "report",
+    "standard",
+    "guideline",
+    "safety notice",
+    "calculation",
+    "not published",
+}
+
+
+def test_the_kinds_of_sources_are_closed() -> None:
+    """Journals, books, theses, standards, guidelines, notices of authorities, sums, or plainly no publication."""
+    kind = json.loads((REPO / "schema" / "sources.schema.json").read_text("utf-8"))["additionalProperties"]
+    assert set(kind["properties"]["kind"]["enum"]) == KINDS
+    assert "kind" in kind["required"]
+
+
+@pytest.mark.parametrize("key", SOURCES)
+def test_a_source_is_what_its_kind_says(key: str) -> None:
+    """What a page or a course says does not pass as a publication: it has no journal, no publisher or no body."""
+    entry = SOURCES[key]
+    told = entry.get("say", "")
+    assert (entry["kind"] == "not published") == (entry["read"] == entry["title"].casefold())
+    match entry["kind"]:
+        case "journal article":
+            assert entry["in"][0].isupper(), "the name of the journal comes first"
+            assert entry.get("year") or "year were not noted" in told
+        case "book" | "standard" | "report":
+            assert entry["in"] and (entry.get("year") or "year of the edition was not noted" in told)
+        case "chapter" | "thesis" | "conference paper":
+            assert entry["author"] and entry["in"] and entry["year"]
+        case "guideline" | "safety notice":
+            assert entry["author"], "the body or the persons behind it"
+        case "calculation":
+            assert entry["read"] == "calculated"
+
+
+@pytest.mark.parametrize("key", [key for key in SOURCES if key not in PLAIN])
+def test_a_key_is_author_and_year(key: str) -> None:
+    """Where both are known of an article or a book; so no key is the name of a page."""
+    entry = SOURCES[key]
+    if entry["kind"] in ("journal article", "book", "chapter", "thesis") and entry.get("author") and entry.get("year"):
+        surname = re.split(r"[ ,][A-Z]{1,3}\b", entry["author"])[0]
+        words = re.fullmatch(rf"([a-z]+)(?:-[a-z]+)*-{entry['year']}[a-z]?", key)
+        assert words and plain(surname).startswith(words[1])
+
+
+@pytest.mark.parametrize("key", SOURCES)
+def test_a_source_is_not_a_page(key: str) -> None:
+    """A course, a site of questions, a blog or a work of reference on subscription is no source."""
+    shown = " ".join([key, *(SOURCES[key].get(field, "") for field in ("author", "short", "title", "in"))]).casefold()
+    assert not re.search(
+        r"\b(?:course|handbook|blog|podcast|pearls?|question|forum|website|page on|app|wiki)\b|\.(?:com|net|info)\b",
+        shown,
+    )
+
+
+def plain(name: str) -> str:
+    """A name as keys hold it."""
+    letters = normalize("NFD", name.casefold())
+    return "".join(letter for letter in letters if "a" <= letter <= "z")
 
 
 def test_no_source_stands_twice() -> None:

@@ -323,16 +323,32 @@ def test_the_text_without_mistakes_fits() -> None:
         ("cautions", "a: Look\n", [(1, 4, "`a` must be a mapping of keys and values, not a text")]),
         (
             "sources",
-            "a: {title: T, year: about 2001, read: twice}\n",
+            "a: {kind: web page, title: T, year: about 2001, read: twice}\n",
             [
-                (1, 21, "“about 2001” is not a year such as 2007"),
                 (
                     1,
-                    39,
+                    11,
+                    "`kind` of `a` is “web page”; allowed: journal article, book, chapter, thesis, conference paper, "
+                    "report, standard, guideline, safety notice, calculation, not published",
+                ),
+                (1, 37, "“about 2001” is not a year such as 2007"),
+                (
+                    1,
+                    55,
                     "`read` of `a` is “twice”; allowed: read in the primary, read in a secondary, calculated, "
                     "common practice, from memory",
                 ),
             ],
+        ),
+        (
+            "sources",
+            "a: {kind: journal article, title: T, read: calculated}\n",
+            [(1, 1, "`a` lacks `in`")],
+        ),
+        (
+            "sources",
+            "a: {kind: chapter, title: T, in: B, year: 2001, read: calculated}\n",
+            [(1, 1, "`a` lacks `author`")],
         ),
         ("words", "a: {say: A}\n", [(1, 1, "`a` lacks `means`: what it means.")]),
         (

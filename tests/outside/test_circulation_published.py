@@ -185,7 +185,7 @@ def test_a_stronger_heart_raises_the_peak_and_lowers_the_excess(strip: Callable[
     assert augmentation(strong) < augmentation(weak)
 
 
-# ---- errors of timing: published signs (Krishna & Zacharowski 2009, Quaal 1993, from memory; Deranged Physiology)
+# ---- errors of timing: published signs (Krishna & Zacharowski 2009, Quaal 1993, both from memory)
 
 
 @pytest.mark.parametrize(
@@ -208,7 +208,8 @@ def test_signs_of_timing(
 
 
 def test_early_filling_shuts_the_valve_early_and_loads_the_heart(played: Plays) -> None:
-    """Premature closure, lower stroke volume, higher load (Deranged Physiology)."""
+    """Lower stroke volume and higher load late in ejection (Schreuder 2005, the abstract); the earlier closure is from
+    memory (Krishna & Zacharowski 2009)."""
     early, right = played(fill=-0.1).trace.beats[0], played().trace.beats[0]
     assert shut_after(early) < shut_after(right) - 0.015
     assert early.volume < 0.92 * right.volume
@@ -216,7 +217,7 @@ def test_early_filling_shuts_the_valve_early_and_loads_the_heart(played: Plays) 
 
 
 def test_late_emptying_makes_the_heart_eject_against_the_balloon(played: Plays) -> None:
-    """Higher load of ejection (Deranged Physiology), first as a longer wait for the valve, then as pressure."""
+    """Higher load early in ejection (Schreuder 2005, the abstract): first a longer wait for the valve, then pressure."""
     right, late, later = (played(empty=shift).trace.beats[1] for shift in (0.0, 0.14, 0.2))
     assert right.opens and late.opens and later.opens
     assert late.opens - late.start > right.opens - right.start + 0.03
@@ -248,7 +249,7 @@ def test_the_highest_peak_does_not_come_with_filling_at_the_notch(strip: Callabl
 
 
 def test_a_damped_line_hides_the_fall(strip: Callable[..., Strip]) -> None:
-    """Underestimates systole, overestimates diastole, mean about right (UMEM pearl 4068)."""
+    """Underestimates systole, overestimates diastole, mean about right (Saugel 2020)."""
     true, seen = strip(), strip(frequency=8.0, damping=1.5)
     assert end_fall(true) > 5.0
     assert end_fall(seen) < 0.3 * end_fall(true)
@@ -259,7 +260,7 @@ def test_a_damped_line_hides_the_fall(strip: Callable[..., Strip]) -> None:
 
 
 def test_a_damped_line_keeps_the_mean(played: Plays) -> None:
-    """UMEM pearl 4068."""
+    """Saugel 2020."""
     true, seen = played().trace, played(frequency=8.0, damping=1.5).trace
     rounds = slice(667, 1333)  # one round of 1:2, behind the beginning at which the line still swings in
     means = [sum(trace.pressure[rounds]) / 666 for trace in (true, seen)]
@@ -267,7 +268,7 @@ def test_a_damped_line_keeps_the_mean(played: Plays) -> None:
 
 
 def test_a_kink_empties_late_and_fills_little(strip: Callable[..., Strip]) -> None:
-    """The balloon cannot empty: late deflation, no unloading (Deranged Physiology)."""
+    """The balloon cannot empty: late deflation, no unloading. Common practice, no source."""
     kinked, free = strip(passage=0.33), strip()
     assert max(volume for _, volume in kinked.balloon) < 0.95 * max(volume for _, volume in free.balloon)
     assert end_fall(kinked) < 0.0
@@ -275,7 +276,7 @@ def test_a_kink_empties_late_and_fills_little(strip: Callable[..., Strip]) -> No
 
 
 def test_in_atrial_fibrillation_each_beat_differs(strip: Callable[..., Strip]) -> None:
-    """Deflation on each R wave, inflation of varying length (Deranged Physiology)."""
+    """Deflation on each R wave (Cadwell 1996, the abstract), so inflation of varying length."""
     done = play(Scene(every=1, uneven=True))
     waves = set(done.loop.beats)
     assert all(stroke.empty in waves for stroke in done.loop.strokes)

@@ -21,8 +21,8 @@ def sources_page(library: Library) -> Page:
     supports = {key: writer.line(used.get(key, ()), "Supports", "nothing yet") for key in library.sources}
     body = [
         '<h1 id="_top">Sources</h1>',
-        "<p>Each source says how far it was read, and what rests on it. “From memory”: the passage itself was not "
-        "read.</p>",
+        "<p>Each source says what it is, how far it was read, and what rests on it. “From memory”: the passage itself "
+        "was not read.</p>",
         block(
             "ul", (_entry(view, key, entry, supports[key]) for key, entry in library.sources.items()), class_="entries"
         ),
@@ -44,7 +44,7 @@ def _entry(view: View, key: str, entry: Map, supports: str) -> str:
         f"{esc(str(entry['year']))}." if entry.get("year") else "",
         _where(entry),
         view.say(entry["say"]) if entry.get("say") else "",
-        f'<span class="quiet">How it was read: {esc(entry["read"])}.</span>',
+        f'<span class="quiet">{esc(entry["kind"].capitalize())}. How it was read: {esc(entry["read"])}.</span>',
         supports,
     ]
     return f'<li id="{esc(key)}">{" ".join(part for part in parts if part)}</li>'
