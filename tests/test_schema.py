@@ -18,12 +18,7 @@ from jsonschema.validators import validator_for
 from alarmtrees.check.run import check_library
 from alarmtrees.reading.load import parse
 from alarmtrees.reading.open import FACTS, LOCAL_SETTINGS
-from alarmtrees.reading.schema import (
-    problems,
-    schema_folder,
-    spot_of,
-    validator,
-)
+from alarmtrees.reading.schema import problems, schema_folder, schema_of, spot_of
 from cases.bundle import REPO, tree_of
 
 SCHEMAS = sorted((REPO / "schema").glob("*.json"))
@@ -69,6 +64,28 @@ def parts(schema: Any, path: str = "#") -> Iterator[tuple[str, dict[str, Any]]]:
                 yield from parts(part, f"{path}/{word}/{index}")
 
 
+def referred(part: dict[str, Any]) -> str:
+    """The name of the definition that a part stands for, or nothing."""
+    return str(part.get("$ref", "")).removeprefix("#/$defs/")
+
+
+def is_shape(part: dict[str, Any]) -> bool:
+    """Whether a definition is one of the small ones, such as an id or a date, that schemas share."""
+    return "title" in part and "description" not in part
+
+
+def patterns(schema: Any, path: str = "#") -> Iterator[tuple[str, dict[str, Any]]]:
+    """Every part of a schema that holds a text against a pattern, with its path."""
+    if isinstance(schema, dict):
+        if isinstance(schema.get("pattern"), str):
+            yield path, schema
+        for name, part in schema.items():
+            yield from patterns(part, f"{path}/{name}")
+    elif isinstance(schema, list):
+        for index, part in enumerate(schema):
+            yield from patterns(part, f"{path}/{index}")
+
+
 def test_there_is_one_schema_a_kind() -> None:
     assert {path.name.removesuffix(".schema.json") for path in SCHEMAS} == {"tree", "article", "calculator", *FACTS}
     assert schema_folder().resolve() == (REPO / "schema").resolve()
@@ -87,11 +104,14 @@ def test_schema_is_valid_against_the_meta_schema(path: Path) -> None:
 @pytest.mark.parametrize("path", SCHEMAS, ids=lambda path: path.name)
 def test_every_property_is_described(path: Path) -> None:
     schema = json.loads(path.read_text("utf-8"))
+    defined = schema.get("$defs", {})
     bare = [
         where
         for where, part in parts(schema)
-        # in an `if` a property is a condition; what it points to describes itself
-        if "/if/" not in where and "$ref" not in part and not str(part.get("description", "")).endswith(".")
+        # in an `if` a property is a condition; a shape such as an id says by its title what it is
+        if "/if/" not in where
+        and not is_shape(part)
+        and not str({**defined.get(referred(part), {}), **part}.get("description", "")).endswith(".")
     ]
     assert bare == []
     assert schema["title"] and schema["description"]
@@ -106,7 +126,40 @@ def test_every_mapping_is_closed_and_every_reference_is_there(path: Path) -> Non
             assert rest is False or (isinstance(rest, dict) and rest), where
             assert set(part.get("required", ())) <= set(part["properties"]), where
         if "$ref" in part:
-            assert part["$ref"].removeprefix("#/$defs/") in schema["$defs"], where
+            assert referred(part) in schema["$defs"], where
+
+
+def test_a_shape_is_the_same_in_all_schemas_and_each_says_what_it_is() -> None:
+    """A schema must be whole by itself, for editors; so what several share stands in each, word for word."""
+    shapes: dict[str, dict[str, Any]] = {}
+    for path in SCHEMAS:
+        schema = json.loads(path.read_text("utf-8"))
+        text = path.read_text("utf-8")
+        for name, part in schema.get("$defs", {}).items():
+            assert f'"#/$defs/{name}"' in text, f"{path.name} does not use {name}"
+            if is_shape(part):
+                assert shapes.setdefault(name, part) == part, f"{name} in {path.name}"
+    assert {"id", "ids", "id-or-ids", "name", "date", "time", "number"} <= shapes.keys()
+
+
+def test_every_pattern_stands_once_and_has_words_for_the_message() -> None:
+    homes: dict[str, set[str]] = {}
+    for path in SCHEMAS:
+        for where, part in patterns(json.loads(path.read_text("utf-8"))):
+            assert part.get("title"), f"{path.name} {where}"
+            homes.setdefault(part["pattern"], set()).add(where)
+    assert len(homes) > 15
+    assert [pattern for pattern, places in homes.items() if len(places) > 1] == []
+
+
+def test_scripts_know_an_id_by_the_same_pattern() -> None:
+    wanted = schema_of("tree")["$defs"]["id"]["pattern"].strip("^$")
+    found = [
+        shape.replace("(?:", "(")
+        for path in sorted((REPO / "site_src" / "theme" / "assets").glob("*.js"))
+        for shape in re.findall(r"\[a-z0-9\]\+\([^)]*\)\*", path.read_text("utf-8"))
+    ]
+    assert found and set(found) == {wanted}
 
 
 def test_a_check_of_properties_would_see_one_that_is_bare() -> None:
@@ -399,7 +452,7 @@ def test_a_document_spoilt_anywhere_is_told_and_never_raises(data: st.DataObject
     text = yaml.safe_dump(document, sort_keys=False)
     source = parse(text, "a.yml", "a", "tree")
     lines = text.splitlines()
-    fits = validator("tree").is_valid(yaml.load(text, yaml.BaseLoader))
+    fits = Draft202012Validator(schema_of("tree")).is_valid(yaml.load(text, yaml.BaseLoader))
     if not source.problems:
         found = list(problems(source))
         assert bool(found) != fits

@@ -23,6 +23,7 @@ from ..model import (
 from ..model.finding import Place
 from ..model.wording import spots
 from .load import forbidden, parse, read_text
+from .schema import is_id
 
 SECTIONS = ("Purpose", "What you need", "Steps", "What right looks like", "What goes wrong", "Why")
 """The headings of every article, in this order; others may stand between."""
@@ -54,7 +55,6 @@ _SIGN = re.compile(r"\S")
 _CITED = re.compile(r"\[@([^\[\]\n]*)\]")
 _TARGET = re.compile(r"\]\(\s*<?([^)\s>]*)")
 _TRACE = re.compile(r"<!--\s*(trace|steps):\s*(\S*)\s*-->")
-_ID = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,7 @@ def read_article(path: Path, root: Path) -> Source | None:
         return None
     # The line of the fence is kept as an empty one, so that all places hold for the file.
     source = replace(parse(f"\n{head}", file, path.stem, "article"), text=text)
-    if not _ID.fullmatch(path.stem):
+    if not is_id(path.stem):
         message = f"“{path.stem}” is no id; name the file in small letters and digits, joined by -"
         source = replace(source, problems=(*source.problems, Problem("schema", (1, 1), message)))
     return source

@@ -12,8 +12,8 @@ from ..reading import schema
 from ..reading.load import parse
 from ..reading.open import open_library
 from ..reading.save import save
+from ..reading.schema import is_id
 
-_ID = re.compile(r"[a-z0-9]+([-_][a-z0-9]+)*")
 _LIST = re.compile(r"^( *)(marks|cautions|sources): \[([^\]]*)\]\n|, (marks): \[([^\]]*)\]", re.MULTILINE)
 
 # Patient, blood, cause, remedy, "did it hold?", patient again: the order of every tree. What stands in «»
@@ -158,7 +158,7 @@ def new_tree(tree_id: str, root: Path, title: str | None = None) -> Path:
         FileExistsError: there is such a tree.
         OSError: there is no library here, or the file cannot be written.
     """
-    if not _ID.fullmatch(tree_id):
+    if not is_id(tree_id):
         raise ValueError(f"“{tree_id}” is no id; use small letters and digits, joined by -, such as line-came-off")
     if title is not None and not (title.strip() and title.isprintable()):
         raise ValueError("a title is one line of plain words")
