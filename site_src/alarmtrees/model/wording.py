@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from difflib import get_close_matches
+from functools import lru_cache
 
 from .facts import Setting
+
+MOST_NAMES = 2000
+"""Among so many names the nearest one is still looked for; no tree or library comes near."""
 
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 
@@ -82,3 +87,21 @@ def seconds(takes: str) -> float:
 def folded(text: str) -> str:
     """A text without regard to case and white space."""
     return " ".join(text.casefold().split())
+
+
+def nearest(name: str, known: Iterable[str]) -> str | None:
+    """The known name that a mistyped one is most like, or None.
+
+    All names are looked at, so a file with thousands of unknown ones would take minutes: where there are more
+    than `MOST_NAMES` none is looked for, and what was asked before is remembered.
+
+    >>> nearest("gass", ["power", "gas"]), nearest("zzz", ["gas"])
+    ('gas', None)
+    """
+    names = tuple(known)
+    return _nearest(name, names) if len(names) <= MOST_NAMES else None
+
+
+@lru_cache(maxsize=256)
+def _nearest(name: str, known: tuple[str, ...]) -> str | None:
+    return next(iter(get_close_matches(name, known, 1)), None)

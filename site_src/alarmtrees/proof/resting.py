@@ -112,9 +112,10 @@ class Resting:
         # And how long the longest rest can be that begins there or later in the same tree.
         self._begun: dict[tuple[Key, int], float] = {}
         for key in graph.backwards:
-            self._more[key] = self._step(key, RESTS)[0]
             for state in (RUNS, RESTS, CALLED):
-                self._begun[key, state] = self._step(key, state)[1]
+                more, self._begun[key, state] = self._step(key, state)
+                if state == RESTS:
+                    self._more[key] = more
 
     def _step(self, key: Key, state: int) -> tuple[float, float]:
         """How much longer the present rest lasts, and the longest that begins here or later."""

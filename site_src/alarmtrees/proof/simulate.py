@@ -52,6 +52,7 @@ class Causes:
         self.bit = {cause: 1 << i for i, cause in enumerate(self.ids)}
         self.all = (1 << len(self.ids)) - 1
         self.order = graph.forwards[tree.id]
+        self._ran: dict[str, Simulation] = {}
 
     def names(self, mask: int) -> list[str]:
         """The causes of a mask, in the order of the file."""
@@ -86,7 +87,12 @@ class Causes:
         return opened & allowed, done & allowed, seen & allowed
 
     def run(self, start: str) -> Simulation:
-        """Let all causes go through the tree from a step, none of them fixed: O(steps + answers)."""
+        """Let all causes go through the tree from a step, none of them fixed: O(steps + answers), once a step."""
+        if start not in self._ran:
+            self._ran[start] = self._run(start)
+        return self._ran[start]
+
+    def _run(self, start: str) -> Simulation:
         result = Simulation()
         arriving: dict[str, Masks] = {start: (self.all, 0, 0)}
         for node_id in self.order:

@@ -129,58 +129,69 @@ class _Builder:
 
     def _document(self, loader: Any) -> Map | Seq | str | None:
         root: Map | Seq | str | None = None
-        stack: list[Map | Seq] = []
-        keys: list[str | None] = []  # for each open mapping the key that waits for its value
-        under: list[str] = []  # for each open mapping or list the key it stands under
+        inner: Map | Seq | None = None  # the innermost mapping or list that is open
+        key: str | None = None  # where that is a mapping: the key that waits for its value
+        under = ""  # the key that it stands under
+        outer: list[tuple[Map | Seq | None, str]] = []  # those around it, each with what it stands under
         documents = 0
         while True:
             event = loader.get_event()
-            if isinstance(event, yaml.ScalarEvent):
+            kind = type(event)
+            if kind is yaml.ScalarEvent:
                 value = self._scalar(event)
-                if not stack:
+                if type(inner) is Map:
+                    if key is None:
+                        key = self._key(inner, value, event)
+                        continue
+                    self._check_text(event, inner, key)
+                    inner[key] = value
+                    inner.value_at[key] = _spot(event)
+                    key = None
+                elif type(inner) is Seq:
+                    self._check_text(event, inner, under)
+                    inner.append(value)
+                    inner.item_at.append(_spot(event))
+                else:
                     root = value
-                elif isinstance(stack[-1], Map) and keys[-1] is None:
-                    keys[-1] = self._key(stack[-1], value, event)
+            elif kind is yaml.MappingStartEvent or kind is yaml.SequenceStartEvent:
+                item = self._open(event, len(outer), inner, key)
+                if type(inner) is Map:
+                    assert key is not None
+                    inner[key] = item
+                    inner.value_at[key] = item.at
+                elif type(inner) is Seq:
+                    inner.append(item)
+                    inner.item_at.append(item.at)
                 else:
-                    self._check_text(event, stack[-1], keys[-1] or under[-1])
-                    self._put(stack, keys, value, _spot(event))
-            elif isinstance(event, (yaml.MappingStartEvent, yaml.SequenceStartEvent)):
-                item = self._open(event, stack, keys)
-                under.append((keys[-1] or "") if stack else "")
-                if not stack:
                     root = item
-                else:
-                    self._put(stack, keys, item, _spot(event))
-                stack.append(item)
-                keys.append(None)
-            elif isinstance(event, (yaml.MappingEndEvent, yaml.SequenceEndEvent)):
-                stack.pop()
-                keys.pop()
-                under.pop()
-            elif isinstance(event, yaml.AliasEvent):
+                outer.append((inner, under))
+                inner, under, key = item, key or "", None
+            elif kind is yaml.MappingEndEvent or kind is yaml.SequenceEndEvent:
+                inner, under = outer.pop()
+            elif kind is yaml.AliasEvent:
                 self._stop(event, "aliases (*name) are refused; write the text out")
-            elif isinstance(event, yaml.DocumentStartEvent):
+            elif kind is yaml.DocumentStartEvent:
                 documents += 1
                 if documents > 1:
                     self._stop(event, "a second document (---) begins here; one file holds one")
-            elif isinstance(event, yaml.StreamEndEvent):
+            elif kind is yaml.StreamEndEvent:
                 return root
 
-    def _open(self, event: Any, stack: list[Map | Seq], keys: list[str | None]) -> Map | Seq:
+    def _open(self, event: Any, depth: int, parent: Map | Seq | None, key: str | None) -> Map | Seq:
         self._plain_only(event)
-        if stack and isinstance(stack[-1], Map) and keys[-1] is None:
+        if isinstance(parent, Map) and key is None:
             self._stop(event, "a key must be a word, not a list or mapping; put the text in quotes")
-        if len(stack) >= MAX_DEPTH:
+        if depth >= MAX_DEPTH:
             self._stop(event, f"nested deeper than {MAX_DEPTH} levels")
         flow = bool(event.flow_style)
-        if isinstance(event, yaml.MappingStartEvent):
+        if type(event) is yaml.MappingStartEvent:
             return Map(_spot(event), flow)
-        if flow and stack and isinstance(stack[-1], Map) and keys[-1] == "do":
+        if flow and isinstance(parent, Map) and key == "do":
             message = "a list in [ ] under `do` cuts a line at every comma; write one `- line` each"
             self._problem("lost-text", _spot(event), message)
         return Seq(_spot(event), flow)
 
-    def _scalar(self, event: yaml.ScalarEvent) -> str:
+    def _scalar(self, event: Any) -> str:
         self._plain_only(event)
         value: str = event.value
         if event.style == '"' and (bad := _FORBIDDEN.search(value)):  # escapes; all else was searched
@@ -189,7 +200,7 @@ class _Builder:
             value = _SPACE.sub(" ", value).strip(" ")
         return value
 
-    def _key(self, parent: Map, key: str, event: yaml.ScalarEvent) -> str:
+    def _key(self, parent: Map, key: str, event: Any) -> str:
         spot = _spot(event)
         if not key:
             self._problem("lost-text", spot, "a value without a key: a `:` or `,` cut the text; put it in quotes")
@@ -200,18 +211,6 @@ class _Builder:
             return f"{key}\0{spot[0]}:{spot[1]}"  # keep the first; the file is not used further
         parent.key_at[key] = spot
         return key
-
-    def _put(self, stack: list[Map | Seq], keys: list[str | None], value: Map | Seq | str, spot: Spot) -> None:
-        parent = stack[-1]
-        if isinstance(parent, Map):
-            key = keys[-1]
-            assert key is not None
-            parent[key] = value
-            parent.value_at[key] = spot
-            keys[-1] = None
-        else:
-            parent.append(value)
-            parent.item_at.append(spot)
 
     def _check_text(self, event: Any, parent: Map | Seq, key: str) -> None:
         if event.style or event.implicit != (True, False):
@@ -228,9 +227,9 @@ class _Builder:
                 self._problem("lost-text", _spot(event), message)
 
     def _plain_only(self, event: Any) -> None:
-        if getattr(event, "tag", None) is not None:
+        if event.tag is not None:
             self._stop(event, f"tag {event.tag} is refused; write the plain value")
-        if getattr(event, "anchor", None) is not None:
+        if event.anchor is not None:
             self._stop(event, f"anchor &{event.anchor} is refused; write the text out where it is needed")
 
     def _problem(self, rule: str, spot: Spot, message: str) -> None:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
-from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -23,6 +22,7 @@ from ..model import (
     Source,
     Spot,
 )
+from ..model.wording import nearest
 
 
 def schema_folder() -> Path:
@@ -156,8 +156,8 @@ def _purpose(error: Any, key: str, whole: dict[str, Any]) -> str:
 
 
 def _guess(value: Any, allowed: list[str]) -> str:
-    close = get_close_matches(value, allowed, 1) if isinstance(value, str) else []
-    return f" (did you mean `{close[0]}`?)" if close else ""
+    close = nearest(value, allowed) if isinstance(value, str) else None
+    return f" (did you mean `{close}`?)" if close else ""
 
 
 def _short(value: Any) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ..model import Map, Seq, Source
@@ -24,24 +23,25 @@ class Text:
     role: str
 
 
-def texts(source: Source) -> Iterator[Text]:
+def texts(source: Source) -> list[Text]:
     """All texts of a file that readers see, in the order of the file."""
     assert source.data is not None
-    yield from _texts(source, source.data, None, ())
+    found: list[Text] = []
+    _collect(found, source.file, source.data, None, ())
+    return found
 
 
-def _texts(source: Source, owner: Map, node: str | None, path: tuple[str, ...]) -> Iterator[Text]:
+def _collect(found: list[Text], file: str, owner: Map, node: str | None, path: tuple[str, ...]) -> None:
     for key, value in owner.items():
         here = key if path == ("nodes",) else node
         if isinstance(value, Map):
-            yield from _texts(source, value, here, (*path, key))
+            _collect(found, file, value, here, (*path, key))
         elif isinstance(value, Seq):
             for item, spot in zip(value, value.item_at, strict=True):
                 if isinstance(item, Map):
-                    yield from _texts(source, item, here, (*path, key))
+                    _collect(found, file, item, here, (*path, key))
                 elif key in PROSE:
-                    yield Text(item, source.place(spot), here, key)
+                    found.append(Text(item, Place(file, *spot), here, key))
         elif key in PROSE:
-            is_answer = key == "say" and bool(path) and path[-1] in ("answers", "anytime")
-            role = "answer" if is_answer else key
-            yield Text(value, source.place(owner.value_at[key]), here, role)
+            is_answer = key == "say" and path[-1:] in (("answers",), ("anytime",))
+            found.append(Text(value, Place(file, *owner.value_at[key]), here, "answer" if is_answer else key))

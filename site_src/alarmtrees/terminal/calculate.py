@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +24,7 @@ from ..calc.entry import (
 from ..calc.formula import Field, Formula
 from ..calc.reading import read_formula
 from ..model import Library
-from ..model.wording import fill
+from ..model.wording import fill, nearest
 from ..reading.open import open_library
 
 STANDING = "For trained staff. Reference and teaching, not a medical device; it diagnoses nothing and decides nothing."
@@ -84,8 +83,8 @@ def _formula(library: Library, name: str) -> Formula:
     calculator = library.calculators.get(name)
     if calculator is None:
         known = ", ".join(library.calculators) or "none"
-        close = get_close_matches(name, list(library.calculators), 1)
-        guess = f"; did you mean `{close[0]}`?" if close else ""
+        close = nearest(name, library.calculators)
+        guess = f"; did you mean `{close}`?" if close else ""
         raise ValueError(f"there is no calculator `{name}` that can be read{guess} There are: {known}")
     formula = read_formula(calculator, library.settings)
     faults = formula.faults or tuple(trial.faults(formula))
@@ -105,8 +104,8 @@ def _entered(formula: Formula, entries: Sequence[str]) -> tuple[dict[str, Value]
         if not sign:
             faults.append(f"“{entry[:40]}” is no entry; write it as name=value")
         elif name not in formula.fields:
-            close = get_close_matches(name, list(formula.fields), 1)
-            guess = f"did you mean `{close[0]}`?" if close else f"there are {', '.join(formula.fields)}"
+            close = nearest(name, formula.fields)
+            guess = f"did you mean `{close}`?" if close else f"there are {', '.join(formula.fields)}"
             faults.append(f"there is no input `{name[:40]}`; {guess}")
         elif name in given:
             faults.append(f"`{name}` is given twice")

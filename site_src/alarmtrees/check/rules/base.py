@@ -6,7 +6,6 @@ import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
-from difflib import get_close_matches
 from functools import cached_property, wraps
 from typing import Generic, TypeVar
 
@@ -30,6 +29,7 @@ from ...model.finding import (
     Severity,
     Step,
 )
+from ...model.wording import nearest
 from ...proof.graph import (
     Graph,
     Key,
@@ -46,9 +46,6 @@ Page = Tree | Article | Calculator
 """What readers open, and what is reviewed."""
 
 Subject = TypeVar("Subject")
-
-MOST_NAMES = 2000
-"""Among so many names the nearest one is still looked for; no tree or library comes near."""
 
 
 @dataclass(frozen=True)
@@ -138,7 +135,7 @@ class View:
     def texts(self, source: Source) -> list[Text]:
         """All texts of a file that readers see, in the order of the file."""
         if source.file not in self._texts:
-            self._texts[source.file] = list(texts(source))
+            self._texts[source.file] = texts(source)
         return self._texts[source.file]
 
     @cached_property
@@ -357,11 +354,6 @@ def item_spot(owner: Map, key: str, name: str) -> Spot:
 
 
 def guess(name: str, known: Iterable[str]) -> str:
-    """Words that offer the nearest known name, or nothing.
-
-    Each guess looks at all names, so a file with thousands of unknown ones would take minutes; where there are
-    more than `MOST_NAMES` none is made.
-    """
-    names = list(known)
-    close = get_close_matches(name, names, 1) if len(names) <= MOST_NAMES else ()
-    return f"; did you mean `{close[0]}`?" if close else ""
+    """Words that offer the nearest known name, or nothing."""
+    close = nearest(name, known)
+    return f"; did you mean `{close}`?" if close else ""

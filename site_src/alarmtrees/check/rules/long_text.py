@@ -44,6 +44,8 @@ def check(view: View, tree: Tree) -> Iterator[Flaw]:
             message = f"{count} words; at most {limit} are taken in at 3 a.m.: split it, or say it shorter"
             yield Flaw(text.place, message, text.node)
             continue
+        if count <= SENTENCE_WORDS:
+            continue
         longest = max(len(sentence.split()) for sentence in _SENTENCE_END.split(text.text))
         if longest > SENTENCE_WORDS:
             message = f"a sentence of {longest} words; at most {SENTENCE_WORDS}: make it two"

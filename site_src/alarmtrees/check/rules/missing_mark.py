@@ -25,10 +25,9 @@ refill:
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 from ...model import Mark, Node, Tree
-from ...model.finding import Place
 from ...model.wording import folded
 from .base import Flaw, View, answer_at, tree_rule
 
@@ -37,22 +36,26 @@ from .base import Flaw, View, answer_at, tree_rule
 def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Look at what each mark shows, and at the phrases that demand a mark."""
     marks = view.library.marks
+    in_steps = [(phrase, mark.id) for mark in marks.values() for phrase in mark.step_words]
+    in_answers = [(phrase, mark.id) for mark in marks.values() for phrase in mark.answer_words]
     for node in tree.nodes.values():
         for index, name in enumerate(node.raw.get("marks", ())):
             yield from _shows(node, index, marks[name]) if name in marks else ()
         if node.kind == "do":
             for index, line in enumerate(node.lines):
-                yield from _demanded(line, node.marks, marks, node.item_at("do", index), node.id, "step_words")
+                for message in _demanded(line, node.marks, in_steps):
+                    yield Flaw(node.item_at("do", index), message, node.id)
         for answer in node.answers:
-            place = answer_at(answer, "say")
-            yield from _demanded(answer.say, answer.marks, marks, place, node.id, "answer_words")
+            for message in _demanded(answer.say, answer.marks, in_answers):
+                yield Flaw(answer_at(answer, "say"), message, node.id)
     offered = frozenset(name for answer in tree.anytime for name in answer.marks)
     for mark in marks.values():
         if mark.anytime and mark.id not in offered:
             message = f"no answer at any time carries the mark `{mark.id}`; offer one under `anytime`"
             yield Flaw(tree.at("anytime" if tree.anytime else "id"), message)
     for answer in tree.anytime:
-        yield from _demanded(answer.say, answer.marks, marks, answer_at(answer, "say"), None, "answer_words")
+        for message in _demanded(answer.say, answer.marks, in_answers):
+            yield Flaw(answer_at(answer, "say"), message)
 
 
 def _shows(node: Node, index: int, mark: Mark) -> Iterator[Flaw]:
@@ -63,12 +66,11 @@ def _shows(node: Node, index: int, mark: Mark) -> Iterator[Flaw]:
             yield Flaw(node.item_at("marks", index), message, node.id)
 
 
-def _demanded(
-    text: str, carried: frozenset[str], marks: Mapping[str, Mark], place: Place, node: str | None, words: str
-) -> Iterator[Flaw]:
+def _demanded(text: str, carried: frozenset[str], phrases: list[tuple[str, str]]) -> list[str]:
+    """What to say of each phrase in a text whose mark is not carried."""
     low = folded(text)
-    for mark in marks.values():
-        for phrase in getattr(mark, words):
-            if phrase in low and mark.id not in carried:
-                message = f"“{phrase}” means the mark `{mark.id}`; write it under `marks`, or say it in other words"
-                yield Flaw(place, message, node)
+    return [
+        f"“{phrase}” means the mark `{mark}`; write it under `marks`, or say it in other words"
+        for phrase, mark in phrases
+        if phrase in low and mark not in carried
+    ]
