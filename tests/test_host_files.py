@@ -109,7 +109,7 @@ def test_its_commands_exist() -> None:
     for line in found:
         words = shlex.split(line.replace('"${approved[@]}"', "--approved approved.txt"))
         words = words[: next((at for at, word in enumerate(words) if word in (">", "||")), len(words))]
-        _parser().parse_args(words[1:])
+        _parser(words).parse_args(words[1:])
 
 
 @pytest.mark.parametrize(("status", "ends", "told"), [(0, 0, "0"), (1, 0, "1"), (2, 2, None)])
@@ -153,7 +153,8 @@ def test_hooks() -> None:
         assert entry["pass_filenames"] is False
         assert re.search(entry["files"], "trees/pump-idle.yml") and re.search(entry["files"], "kb/marks.yml")
         assert not re.search(entry["files"], "README.md")
-        _parser().parse_args(entry["entry"].split()[1:])
+        words = entry["entry"].split()[1:]
+        _parser(words).parse_args(words)
 
 
 # ------------------------------------------------------------------ guide

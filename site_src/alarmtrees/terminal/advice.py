@@ -16,11 +16,7 @@ from ..proof.economy import (
 )
 from ..proof.economy.told import ASSUMED, gained, verdict
 from ..proof.graph import Graph
-from ..reading.find import find_tree
-
-
-class NoAdvice(Exception):
-    """Nothing can be said of the tree; the text says why."""
+from ..reading.find import BrokenTree, find_tree
 
 
 def advise(name: str, root: Path) -> Advice:
@@ -33,7 +29,7 @@ def advise(name: str, root: Path) -> Advice:
     Raises:
         FileNotFoundError: there is no such library or tree.
         ValueError: the file lies in no library, so that nothing is known of its rules and times.
-        NoAdvice: the tree has errors, so that what its ways mean is not known.
+        BrokenTree: the tree has errors, so that what its ways mean is not known.
     """
     named = find_tree(name, root)
     if named.home is None:
@@ -44,7 +40,7 @@ def advise(name: str, root: Path) -> Advice:
     faults = [f for f in result.findings if f.severity is Severity.ERROR and f.place.file == f"trees/{tree_id}.yml"]
     looping = {key[0] for knot in Graph(library.trees).knots for key in knot}
     if faults or tree_id in looping or tree_id not in library.trees:
-        raise NoAdvice(f"trees/{tree_id}.yml has errors; mend them first, `alarmtrees check` lists them")
+        raise BrokenTree([f"trees/{tree_id}.yml has errors; mend them first, `alarmtrees check` lists them"])
     graph = Graph({key: tree for key, tree in library.trees.items() if key not in looping})
     return Adviser(library, graph).advice(library.trees[tree_id])
 

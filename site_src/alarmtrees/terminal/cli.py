@@ -1,4 +1,8 @@
-"""The command line: a thin door to the package."""
+"""The command line: a thin door to the package.
+
+Each command takes from the package only what it needs, and only when it is given: most of the package has nothing to do
+with a command, and reading all of it would take longer than the work.
+"""
 
 from __future__ import annotations
 
@@ -6,32 +10,12 @@ import argparse
 import io
 import json
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 from .. import __version__
-from ..check.report import FORMATS
-from ..check.run import check_library
-from ..compare import Weight, compare, read_approved
-from ..compare.render import FORMATS as COMPARED
-from ..exports import FORMATS as EXPORTED
-from ..exports import (
-    export,
-    help_text,
-    open_subject,
-)
-from ..learning.questions import questions
-from ..learning.questions_csv import questions_csv
-from ..proof import ownership
-from ..reading.find import BrokenTree, find_tree
-from ..reading.open import open_library
-from ..reading.save import save
-from . import advice
-from . import walk as walking
-from .calculate import calculate, catalogue
-from .new import new_tree, to_fill_in
-from .sign import sign
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -43,13 +27,16 @@ def main(argv: list[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # an old terminal lacks arrows; the findings still count
-    args = _parser().parse_args(argv)
+    words = sys.argv[1:] if argv is None else argv
+    args = _parser(words).parse_args(words)
     try:
         status: int = args.run(args)
-    except (BrokenTree, advice.NoAdvice) as fault:
-        print(fault, file=sys.stderr)
-        return 1
     except (OSError, ValueError) as fault:
+        from ..reading.find import BrokenTree
+
+        if isinstance(fault, BrokenTree):
+            print(fault, file=sys.stderr)
+            return 1
         print(f"alarmtrees: {fault}", file=sys.stderr)
         return 2
     except (EOFError, KeyboardInterrupt):
@@ -58,81 +45,51 @@ def main(argv: list[str] | None = None) -> int:
     return status
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser(words: list[str]) -> argparse.ArgumentParser:
+    """What can be written: all commands, and the arguments of those that are among the words."""
+    library = argparse.ArgumentParser(add_help=False)
+    library.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
     parser = argparse.ArgumentParser(prog="alarmtrees", description="Alarm decision trees: check them, walk them.")
     parser.add_argument("--version", action="version", version=f"alarmtrees {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    check = commands.add_parser("check", help="find all that is wrong in a library")
-    check.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
-    check.add_argument("--format", choices=FORMATS, default="text")
-    check.add_argument("--strict", action="store_true", help="warnings fail too")
-    check.add_argument("--today", type=_day, metavar="DATE", help="judge reviews by this day, as 2026-09-14")
-    check.set_defaults(run=_check)
-    walk = commands.add_parser("walk", help="walk a tree, in the terminal or with the answers given")
-    walk.add_argument("tree", metavar="TREE", help="a tree's id, or a file")
-    walk.add_argument("--answer", action="append", default=[], metavar="TEXT", help="the next answer, as shown")
-    walk.add_argument("--json", action="store_true", help="print the whole walk as JSON")
-    walk.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
-    walk.set_defaults(run=_walk)
-    versions = commands.add_parser("compare", help="show whose advice changes between two versions")
-    versions.add_argument("base", metavar="BASE", help="the version before: a git revision, or a folder with trees/")
-    versions.add_argument("head", nargs="?", metavar="HEAD", help="the version now (default: the library as it lies)")
-    versions.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
-    versions.add_argument("--format", choices=COMPARED, default="text")
-    versions.add_argument("--approved", type=Path, metavar="FILE", help="fingerprints of approved changes, one a line")
-    versions.add_argument("--strict", action="store_true", help="warnings fail too")
-    versions.set_defaults(run=_compare)
-    calc = commands.add_parser("calc", help="work a calculator out, or list them all")
-    calc.add_argument("calculator", nargs="?", metavar="ID", help="a calculator's id (default: list them)")
-    calc.add_argument("entries", nargs="*", metavar="NAME=VALUE", help='an input, with its unit: "pressure=120 bar"')
-    calc.add_argument("--json", action="store_true", help="print the whole result as JSON")
-    calc.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
-    calc.set_defaults(run=_calc)
-    settings = commands.add_parser("settings", help="list whose the values and numbers are: yours, or invented")
-    settings.add_argument("--fictional", action="store_true", help="only those of the invented hospital")
-    settings.add_argument("--json", action="store_true", help="print the list as JSON")
-    settings.add_argument("--strict", action="store_true", help="exit 1 while anything is the invented hospital's")
-    settings.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
-    settings.set_defaults(run=_settings)
-    order = commands.add_parser("order", help="advise on the order of a tree's questions; changes nothing")
-    order.add_argument("tree", metavar="TREE", help="a tree's id")
-    order.add_argument("--json", action="store_true", help="print the advice as JSON")
-    order.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
-    order.set_defaults(run=_order)
-    stamp = commands.add_parser("sign", help="stamp the review of a tree")
-    stamp.add_argument("tree", metavar="TREE", help="a tree's id, or a file")
-    stamp.add_argument("--by", required=True, metavar="ROLE", help="the role that reviewed it")
-    stamp.add_argument("--on", type=_day, default=None, metavar="DATE", help="the day of the review (default: today)")
-    stamp.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
-    stamp.set_defaults(run=_sign)
-    begin = commands.add_parser("new", help="begin a tree that passes all checks but for what you must fill in")
-    begin.add_argument("id", metavar="ID", help="its id, the name of the file: line-came-off")
-    begin.add_argument("--title", metavar="TEXT", help="what is wrong, in plain words")
-    begin.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
-    begin.set_defaults(run=_new)
-    asked = commands.add_parser("questions", help="write all questions and answers as a table (CSV)")
-    asked.add_argument("--output", type=Path, metavar="FILE", help="where to write it (default: print it)")
-    asked.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
-    asked.set_defaults(run=_questions)
-    opened = commands.add_parser(
-        "export",
-        help="write a tree in an open format",
-        epilog=help_text(),
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    opened.add_argument("tree", metavar="TREE", help="a tree's id, or a file")
-    opened.add_argument("--to", required=True, choices=EXPORTED, metavar="FORMAT", help=", ".join(EXPORTED))
-    opened.add_argument("--output", type=Path, metavar="FILE", help="where to write it (default: print it)")
-    opened.add_argument("--root", type=Path, default=Path(), metavar="DIR", help="the library (default: here)")
-    opened.set_defaults(run=_export)
+    for name, (help_text, takes, run) in _COMMANDS.items():
+        command = commands.add_parser(name, help=help_text, parents=[library])
+        command.set_defaults(run=run)
+        if name in words:
+            takes(command)
     return parser
 
 
+def _check_takes(command: argparse.ArgumentParser) -> None:
+    from ..check.report import FORMATS
+
+    command.add_argument("--format", choices=FORMATS, default="text")
+    command.add_argument("--strict", action="store_true", help="warnings fail too")
+    command.add_argument("--today", type=_day, metavar="DATE", help="judge reviews by this day, as 2026-09-14")
+
+
+def _check(args: argparse.Namespace) -> int:
+    from ..check.report import FORMATS
+    from ..check.run import check_library
+
+    result = check_library(args.root, args.today)
+    sys.stdout.write(FORMATS[args.format](result))
+    return int(bool(result.errors or (args.strict and result.warnings)))
+
+
+def _walk_takes(command: argparse.ArgumentParser) -> None:
+    command.add_argument("tree", metavar="TREE", help="a tree's id, or a file")
+    command.add_argument("--answer", action="append", default=[], metavar="TEXT", help="the next answer, as shown")
+    command.add_argument("--json", action="store_true", help="print the whole walk as JSON")
+
+
 def _walk(args: argparse.Namespace) -> int:
+    from . import walk as walking
+
     if args.answer or args.json or not sys.stdin.isatty():
         walk = walking.walk_all(args.tree, args.root, args.answer)
     else:
-        walk = _ask_through(walking.begin(args.tree, args.root))
+        walk = walking.ask_through(walking.begin(args.tree, args.root))
     if args.json:
         print(json.dumps(walking.as_json(walk), indent=2))
     else:
@@ -140,69 +97,36 @@ def _walk(args: argparse.Namespace) -> int:
     return 0
 
 
-def _ask_through(walk: walking.Walk) -> walking.Walk:
-    """Ask in the terminal until an end is reached; an empty line goes back one answer."""
-    before: list[walking.Walk] = []
-    shown = 0
-    print(f"{walk.tree.title}\nAnswer with the number or the words; an empty line goes back.\n")
-    while walk.node.kind == "ask":
-        for node, _ in walk.passed[shown:]:
-            if node.kind == "do":
-                print("\n".join(walking.step_lines(walk, node, "• ")))
-        print("\n".join(walking.step_lines(walk, walk.node)))
-        for number, answer in enumerate(walk.answers, 1):
-            print(f"  {number}  {walk.say(answer.say)}")
-        words = input("> ").strip()
-        shown = len(walk.passed)
-        if not words:
-            walk = before.pop() if before else walk
-            continue
-        if words.isdigit() and 0 < int(words) <= len(walk.answers):
-            words = walk.say(walk.answers[int(words) - 1].say)
-        try:
-            after = walking.give(walk, words)
-        except walking.WrongAnswer as fault:
-            print(fault)
-            continue
-        before.append(walk)
-        walk = after
-    print()
-    return walk
+def _compare_takes(command: argparse.ArgumentParser) -> None:
+    from ..compare.render import FORMATS
 
-
-def _order(args: argparse.Namespace) -> int:
-    found = advice.advise(args.tree, args.root)
-    sys.stdout.write(json.dumps(advice.as_json(found), indent=2) + "\n" if args.json else advice.as_text(found))
-    return 0
-
-
-def _sign(args: argparse.Namespace) -> int:
-    named = find_tree(args.tree, args.root)
-    library = named.library()
-    if library and not library.may_sign(args.by):
-        raise ValueError(library.sign_refusal(args.by))
-    print(f"{named.path}: signed, content {sign(named.path, args.by, args.on or date.today())[:12]}")
-    return 0
-
-
-def _settings(args: argparse.Namespace) -> int:
-    library = open_library(args.root)
-    if "settings" in library.broken:
-        raise ValueError("kb/settings.yml or kb/settings.local.yml has faults; `alarmtrees check` names them")
-    told = ownership.as_json if args.json else ownership.as_text
-    sys.stdout.write(told(library, args.fictional))
-    return int(args.strict and not ownership.is_own(library))
+    command.add_argument("base", metavar="BASE", help="the version before: a git revision, or a folder with trees/")
+    command.add_argument("head", nargs="?", metavar="HEAD", help="the version now (default: the library as it lies)")
+    command.add_argument("--format", choices=FORMATS, default="text")
+    command.add_argument("--approved", type=Path, metavar="FILE", help="fingerprints of approved changes, one a line")
+    command.add_argument("--strict", action="store_true", help="warnings fail too")
 
 
 def _compare(args: argparse.Namespace) -> int:
+    from ..compare import Weight, compare, read_approved
+    from ..compare.render import FORMATS
+
     approved = read_approved(args.approved) if args.approved else frozenset()
     comparison = compare(args.base, args.head, args.root, approved)
-    sys.stdout.write(COMPARED[args.format](comparison))
+    sys.stdout.write(FORMATS[args.format](comparison))
     fails = (Weight.ERROR, Weight.WARNING) if args.strict else (Weight.ERROR,)
     return int(any(comparison.open(weight) for weight in fails))
 
 
+def _calc_takes(command: argparse.ArgumentParser) -> None:
+    command.add_argument("calculator", nargs="?", metavar="ID", help="a calculator's id (default: list them)")
+    command.add_argument("entries", nargs="*", metavar="NAME=VALUE", help='an input, with its unit: "pressure=120 bar"')
+    command.add_argument("--json", action="store_true", help="print the whole result as JSON")
+
+
 def _calc(args: argparse.Namespace) -> int:
+    from .calculate import calculate, catalogue
+
     if args.calculator is None:
         sys.stdout.write(catalogue(args.root))
         return 0
@@ -212,7 +136,65 @@ def _calc(args: argparse.Namespace) -> int:
     return answer.status
 
 
+def _settings_takes(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--fictional", action="store_true", help="only those of the invented hospital")
+    command.add_argument("--json", action="store_true", help="print the list as JSON")
+    command.add_argument("--strict", action="store_true", help="exit 1 while anything is the invented hospital's")
+
+
+def _settings(args: argparse.Namespace) -> int:
+    from ..proof import ownership
+    from ..reading.open import open_library
+
+    library = open_library(args.root)
+    if "settings" in library.broken:
+        raise ValueError("kb/settings.yml or kb/settings.local.yml has faults; `alarmtrees check` names them")
+    told = ownership.as_json if args.json else ownership.as_text
+    sys.stdout.write(told(library, args.fictional))
+    return int(args.strict and not ownership.is_own(library))
+
+
+def _order_takes(command: argparse.ArgumentParser) -> None:
+    command.add_argument("tree", metavar="TREE", help="a tree's id")
+    command.add_argument("--json", action="store_true", help="print the advice as JSON")
+
+
+def _order(args: argparse.Namespace) -> int:
+    from . import advice
+
+    found = advice.advise(args.tree, args.root)
+    sys.stdout.write(json.dumps(advice.as_json(found), indent=2) + "\n" if args.json else advice.as_text(found))
+    return 0
+
+
+def _sign_takes(command: argparse.ArgumentParser) -> None:
+    command.add_argument("tree", metavar="TREE", help="a tree's id, or a file")
+    command.add_argument("--by", required=True, metavar="ROLE", help="the role that reviewed it")
+    command.add_argument("--on", type=_day, default=None, metavar="DATE", help="the day of the review (default: today)")
+
+
+def _sign(args: argparse.Namespace) -> int:
+    from ..reading.find import find_tree
+    from .sign import sign
+
+    named = find_tree(args.tree, args.root)
+    library = named.library()
+    if library and not library.may_sign(args.by):
+        raise ValueError(library.sign_refusal(args.by))
+    print(f"{named.path}: signed, content {sign(named.path, args.by, args.on or date.today())[:12]}")
+    return 0
+
+
+def _new_takes(command: argparse.ArgumentParser) -> None:
+    command.add_argument("id", metavar="ID", help="its id, the name of the file: line-came-off")
+    command.add_argument("--title", metavar="TEXT", help="what is wrong, in plain words")
+
+
 def _new(args: argparse.Namespace) -> int:
+    from ..check.report import FORMATS
+    from ..check.run import check_library
+    from .new import new_tree, to_fill_in
+
     path = new_tree(args.id, args.root, args.title)
     result = check_library(args.root)
     left = replace(result, findings=to_fill_in(result.findings, path))
@@ -221,16 +203,16 @@ def _new(args: argparse.Namespace) -> int:
     return 0
 
 
-def _export(args: argparse.Namespace) -> int:
-    text = export(open_subject(args.tree, args.root), args.to)
-    if args.output:
-        save(args.output, text)
-    else:
-        sys.stdout.write(text)
-    return 0
+def _questions_takes(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--output", type=Path, metavar="FILE", help="where to write it (default: print it)")
 
 
 def _questions(args: argparse.Namespace) -> int:
+    from ..check.run import check_library
+    from ..learning.questions import questions
+    from ..learning.questions_csv import questions_csv
+    from ..reading.save import save
+
     result = check_library(args.root)
     if result.errors:
         print("alarmtrees: the library has faults; `alarmtrees check` names them", file=sys.stderr)
@@ -245,10 +227,26 @@ def _questions(args: argparse.Namespace) -> int:
     return 0
 
 
-def _check(args: argparse.Namespace) -> int:
-    result = check_library(args.root, args.today)
-    sys.stdout.write(FORMATS[args.format](result))
-    return int(bool(result.errors or (args.strict and result.warnings)))
+def _export_takes(command: argparse.ArgumentParser) -> None:
+    from ..exports import FORMATS, help_text
+
+    command.add_argument("tree", metavar="TREE", help="a tree's id, or a file")
+    command.add_argument("--to", required=True, choices=FORMATS, metavar="FORMAT", help=", ".join(FORMATS))
+    command.add_argument("--output", type=Path, metavar="FILE", help="where to write it (default: print it)")
+    command.epilog = help_text()
+    command.formatter_class = argparse.RawDescriptionHelpFormatter
+
+
+def _export(args: argparse.Namespace) -> int:
+    from ..exports import export, open_subject
+    from ..reading.save import save
+
+    text = export(open_subject(args.tree, args.root), args.to)
+    if args.output:
+        save(args.output, text)
+    else:
+        sys.stdout.write(text)
+    return 0
 
 
 def _day(text: str) -> date:
@@ -256,3 +254,18 @@ def _day(text: str) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"“{text}” is no day; write it as 2026-09-14") from None
+
+
+_COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None], Callable[[argparse.Namespace], int]]] = {
+    "check": ("find all that is wrong in a library", _check_takes, _check),
+    "walk": ("walk a tree, in the terminal or with the answers given", _walk_takes, _walk),
+    "compare": ("show whose advice changes between two versions", _compare_takes, _compare),
+    "calc": ("work a calculator out, or list them all", _calc_takes, _calc),
+    "settings": ("list whose the values and numbers are: yours, or invented", _settings_takes, _settings),
+    "order": ("advise on the order of a tree's questions; changes nothing", _order_takes, _order),
+    "sign": ("stamp the review of a tree", _sign_takes, _sign),
+    "new": ("begin a tree that passes all checks but for what you must fill in", _new_takes, _new),
+    "questions": ("write all questions and answers as a table (CSV)", _questions_takes, _questions),
+    "export": ("write a tree in an open format", _export_takes, _export),
+}
+"""For each command what it does, in words; what adds its arguments; and what runs it."""

@@ -185,6 +185,36 @@ def _spend(walk: Walk, takes: float) -> Walk:
     )
 
 
+def ask_through(walk: Walk) -> Walk:
+    """Ask in the terminal until an end is reached; an empty line goes back one answer."""
+    before: list[Walk] = []
+    shown = 0
+    print(f"{walk.tree.title}\nAnswer with the number or the words; an empty line goes back.\n")
+    while walk.node.kind == "ask":
+        for node, _ in walk.passed[shown:]:
+            if node.kind == "do":
+                print("\n".join(step_lines(walk, node, "• ")))
+        print("\n".join(step_lines(walk, walk.node)))
+        for number, answer in enumerate(walk.answers, 1):
+            print(f"  {number}  {walk.say(answer.say)}")
+        words = input("> ").strip()
+        shown = len(walk.passed)
+        if not words:
+            walk = before.pop() if before else walk
+            continue
+        if words.isdigit() and 0 < int(words) <= len(walk.answers):
+            words = walk.say(walk.answers[int(words) - 1].say)
+        try:
+            after = give(walk, words)
+        except WrongAnswer as fault:
+            print(fault)
+            continue
+        before.append(walk)
+        walk = after
+    print()
+    return walk
+
+
 def as_json(walk: Walk) -> dict[str, Any]:
     """A finished walk as one JSON object."""
     end = walk.node
