@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from datetime import date, timedelta
@@ -12,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from alarmtrees import __version__
-from alarmtrees.terminal.cli import main
+from alarmtrees.terminal.cli import _COMMANDS, main
 from cases.bundle import CASES, files_of, tree_of, write_library
 
 CLEAN = "yaml/good/quoted-and-plain"
@@ -48,6 +49,55 @@ def wrong_use(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> str:
     assert (status, out) == (2, "")
     assert "Traceback" not in err
     return err
+
+
+# ---------------------------------------------------------------------- start
+
+HEAVY = {"jsonschema", "mkdocs", "numpy", "pint", "pygraphviz", "scipy", "segno", "circulation"}
+ABOVE = {f"alarmtrees.{room}" for room in ("compare", "exports", "learning", "site")}
+LOADED = """
+import sys
+from alarmtrees.terminal.cli import main
+try:
+    status = main(sys.argv[1:])
+except SystemExit as stop:
+    status = stop.code
+print(*sys.modules, file=sys.stderr)
+sys.exit(status)
+"""
+
+
+def loaded(*arguments: str) -> set[str]:
+    """The modules that a command has imported when it is done."""
+    done = subprocess.run([sys.executable, "-c", LOADED, *arguments], capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0, done.stderr
+    return set(done.stderr.split())
+
+
+def test_help_starts_without_what_commands_need() -> None:
+    modules = loaded("--help")
+    assert {name for name in modules if name.startswith("alarmtrees.")} == {
+        "alarmtrees.terminal",
+        "alarmtrees.terminal.cli",
+    }
+    assert modules & {*HEAVY, "jsonschema_rs", "networkx", "yaml"} == set()
+
+
+def test_check_starts_without_what_others_need(small_library: Path) -> None:
+    modules = loaded("check", "--root", str(small_library))
+    assert "alarmtrees.check.run" in modules
+    assert modules & (HEAVY | ABOVE) == set()
+
+
+@pytest.mark.parametrize("command", list(_COMMANDS))
+def test_every_command_tells_its_arguments(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as stop:
+        main([command, "--help"])
+    assert stop.value.code == 0
+    told = capsys.readouterr().out
+    assert told.startswith(f"usage: alarmtrees {command} ")
+    shown = set(re.findall(r"--[a-z]+", told)) - {"--help", "--root"}
+    assert "--root DIR" in told and (shown or "positional arguments:" in told)
 
 
 # ---------------------------------------------------------------------- check
