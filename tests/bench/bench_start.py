@@ -4,9 +4,9 @@ Run on demand (pytest does not collect it):
 
     python tests/bench/bench_start.py [--rounds 7]
 
-Each is a process of its own, in seconds of processor time, the system's for it included; the fastest of the rounds counts:
-other work on the machine only ever adds time. `check` reads the small library of the tests, which has no calculators; units
-are read only where there is one. Exit status 1 where a ratio is above what it may be.
+Each is a process of its own, in seconds of processor time, the system's for it included; the fastest of the rounds
+counts: other work on the machine only ever adds time. `check` reads the small library of the tests, which has no
+calculators; units are read only where there is one. Exit status 1 where a ratio is above what it may be.
 """
 
 from __future__ import annotations
