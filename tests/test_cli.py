@@ -330,6 +330,14 @@ def test_sign_stamps_and_leaves_all_else_as_it_was(tmp_path: Path, capsys: pytes
     capsys.readouterr()
 
 
+def test_first_review_holds_for_a_year(tmp_path: Path) -> None:
+    text = tree_of("review-stale/bad/another-stamp")
+    (review,) = [line for line in text.splitlines() if line.startswith("review:")]
+    root = write_library(tmp_path, {"trees/a.yml": text.replace(f"{review}\n", "")})
+    assert main(["sign", "a", "--by", "lead", "--on", "2026-10-01", "--root", str(root)]) == 0
+    assert "next: 2027-10-01" in (root / "trees" / "a.yml").read_text("utf-8")
+
+
 @pytest.mark.parametrize("arguments", [["zz", "--by", "lead"], ["a"], ["a", "--by", "lead", "--on", "soon"]])
 def test_sign_used_wrongly(tmp_path: Path, capsys: pytest.CaptureFixture[str], arguments: list[str]) -> None:
     root = library(tmp_path, CLEAN)

@@ -69,6 +69,14 @@ def test_what_the_own_file_sets_is_the_hospitals_and_nothing_else(
     )
 
 
+def test_all_but_the_name_is_not_all(small_library: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Every value and number is the hospital's own; above them stands the invented hospital's name."""
+    own(small_library, all_of(small_library).partition("\n")[2])
+    status, told = run(capsys, small_library, "--strict")
+    assert status == 1 and "All is yours." not in told and "0 of 5 values" in told
+    assert "and it is invented" in told
+
+
 def test_when_all_is_set_nothing_is_left(small_library: Path, capsys: pytest.CaptureFixture[str]) -> None:
     own(small_library, all_of(small_library))
     status, told = run(capsys, small_library, "--strict", "--fictional")

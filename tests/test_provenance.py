@@ -48,6 +48,18 @@ def test_cited_number_comes_with_its_sentence_and_sources(small_library: Path) -
     ]
 
 
+def test_number_of_a_step_rests_on_the_steps_sources_and_else_on_the_trees(small_library: Path) -> None:
+    path = small_library / "trees" / "line-open.yml"
+    text = path.read_text("utf-8").replace("until it locks", "for 3 s").replace("Tell the doctor", "Wait 4 s, tell")
+    text = re.sub(r"(?m)^sources: .*$", "sources: [common-practice]", text)
+    path.write_text(text, "utf-8")
+    found = [one for one in cited_numbers(open_library(small_library)) if one.use.kind == "tree"]
+    assert [(one.number, one.use.node, one.sources) for one in found] == [
+        ("3 s", "plug", ("doe-2001",)),
+        ("4 s", "tell", ("common-practice",)),
+    ]
+
+
 def test_every_number_of_this_library_that_stands_in_a_text_names_a_source_that_exists() -> None:
     found = cited_numbers(LIBRARY)
     assert found

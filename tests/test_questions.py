@@ -61,15 +61,19 @@ nodes:
 """
 
 
-@pytest.fixture
-def made(tmp_path: Path) -> dict[str, Question]:
+def asked(root: Path, tree: str, rules: str) -> dict[str, Question]:
     """The questions of one small tree, by their ids."""
     head, _, rest = tree_of("unknown-source/bad/article").partition("start: look\n")
     tail = rest[rest.index("cautions:") :]
-    files = {"trees/a.yml": f"{head}{TREE.strip()}\n{tail}"}
-    library = open_library(write_library(tmp_path, {**files, "kb/safety.yml": RULES}))
+    files = {"trees/a.yml": f"{head}{tree.strip()}\n{tail}"}
+    library = open_library(write_library(root, {**files, "kb/safety.yml": rules}))
     assert "a" in library.trees, [source.problems for source in library.sources_read]
     return {one.id: one for one in questions(library)}
+
+
+@pytest.fixture
+def made(tmp_path: Path) -> dict[str, Question]:
+    return asked(tmp_path, TREE, RULES)
 
 
 def test_a_branch_becomes_a_question_where_a_wrong_turn_breaks_a_rule(made: dict[str, Question]) -> None:
@@ -88,6 +92,55 @@ def test_a_branch_becomes_a_question_where_a_wrong_turn_breaks_a_rule(made: dict
         "Refill once.": "No blood first. It tears.",
         "With a light: blood?": "That follows where you see “Can't tell”.",
     }
+
+
+ALLOWED = """
+start: look
+nodes:
+  look:
+    ask: Blood in the line?
+    marks: [blood-check]
+    answers:
+      - {say: None, to: still, marks: [blood-clear]}
+      - {say: Can't tell, to: refill}
+      - {say: Worse, to: call-now, marks: [patient-worse]}
+      - {say: No pulse, to: arrest}
+  refill:
+    do:
+      - Refill once.
+    marks: [refill]
+    then: call-now
+  still:
+    do:
+      - Put the pump on hold.
+    then: call-now
+  arrest: {end: go, go: b, say: Another page goes on.}
+  call-now: {end: call, call: specialist-on-call, say: Help is needed.}
+"""
+
+
+@pytest.mark.parametrize(
+    ("rule", "blamed"),
+    [
+        # From the look at the line till it is seen to be clear: where "None" is seen, a refill is no fault any more.
+        ("absence: {of: refill, after: blood-check, until: blood-clear}", {3: ["Refill once."], 4: ["Refill once."]}),
+        # After "Worse" a call must follow; whether the other page calls is not known here.
+        ("response: {of: patient-worse, by: call}", {3: ["Put the pump on hold.", "Refill once."]}),
+    ],
+    ids=["lifted by the answer", "paid on another page"],
+)
+def test_no_answer_is_blamed_with_a_rule_that_it_may_well_keep(
+    tmp_path: Path, rule: str, blamed: dict[int, list[str]]
+) -> None:
+    rules = f"one:\n  {{say: The rule., {rule}, reason: Harm., sources: [common-practice]}}\n"
+    found = asked(tmp_path, ALLOWED, rules)
+    told = {
+        int(name.rpartition("/")[2]): sorted(
+            choice.say for choice in one.choices if not choice.right and choice.why.startswith("The rule.")
+        )
+        for name, one in found.items()
+    }
+    assert told == blamed
 
 
 def test_written_questions_stand_as_written_with_the_right_answer_first() -> None:
