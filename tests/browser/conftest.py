@@ -13,8 +13,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, Request, sync_playwright
 
+import fonts
 from once import once
 from small_library import REPOSITORY, make, restamp, spoil
 from tools import missing
@@ -87,15 +88,61 @@ class Visit:
         return [url for url in self.asked if not url.startswith(own)]
 
 
+class Browsers:
+    """A Chromium for each kind of font, started when it is first asked for, with its contexts."""
+
+    def __init__(self, playwright: Playwright, program: str, folder: Path) -> None:
+        self.playwright, self.program, self.folder = playwright, program, folder
+        self.started: dict[str, tuple[Browser, Contexts]] = {}
+
+    def environment(self, font: str) -> dict[str, str]:
+        """What a program is told so that it finds this kind of font, and no other."""
+        return {"FONTCONFIG_FILE": str(fonts.configured(self.folder, font))} if fonts.installed() else {}
+
+    def of(self, font: str) -> tuple[Browser, Contexts]:
+        """The one that shows all text in this kind of font."""
+        if font not in self.started:
+            environment: dict[str, str | float | bool] = {**os.environ, **self.environment(font)}
+            browser = self.playwright.chromium.launch(
+                executable_path=self.program, args=[*ALONE, *SHARING], env=environment
+            )
+            self.started[font] = browser, Contexts(browser)
+        return self.started[font]
+
+
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
+def browsers(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browsers]:
     program = next((found for name in CHROMIUM if (found := shutil.which(name))), None)
     if program is None:
         missing("Chromium is not installed: no browser test was run")
     with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=program, args=[*ALONE, *SHARING])
-        yield chromium
-        chromium.close()
+        started = Browsers(playwright, program, tmp_path_factory.mktemp("fonts"))
+        yield started
+        for browser, _ in started.started.values():
+            browser.close()
+
+
+@pytest.fixture(scope="module")
+def font(request: pytest.FixtureRequest, browsers: Browsers) -> Iterator[str]:
+    """The kind of font that all pages of a test are shown in: the common one, but for tests marked `shown_in`."""
+    kind = getattr(request, "param", "common")
+    if kind != "common" and not fonts.installed():
+        missing("the fonts of the tests are missing: run `npm ci` in tests/")
+    with pytest.MonkeyPatch.context() as patch:
+        for name, value in browsers.environment(kind).items():
+            patch.setenv(name, value)  # for programs that a test starts itself
+        yield kind
+
+
+@pytest.fixture(scope="module")
+def browser(browsers: Browsers, font: str) -> Browser:
+    return browsers.of(font)[0]
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """A test marked `shown_in` runs once with each kind of font that it names."""
+    if marked := metafunc.definition.get_closest_marker("shown_in"):
+        metafunc.parametrize("font", marked.args, indirect=True, scope="module")
 
 
 @pytest.fixture(scope="session")
@@ -136,9 +183,9 @@ class Contexts:
             page.close()
 
 
-@pytest.fixture(scope="session")
-def contexts(browser: Browser) -> Contexts:
-    return Contexts(browser)
+@pytest.fixture(scope="module")
+def contexts(browsers: Browsers, font: str) -> Contexts:
+    return browsers.of(font)[1]
 
 
 @pytest.fixture

@@ -241,6 +241,7 @@ def test_damaged_files_get_a_line_each_and_the_others_a_row(visit, site) -> None
     assert visited.faults == [] and visited.foreign(site) == []
 
 
+@pytest.mark.shown_in("narrow", "wide")
 @pytest.mark.parametrize(("width", "scheme"), [(360, "light"), (360, "dark"), (1280, "light"), (1280, "dark")])
 def test_nothing_serious_for_axe_and_large_enough_to_press(visit, site, axe: str, width: int, scheme: str) -> None:
     page = visit(site.address("file", LEARN), width=width, color_scheme=scheme, apart=True).page
@@ -290,6 +291,7 @@ def test_without_scripts_the_path_its_questions_and_answers_are_there(visit, sit
     assert page.locator("noscript p").is_visible() and not page.locator("[data-educator]").is_visible()
 
 
+@pytest.mark.shown_in("narrow", "wide")
 def test_the_record_prints_with_its_version_on_every_page_and_no_row_split(visit, site, tmp_path: Path) -> None:
     page = visit(site.address("file", RECORD), width=1280).page
     build = page.locator('meta[name="build"]').get_attribute("content")

@@ -80,7 +80,8 @@ def words_and_sizes(page: PageObject) -> tuple[str, set[float]]:
         if text.strip():
             found.add(round(abs(size * matrix[3] * shift[3]), 1))
 
-    return " ".join(page.extract_text(visitor_text=note).split()), found
+    text = " ".join(page.extract_text(visitor_text=note).split())
+    return re.sub(r"(?<=\w)- ", "-", text), found  # a line may end behind a hyphen
 
 
 def letters(path: Path) -> list[str]:
@@ -112,15 +113,18 @@ def check(sheet: Sheet, title: str) -> None:
         assert "Do not use after" in text and "(fictional)" in text, title
 
 
+@pytest.mark.shown_in("narrow", "wide")
 def test_every_sheet_takes_the_pages_it_says_and_never_more_than_two(sheets: dict[str, Sheet]) -> None:
     for tree, sheet in sheets.items():
         check(sheet, LIBRARY.trees[tree].title)
 
 
+@pytest.mark.shown_in("narrow", "wide")
 def test_no_type_is_smaller_than_ten_points(sheets: dict[str, Sheet]) -> None:
     assert {tree: min(set().union(*sheet.sizes)) for tree, sheet in sheets.items()} == dict.fromkeys(sheets, 10.0)
 
 
+@pytest.mark.shown_in("narrow", "wide")
 def test_steps_are_printed_in_order_and_none_is_split(sheets: dict[str, Sheet]) -> None:
     for tree_id, sheet in sheets.items():
         tree, text, at = LIBRARY.trees[tree_id], " ".join(sheet.texts), 0
@@ -131,6 +135,7 @@ def test_steps_are_printed_in_order_and_none_is_split(sheets: dict[str, Sheet]) 
             assert [page for page in sheet.texts if all(line in page for line in lines)], node_id
 
 
+@pytest.mark.shown_in("narrow", "wide")
 def test_code_leads_to_the_address_beside_it(sheets: dict[str, Sheet]) -> None:
     for tree, sheet in sheets.items():
         address = page_address(LIBRARY, tree)
@@ -150,6 +155,7 @@ def test_where_the_walk_stands_changes_nothing_on_paper(visit, site, sheets: dic
         assert noise not in " ".join(sheets[tree].texts), noise
 
 
+@pytest.mark.shown_in("narrow", "wide")
 def test_small_tree_takes_one_page_with_its_map(visit, small_site: Path, tmp_path: Path) -> None:
     sheet = printed(visit(f"{small_site.as_uri()}/alarms/line-open/index.html").page, tmp_path / "small.pdf")
     check(sheet, "Line is open")
@@ -166,6 +172,7 @@ def test_withdrawn_tree_prints_only_that_and_whom_to_call(visit, small_site: Pat
 # The binder
 
 
+@pytest.mark.shown_in("narrow", "wide")
 def test_binder_holds_everything_under_the_pages_of_its_contents(site, tmp_path: Path, browser) -> None:
     out = tmp_path / "binder.pdf"
     total = binder.make_binder(site.folder, REPOSITORY, out)
@@ -209,6 +216,7 @@ def test_binder_shows_a_withdrawn_tree_as_such(small_site: Path, browser) -> Non
 # The picture
 
 
+@pytest.mark.shown_in("narrow", "wide")
 def test_words_of_the_picture_stay_inside_their_boxes(visit, site) -> None:
     page = visit(site.address("file", "index.html"), width=1280, height=800).page
     for tree in site.some(3):

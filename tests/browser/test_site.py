@@ -194,6 +194,7 @@ FIRST_SCREEN = """() => {
 }"""
 
 
+@pytest.mark.shown_in("narrow", "wide")
 def test_first_step_stands_on_the_first_screen_of_a_small_phone(visit, site) -> None:
     page = visit(site.address("file", "index.html"), java_script_enabled=False).page
     for tree in site.trees:
@@ -225,6 +226,7 @@ def of_all_pages(page: Page, site, question: str) -> Iterator[tuple[str, Any]]:
         yield from page.evaluate(BESIDE, [some, question])
 
 
+@pytest.mark.shown_in("wide")
 def test_nothing_scrolls_sideways_on_a_narrow_screen(visit, site) -> None:
     wide = """screen => {
         const root = screen.document.documentElement;
@@ -235,6 +237,7 @@ def test_nothing_scrolls_sideways_on_a_narrow_screen(visit, site) -> None:
     assert {page: found for page, found in told.items() if found != [320, 1, 320]} == {}
 
 
+@pytest.mark.shown_in("narrow", "wide")
 @pytest.mark.parametrize("width", [360, 1280])
 def test_all_that_is_pressed_is_large_enough(visit, site, width: int) -> None:
     page = visit(site.address("file", "index.html"), width=width).page
@@ -253,6 +256,39 @@ def test_all_that_is_pressed_is_large_enough(visit, site, width: int) -> None:
             }).map(one => one.outerHTML)"""
         )
         assert small == [], name
+
+
+# What of the header lies over something else or outside, is too small to press, or is cut off.
+HEADER = """() => {
+    const parts = [...document.querySelectorAll(".top__row > *")]
+        .filter(one => one.getClientRects().length && getComputedStyle(one).opacity !== "0")
+        .map(one => ({one, name: one.className.split(" ").pop(), box: one.getBoundingClientRect()}));
+    const wrong = document.documentElement.scrollWidth > innerWidth ? ["the page"] : [];
+    for (const {one, name, box} of parts) {
+        const read = name === "top__whose";
+        const cut = one.scrollWidth > one.clientWidth || one.scrollHeight > one.clientHeight;
+        if (box.left < 0 || box.right > innerWidth + .5) wrong.push(name + " outside");
+        if (!read && (box.height < 44 || box.width < 44)) wrong.push(name + " small");
+        if (cut && name !== "search") wrong.push(name + " cut off");
+        if (read && innerWidth >= 420 && box.height > 24) wrong.push(name + " on two lines");
+        for (const {name: other, box: its} of parts) {
+            if (name < other && box.left < its.right - .5 && its.left < box.right - .5
+                && box.top < its.bottom - .5 && its.top < box.bottom - .5) wrong.push(name + " over " + other);
+        }
+    }
+    return parts.length > 1 ? wrong : ["no header"];
+}"""
+
+
+@pytest.mark.shown_in("narrow", "wide")
+@pytest.mark.parametrize(
+    "name", ["index.html", "about.html", "alarms/pump-stopped/index.html", "alarms/limb-cold/index.html"]
+)
+def test_parts_of_the_header_keep_apart_at_every_width(visit, site, name: str) -> None:
+    page = visit(site.address("file", name)).page
+    for width in (*range(320, 480, 40), 719, *range(720, 1320, 60), 1023, 1024, 1199, 1200, 1600):
+        page.set_viewport_size({"width": width, "height": 640})
+        assert page.evaluate(HEADER) == [], width
 
 
 def test_a_page_is_light(visit, site) -> None:

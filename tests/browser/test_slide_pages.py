@@ -80,6 +80,7 @@ def test_turned_by_key_and_by_button(visit, folder: Path) -> None:
     assert {url.partition("#")[0] for url in visited.asked} == {address(folder, SOME[0])}
 
 
+@pytest.mark.shown_in("narrow", "wide")
 @pytest.mark.parametrize(("width", "height", "scheme"), [(1280, 720, "light"), (360, 640, "dark")])
 def test_nothing_is_cut_off_and_axe_finds_nothing(visit, folder: Path, axe: str, width, height, scheme) -> None:
     page = visit(address(folder, SOME[0]), width=width, height=height, color_scheme=scheme).page
@@ -99,6 +100,22 @@ def test_nothing_is_cut_off_and_axe_finds_nothing(visit, folder: Path, axe: str,
     assert judged(page, axe) == []
 
 
+@pytest.mark.shown_in("narrow", "wide")
+def test_buttons_stand_apart_and_their_words_are_whole_at_every_width(visit, folder: Path) -> None:
+    page = visit(address(folder, SOME[0])).page
+    for width in (320, 360, 600, 719, 720, 900, 1280):
+        page.set_viewport_size({"width": width, "height": 640})
+        parts = "nav > *" if width < 720 else "nav > *, .count:visible"  # on a phone the count moves with the slide
+        boxes = [one.bounding_box() for one in page.locator(parts).all()]
+        assert not [(a, b) for a in boxes for b in boxes if a is not b and overlap(a, b)], width
+        assert all(box["x"] >= 0 and box["x"] + box["width"] <= width for box in boxes), width
+        told = page.locator("nav button").evaluate_all(
+            "all => all.map(one => [one.scrollWidth - one.clientWidth, one.offsetHeight])"
+        )
+        assert told == [[0, 48]] * 2, width
+
+
+@pytest.mark.shown_in("narrow", "wide")
 def test_without_scripts_all_stand_there_and_on_paper_one_a_page(visit, folder: Path, tmp_path: Path) -> None:
     page = visit(address(folder, SOME[0]), java_script_enabled=False).page
     count = page.locator(".slide").count()

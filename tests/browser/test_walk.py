@@ -137,6 +137,7 @@ FIRST_SCREEN = """() => {
 }"""
 
 
+@pytest.mark.shown_in("narrow", "wide")
 def test_first_step_and_its_answers_stand_on_the_first_screen(visit, site) -> None:
     page = visit("about:blank").page
     for name in pages_of(site):
@@ -247,6 +248,7 @@ def test_address_of_a_step_that_does_not_exist_opens_the_first(at_night) -> None
 # In reach on every step
 
 
+@pytest.mark.shown_in("narrow", "wide")
 @pytest.mark.parametrize("width", [320, 360, 1280])
 def test_call_back_and_what_may_happen_at_any_time_are_always_in_reach(visit, site, width: int) -> None:
     page = visit("about:blank", width=width).page
@@ -599,6 +601,7 @@ def test_focus_is_never_hidden_below_what_is_fixed(at_night) -> None:
         assert not hidden
 
 
+@pytest.mark.shown_in("narrow", "wide")
 @pytest.mark.parametrize("width", [360, 1280])
 def test_text_at_twice_its_size_covers_nothing_and_needs_no_sideways_scrolling(at_night, width: int) -> None:
     page = at_night(width=width).page
@@ -617,6 +620,7 @@ def test_text_at_twice_its_size_covers_nothing_and_needs_no_sideways_scrolling(a
     answer.click()
 
 
+@pytest.mark.shown_in("narrow", "wide")
 @pytest.mark.parametrize("width", [320, 390, 1280])
 def test_all_that_is_pressed_while_walking_is_large_enough(at_night, width: int) -> None:
     page = at_night(width=width).page

@@ -30,6 +30,7 @@ _REFERENCE = ("settings/index", "numbers/index", "words/index", "sources/index")
 _SECONDS = 180
 _OWN_STYLE = """
 .binder { font: 10pt/1.35 Arial, "Liberation Sans", Helvetica, sans-serif; }
+.binder { font-size-adjust: .519; font-variant-ligatures: none; }
 .binder .part { border: 0; margin: 0; padding: 0; break-before: page; }
 .binder .part--article { max-width: 150mm; }
 .binder .part--article :is(h1, h2, h3) { break-after: avoid; }
