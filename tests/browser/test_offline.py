@@ -20,9 +20,10 @@ import pytest
 from playwright.sync_api import Error, Page
 
 from browser import icons
+from once import PATIENCE
 from small_library import REPOSITORY, make, restamp
 
-KEPT = "[data-kept]:has-text('Saved on this device')"
+TOLD = "[data-kept]:not(:empty)"
 NEWER = "[data-newer] button"
 PARTS = """async () => {
   const parts = [...document.querySelectorAll("link[rel=stylesheet], script[src], img[src], link[rel~=icon]")];
@@ -154,17 +155,23 @@ def stores(page: Page) -> list[str]:
 
 def until(page: Page, expression: str) -> None:
     """Wait for what only a promise can tell."""
-    for _ in range(100):
+    for _ in range(PATIENCE * 10):
         if page.evaluate(expression):
             return
         page.wait_for_timeout(100)
     pytest.fail(f"never true: {expression}")
 
 
+def kept(page: Page) -> None:
+    """Wait until the page says how keeping the site has ended, however long that takes: well."""
+    page.wait_for_selector(TOLD, state="attached", timeout=PATIENCE * 1000)
+    assert page.locator(TOLD).text_content() == "Saved on this device: works without a network."
+
+
 def keep(visit: Callable[..., Any], stage: Stage, **options: Any) -> Any:
     """Visit the home page, and wait until the site is kept."""
     visited = visit(stage.at(), worker=True, **options)
-    visited.page.wait_for_selector(KEPT, state="attached")
+    kept(visited.page)
     return visited
 
 
@@ -211,7 +218,7 @@ def test_the_very_page_that_was_open_first_is_complete_too(visit, site, stage) -
     """It was loaded before anything was kept; what it asks for later has to come from the store as well."""
     there = stage(site.folder)
     first = visit(there.at("about.html"), worker=True)
-    first.page.wait_for_selector(KEPT, state="attached")
+    kept(first.page)
     first.page.wait_for_function("navigator.serviceWorker.controller")
     there.kill()
     first.page.click(".top__find")
@@ -246,7 +253,7 @@ def test_wrong_address_says_so_and_leads_home_at_any_depth(visit, site, stage, t
         folder = tmp_path
     there = stage(folder)
     page = visit(there.at(f"{below}index.html"), worker=True).page
-    page.wait_for_selector(KEPT, state="attached")
+    kept(page)
     there.kill()
     for wrong in ("alarms/none/", "none.html", "alarms/none/deeper", "constructor", "%E0%A4%A"):
         answer = page.goto(there.at(below + wrong))
@@ -262,9 +269,9 @@ def test_two_sites_on_one_server_keep_apart(visit, versions, stage, tmp_path: Pa
         (tmp_path / name).symlink_to(folder, target_is_directory=True)
     there = stage(tmp_path)
     page = visit(there.at("a/index.html"), worker=True).page
-    page.wait_for_selector(KEPT, state="attached")
+    kept(page)
     page.goto(there.at("b/index.html"))
-    page.wait_for_selector(KEPT, state="attached")
+    kept(page)
     there.kill()
     for name, folder in zip("ab", versions, strict=True):
         page.goto(there.at(f"{name}/about.html"))

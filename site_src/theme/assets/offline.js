@@ -89,7 +89,8 @@
   }
 
   async function tellKept(worker) {
-    const version = await ask(worker);
+    let version = await ask(worker);
+    while (!version && worker.state !== "redundant") version = await ask(worker); // a busy device is late with it
     if (version && version.build === build) tell("[data-kept]", "Saved on this device: works without a network.");
   }
 
