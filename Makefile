@@ -9,6 +9,7 @@ export NO_MKDOCS_2_WARNING := 1
 .PHONY: site build binder test check clean
 
 site: $(VENV)/ready
+	@echo "== Building the site, about a minute the first time. Then it opens at http://127.0.0.1:$(PORT)/"
 	$(BIN)/mkdocs serve --open --dev-addr 127.0.0.1:$(PORT)
 
 build: $(VENV)/ready
@@ -22,26 +23,33 @@ check: $(VENV)/ready
 	$(BIN)/alarmtrees check --strict
 
 test: $(VENV)/tests tests/node_modules/axe-core/axe.min.js
+	@echo "== Style"
 	$(BIN)/ruff check
 	$(BIN)/ruff format --check
+	@echo "== Types"
 	$(BIN)/mypy
+	@echo "== Tests, under ten minutes on two cores. They are counted first; a browser test waits until the site is built."
 	$(BIN)/pytest --numprocesses 2 --dist worksteal
 
 $(VENV)/bin/python:
+	@echo "== Making $(VENV)/ with $(PYTHON)"
 	$(PYTHON) -m venv $(VENV)
 
 $(VENV)/ready: pyproject.toml | $(VENV)/bin/python
-	$(BIN)/python -m pip install --quiet --editable .
+	@echo "== Installing what the site needs into $(VENV)/"
+	$(BIN)/python -m pip install --editable .
 	@touch $@
 
 $(VENV)/tests: pyproject.toml | $(VENV)/ready
-	$(BIN)/python -m pip install --quiet --editable '.[test]'
+	@echo "== Installing what the tests need into $(VENV)/"
+	$(BIN)/python -m pip install --editable '.[test]'
 	@touch $@
 
-# Without npm the tests of accessibility and of the scripts say that they were left out; in CI they fail.
+# Without npm, tests of accessibility, of other fonts and of the scripts say that they were left out; in CI they fail.
 tests/node_modules/axe-core/axe.min.js: tests/package.json tests/package-lock.json
-	@npm ci --prefix tests --silent --no-audit --no-fund && touch $@ \
-	|| echo "axe-core and eslint could not be fetched with npm: tests of accessibility and scripts are left out"
+	@echo "== Fetching fonts, axe-core, eslint and schemas for the tests with npm"
+	@npm ci --prefix tests --no-audit --no-fund && touch $@ \
+	|| echo "npm could not fetch them: tests of accessibility, of other fonts and of the scripts are left out"
 
 clean:
 	rm -rf $(VENV) tests/node_modules site build
