@@ -26,7 +26,8 @@ import yaml
 
 from alarmtrees.check.run import check_library
 
-sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).resolve().parents[1])]
+HERE = Path(__file__).resolve().parent
+sys.path[:0] = [str(HERE), str(HERE.parent)]
 from library import write_library
 
 TODAY = date(2026, 10, 1)

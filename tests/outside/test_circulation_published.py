@@ -217,7 +217,7 @@ def test_early_filling_shuts_the_valve_early_and_loads_the_heart(played: Plays) 
 
 
 def test_late_emptying_makes_the_heart_eject_against_the_balloon(played: Plays) -> None:
-    """Higher load early in ejection (Schreuder 2005, the abstract): first a longer wait for the valve, then pressure."""
+    """Higher load early in ejection (Schreuder 2005, abstract): first a longer wait for the valve, then pressure."""
     right, late, later = (played(empty=shift).trace.beats[1] for shift in (0.0, 0.14, 0.2))
     assert right.opens and late.opens and later.opens
     assert late.opens - late.start > right.opens - right.start + 0.03
