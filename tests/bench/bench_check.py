@@ -26,8 +26,8 @@ import yaml
 
 from alarmtrees.check.run import check_library
 
-HERE = Path(__file__).resolve().parent
-sys.path[:0] = [str(HERE), str(HERE.parent)]
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parent))
 from library import write_library
 
 TODAY = date(2026, 10, 1)
