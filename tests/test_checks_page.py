@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import subprocess
 from datetime import date
 from pathlib import Path
 
@@ -12,6 +11,7 @@ import pytest
 from alarmtrees.check.rules import RULES
 from alarmtrees.check.run import check_library
 from alarmtrees.model import Library
+from alarmtrees.model.stamp import content_stamp
 from alarmtrees.model.wording import lasting
 from alarmtrees.proof.evidence import (
     APART,
@@ -21,7 +21,6 @@ from alarmtrees.proof.evidence import (
     Evidence,
 )
 from alarmtrees.proof.graph import Graph
-from alarmtrees.reading.history import history
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.bedside.home import home_page
 from alarmtrees.site.bedside.tree import tree_page
@@ -29,7 +28,6 @@ from alarmtrees.site.build import build_pages
 from alarmtrees.site.review.checks import checks_page, counted
 from alarmtrees.site.review.overview import overview_page
 from alarmtrees.site.review.review import is_stale, review_page
-from alarmtrees.terminal.sign import sign
 from cases.bundle import REPO
 from small_library import HOSTILE, HOSTILE_AS_READ, spoil
 from test_pages import change, words_of
@@ -283,82 +281,55 @@ def test_withdrawn_tree_needs_no_review_and_has_no_page_of_checks(small_library:
     assert "checks/line-open/index" not in {page.path for page in build_pages(found, RULES)}
 
 
-# Changes, by the records of git
+# Changes, as a reader notices them
+
+TOLD = """\
+line-open:
+  - {on: 2026-09-20, say: "Asks <b>first</b> whether the line is open."}
+  - {on: 2026-10-01, say: "Says {whom} to call."}
+"""
 
 
-def git(root: Path, *arguments: str, day: str = "2026-09-14") -> None:
-    who = {f"GIT_{who}_{what}": value for who in ("AUTHOR", "COMMITTER") for what, value in _WHO.items()}
-    dates = {f"GIT_{who}_DATE": f"{day}T12:00:00+00:00" for who in ("AUTHOR", "COMMITTER")}
-    subprocess.run(
-        ["git", "-C", str(root), *arguments],
-        check=True,
-        capture_output=True,
-        env={**who, **dates, "HOME": str(root), "PATH": "/usr/bin:/bin"},
-    )
+def told(root: Path, text: str = TOLD) -> Library:
+    (root / "kb" / "changes.yml").write_text(text, encoding="utf-8")
+    return open_library(root)
 
 
-_WHO = {"NAME": "Robin Example", "EMAIL": "robin@ward.example"}
-
-
-@pytest.fixture
-def recorded(small_library: Path) -> Path:
-    """The small library with three changes in its records."""
-    git(small_library, "init", "-q")
-    git(small_library, "add", ".")
-    git(small_library, "commit", "-qm", "First pages", day="2026-09-14")
-    change(small_library, "trees/line-open.yml", "title: Line is open", "title: Line is quite open")
-    git(small_library, "commit", "-qam", "Say <b>more</b> plainly what is open", day="2026-09-20")
-    sign(small_library / "trees" / "line-open.yml", "lead nurse", date(2026, 10, 1))
-    git(small_library, "commit", "-qam", "Reviewed\n\nRobin looked at it.", day="2026-10-01")
-    return small_library
-
-
-def test_history_tells_day_subject_and_role_and_no_person(recorded: Path) -> None:
-    changes = history(recorded)
-    told = [(change.day, change.subject, change.signed) for change in changes["trees/line-open.yml"]]
-    assert told[:2] == [
-        ("2026-10-01", "Reviewed", "lead nurse"),
-        ("2026-09-20", "Say <b>more</b> plainly what is open", None),
+def test_changes_of_a_tree_are_told_the_newest_first(small_library: Path) -> None:
+    pages = {page.path: page for page in build_pages(told(small_library), RULES)}
+    page = pages["history/line-open/index"]
+    assert re.findall(r"<li>.*?>([-0-9]+)</time>: (.*?)</li>", page.body) == [
+        ("2026-10-01", "Says {whom} to call."),
+        ("2026-09-20", "Asks &lt;b&gt;first&lt;/b&gt; whether the line is open."),
     ]
-    assert told[2][:2] == ("2026-09-14", "First pages")
-    assert [change.day for change in changes["trees/supply-low.yml"]] == ["2026-09-14"]
-    pages = {page.path: page.body for page in build_pages(open_library(recorded), RULES)}
-    body = pages["history/line-open/index"]
-    assert "2026-09-20" in body and "Signed by the lead nurse." in body and "<b>more</b>" not in body
-    assert not any("Robin" in text or "ward.example" in text for text in pages.values())
-    assert "../../history/line-open/index.html" in pages["checks/line-open/index"]
+    assert page.source == "changes.yml"
+    assert "../../history/line-open/index.html" in pages["checks/line-open/index"].body
 
 
-def test_review_without_a_stamp_is_no_signature(recorded: Path) -> None:
-    path = recorded / "trees" / "line-open.yml"
-    text = re.sub(r"content: \"?[0-9a-f]+\"?", 'content: "0"', path.read_text(encoding="utf-8"))
-    path.write_text(text, encoding="utf-8")
-    git(recorded, "commit", "-qam", "Not yet signed", day="2026-10-02")
-    newest = history(recorded)["trees/line-open.yml"][0]
-    assert (newest.subject, newest.signed) == ("Not yet signed", None)
+def test_a_tree_without_changes_has_no_page_of_them(small_library: Path) -> None:
+    for library in (open_library(small_library), told(small_library)):
+        pages = [page for page in build_pages(library, RULES) if page.path != "history/line-open/index"]
+        assert not [page for page in pages if page.path.startswith("history/")]
+        linking = {page.path for page in pages if "history/" in page.body}
+        assert linking == ({"checks/line-open/index"} if library.changes else set())
 
 
-def test_without_records_there_is_no_history(small_library: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    assert history(small_library) == {}
-    pages = build_pages(open_library(small_library), RULES)
-    assert not [page for page in pages if page.path.startswith("history/")]
-    assert not [page for page in pages if "history/" in page.body]
+def test_a_change_of_a_tree_that_is_not_there_is_a_finding(small_library: Path) -> None:
+    library = told(small_library, TOLD.replace("line-open", "line-opne"))
+    found = check_library(small_library, date(2026, 10, 2)).findings
+    (finding,) = [one for one in found if one.place.file == "kb/changes.yml"]
+    assert (finding.rule, finding.place.line, finding.place.column) == ("schema", 1, 1)
+    assert "line-opne" in finding.message and "changes" in library.broken and not library.changes
 
 
-def test_without_git_there_is_no_history(recorded: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("PATH", str(recorded / "nowhere"))
-    assert history(recorded) == {}
+def test_a_change_leaves_every_stamp_as_it_is(small_library: Path) -> None:
+    before = {tree.id: content_stamp(tree) for tree in open_library(small_library).trees.values()}
+    assert {tree.id: content_stamp(tree) for tree in told(small_library).trees.values()} == before
 
 
-def test_half_a_history_is_none(recorded: Path, tmp_path: Path) -> None:
-    """A copy with the newest change alone would tell a page as young as that."""
-    git(tmp_path, "clone", "-q", "--depth", "1", f"file://{recorded}", "copy")
-    assert history(tmp_path / "copy") == {}
-
-
-def test_library_in_a_folder_of_a_larger_repository_has_its_history(small_library: Path) -> None:
-    root = small_library.parent
-    git(root, "init", "-q")
-    git(root, "add", ".")
-    git(root, "commit", "-qm", "All")
-    assert [change.subject for change in history(small_library)["trees/line-open.yml"]] == ["All"]
+def test_shipped_changes_speak_of_the_page_and_name_no_day_to_come() -> None:
+    changes = open_library(REPO).changes
+    assert len(changes) > 20
+    for entry in (entry for entries in changes.values() for entry in entries):
+        assert entry.on <= date.today().isoformat() and entry.say.endswith(".")
+        assert all(len(sentence.split()) <= 28 for sentence in re.split(r"(?<=[.!?:;]) ", entry.say)), entry.say

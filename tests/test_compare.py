@@ -417,6 +417,23 @@ def test_revisions_are_read_without_a_checkout(
     assert repository("status", "--porcelain", "--ignored") == before
 
 
+def test_a_hook_of_git_compares_the_library_it_names(
+    two: tuple[Path, Path],
+    repository: Callable[..., str],
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+) -> None:
+    """Git tells its hooks with variables which repository they run in, and those would win over the folder."""
+    root = two[1].parent / "repository" / "deep" / "library"
+    edit(root / LINE, ("to: broken, pump", "to: patient-worse, pump"))
+    subprocess.run(["git", "init", "-q", str(tmp_path / "elsewhere")], check=True)
+    monkeypatch.setenv("GIT_DIR", str(tmp_path / "elsewhere" / ".git"))
+    monkeypatch.setenv("GIT_WORK_TREE", str(tmp_path / "elsewhere"))
+    assert main(["compare", "HEAD", "--root", str(root)]) == 1
+    assert "[other-end]" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize("name", ["no-such-branch", "HEAD~9", "--output=x", "HEAD:deep", ""])
 def test_no_such_revision(
     two: tuple[Path, Path], repository: Callable[..., str], capsys: pytest.CaptureFixture[str], name: str

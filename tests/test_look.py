@@ -14,7 +14,7 @@ from played import first_edit
 SOURCE = Path(__file__).parents[1] / "site_src"
 SHEETS = {
     "page": SOURCE / "theme" / "assets" / "look.css",
-    "slides": SOURCE / "alarmtrees" / "pages" / "assets" / "slides.css",
+    "slides": SOURCE / "alarmtrees" / "site" / "teaching" / "assets" / "slides.css",
 }
 TEXTS = [
     *product(("ink", "link"), ("paper", "strip")),

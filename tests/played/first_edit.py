@@ -64,7 +64,7 @@ WIDE, ROW, LEFT, SIGN = 656, 24, 44, 8.4
 """Width of a picture, height of a line, where the text begins, width of a sign: all in pixels."""
 _SANS = "system-ui, 'Segoe UI', Roboto, 'DejaVu Sans', sans-serif"
 _MONO = "ui-monospace, Consolas, 'DejaVu Sans Mono', monospace"
-_INK, _QUIET, _LINK, _PAPER, _MARK, _EDGE = "#17212B", "#465360", "#17563A", "#FBFAF7", "#D5EBDB", "#7A8692"
+_INK, _QUIET, _LINK, _PAPER, _MARK, _EDGE = "#17212B", "#465360", "#24523A", "#FBFAF7", "#D5EBDB", "#7A8692"
 
 
 @dataclass(frozen=True)

@@ -210,6 +210,14 @@ class Stage:
 
 
 @dataclass(frozen=True, slots=True)
+class Told:
+    """One change of a tree as a reader notices it: its day as `2026-09-14`, and what is other now."""
+
+    on: str
+    say: str
+
+
+@dataclass(frozen=True, slots=True)
 class Telling:
     """Words for the story of a practice case; `never` holds trees and groups of trees that they do not fit."""
 

@@ -17,6 +17,7 @@ from .facts import (
     Stage,
     Stories,
     Synonyms,
+    Told,
     Waveform,
     WaveformSeries,
 )
@@ -33,6 +34,7 @@ class Library:
     the hospital's own consoles print, by the id of the tree: private, and never part of an export.
     `invented` is the name of the hospital that the shipped settings belong to, where that is an invented one,
     and `reviewers` are the roles that may sign a review; anybody may where none is named.
+    `changes` are what changed for a reader, by the id of the tree.
     `written` names all Markdown files of kb/, the articles and the plain pages.
     """
 
@@ -61,6 +63,7 @@ class Library:
     waveform_series: Mapping[str, WaveformSeries] = field(default_factory=dict)
     stories: Stories = NO_STORIES
     path: tuple[Stage, ...] = ()
+    changes: Mapping[str, tuple[Told, ...]] = field(default_factory=dict)
 
     @property
     def in_use(self) -> dict[str, Tree]:

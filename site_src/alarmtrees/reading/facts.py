@@ -21,6 +21,7 @@ from ..model import (
     Stories,
     Synonyms,
     Telling,
+    Told,
     Waveform,
     WaveformSeries,
     WaveformStep,
@@ -253,6 +254,23 @@ def fitting_path(source: Source | None, known: frozenset[str]) -> Source | None:
             message = f"a stage before has the id `{stage['id']}`, and links could lead to one only; put another"
             problems.append(Problem("schema", stage.value_at["id"], message))
     return replace(source, problems=(*source.problems, *problems))
+
+
+def changes(source: Source | None) -> dict[str, tuple[Told, ...]]:
+    """What changed for a reader, by tree, the newest first."""
+    told = {key: [Told(raw["on"], raw["say"]) for raw in entries] for key, entries in usable(source).items()}
+    return {key: tuple(sorted(entries, key=lambda one: one.on, reverse=True)) for key, entries in told.items()}
+
+
+def fitting_changes(source: Source | None, known: frozenset[str]) -> Source | None:
+    """The changes, with a problem for each tree that is not there: nobody would read of them."""
+    data = usable(source)
+    problems = [
+        Problem("schema", data.key_at[key], f"there is no tree `{key}`, so nobody would read of this; put its id")
+        for key in data
+        if key not in known
+    ]
+    return replace(source, problems=(*source.problems, *problems)) if source else None
 
 
 def led_somewhere(overlay: Source, known: frozenset[str]) -> Source:

@@ -15,7 +15,10 @@ from .articles import build_article, read_article
 from .load import read_source
 from .trees import build_calculator, build_tree
 
-FACTS = ("settings", "marks", "safety", "cautions", "sources", "words", "synonyms", "waveforms", "practice", "learning")
+FACTS = (
+    *("settings", "marks", "safety", "cautions", "sources", "words", "synonyms"),
+    *("waveforms", "practice", "learning", "changes"),
+)
 LOCAL_SETTINGS = "settings.local.yml"
 
 
@@ -41,6 +44,7 @@ def open_library(root: Path, private: bool = True) -> Library:
     known = frozenset(source.stem for source in read if source.kind == "tree")
     overlay = facts.led_somewhere(overlay, known) if overlay else None
     given["practice"] = facts.fitting_stories(given["practice"], known)
+    given["changes"] = facts.fitting_changes(given["changes"], known)
     pages = sorted(path for path in (root / "kb").glob("*.md") if path.is_file())
     articles = [source for path in pages if (source := _article(path, root)) is not None]
     given["learning"] = facts.fitting_path(given["learning"], known | {source.stem for source in articles})
@@ -78,6 +82,7 @@ def open_library(root: Path, private: bool = True) -> Library:
         wordings=facts.wordings(overlay),
         stories=facts.stories(given["practice"]),
         path=facts.path(given["learning"]),
+        changes=facts.changes(given["changes"]),
     )
 
 

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from pathlib import Path
 
 from ..learning.questions import questions
 from ..learning.questions_csv import FILE as QUESTIONS_FILE
 from ..learning.questions_csv import questions_csv
 from ..model import Library
 from ..proof.evidence import Evidence
-from ..reading.history import history as changes_of
 from .bedside.home import home_page
 from .bedside.layout import HAS_GRAPHVIZ
 from .bedside.sheet import Imprint
@@ -92,11 +90,9 @@ def build_files(library: Library) -> list[SiteFile]:
 def _proof(library: Library) -> Iterator[Page]:
     """What was checked, who reviewed it, and which changes it has been through."""
     evidence = Evidence(library)
-    changes = changes_of(Path(library.root))
     yield overview_page(library, evidence)
     yield review_page(library)
     for tree in evidence.trees.values():
-        known = changes.get(tree.file, [])
-        yield checks_page(library, evidence, tree, bool(known))
-        if known:
-            yield history_page(library, tree, known)
+        yield checks_page(library, evidence, tree)
+        if tree.id in library.changes:
+            yield history_page(library, tree)

@@ -46,14 +46,13 @@ def checks_path(tree_id: str) -> str:
     return f"checks/{tree_id}/index"
 
 
-def checks_page(library: Library, evidence: Evidence, tree: Tree, history: bool = False) -> Page:
+def checks_page(library: Library, evidence: Evidence, tree: Tree) -> Page:
     """The page of checks of one tree that has no loops.
 
     Args:
         library: holds the tree.
         evidence: that of the library.
         tree: the tree.
-        history: whether there is a page with its changes.
     """
     view = View(library, checks_path(tree.id))
     steps = StepLinks(view, tree)
@@ -69,7 +68,7 @@ def checks_page(library: Library, evidence: Evidence, tree: Tree, history: bool 
         *_order(evidence, tree, steps),
         '<h2 class="part">Review</h2>',
         review_line(tree),
-        f'<p><a href="{view.to(f"history/{tree.id}/index")}">Changes of this page</a></p>' if history else "",
+        _changes(view, tree),
     ]
     return Page(
         path=view.path,
@@ -79,6 +78,12 @@ def checks_page(library: Library, evidence: Evidence, tree: Tree, history: bool 
         source=f"../{tree.file}",
         boost=0,
     )
+
+
+def _changes(view: View, tree: Tree) -> str:
+    if tree.id not in view.library.changes:
+        return ""
+    return f'<p><a href="{view.to(f"history/{tree.id}/index")}">Changes of this page</a></p>'
 
 
 class StepLinks:
