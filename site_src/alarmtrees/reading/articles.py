@@ -139,7 +139,7 @@ def build_article(source: Source) -> Article:
         free="sections" in raw,
         questions=tuple(_question(one) for one in raw.get("questions", ())),
         review=_review(raw, source.file),
-        passages=tuple(_passages(plain, body_at)),
+        passages=tuple(_passages(plain, _plain(source.text, body_at, coded=True), body_at)),
         text=source.text,
         plain=plain,
         body_at=body_at,
@@ -167,13 +167,13 @@ def _blank(text: str) -> str:
     return "".join("\n" if sign == "\n" else " " for sign in text)
 
 
-def _plain(text: str, body_at: int) -> str:
-    """The file in its own length, with front matter, comments and code blanked."""
+def _plain(text: str, body_at: int, coded: bool = False) -> str:
+    """The file in its own length, with front matter, comments and code blanked; `coded`: code inside lines stays."""
     body, done = [], body_at
     for begin, end in comments(text, body_at):
         body += [text[done:begin], _blank(text[begin:end])]
         done = end
-    return _blank(text[:body_at]) + _without_fences("".join([*body, text[done:]]))
+    return _blank(text[:body_at]) + _without_fences("".join([*body, text[done:]]), coded)
 
 
 def comments(text: str, start: int) -> Iterator[tuple[int, int]]:
@@ -183,8 +183,8 @@ def comments(text: str, start: int) -> Iterator[tuple[int, int]]:
         yield begin, start
 
 
-def _without_fences(body: str) -> str:
-    """A text with the lines between fences blanked, and what stands between ticks."""
+def _without_fences(body: str, coded: bool) -> str:
+    """A text with the lines between fences blanked, and what stands between ticks unless `coded`."""
     lines, fence = [], ""
     for line in body.split("\n"):
         mark = _FENCE.match(line)
@@ -196,7 +196,7 @@ def _without_fences(body: str) -> str:
             fence = mark.group(1)
             lines.append(_blank(line))
         else:
-            lines.append(_without_code(line))
+            lines.append(line if coded else _without_code(line))
     return "\n".join(lines)
 
 
@@ -212,11 +212,11 @@ def _without_code(line: str) -> str:
     return "".join([*kept, line[done:]])
 
 
-def _passages(plain: str, body_at: int) -> Iterator[Passage]:
+def _passages(plain: str, coded: str, body_at: int) -> Iterator[Passage]:
     """The body in passages; what belongs to one is never split, and none holds two list items."""
     kind, begin, end, at = "", body_at, body_at, body_at
-    for line in plain[body_at:].split("\n"):
-        starts = _kind(line)
+    for line, with_code in zip(plain[body_at:].split("\n"), coded[body_at:].split("\n"), strict=True):
+        starts = _kind(with_code)
         if kind and starts != "more":
             yield Passage(kind, plain[begin:end], begin)
             kind = ""
