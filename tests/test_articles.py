@@ -6,6 +6,7 @@ import re
 import time
 import warnings
 from collections import Counter
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -15,10 +16,10 @@ from hypothesis import strategies as st
 from alarmtrees.check.rules import RULES
 from alarmtrees.check.run import check_library
 from alarmtrees.model import Article, Library, Source
+from alarmtrees.model.addresses import ABOUT, FOOT, REFERENCE, SINGLE, kind_of
 from alarmtrees.model.quantities import quantities
 from alarmtrees.proof.order import by_part
 from alarmtrees.reading.articles import (
-    GENERATED,
     SECTIONS,
     build_article,
     cited,
@@ -235,10 +236,33 @@ def test_alarm_and_article_lead_to_each_other() -> None:
             assert f'data-tree="{key}"' in page and f'href="../../{article.id}.html"' in trees[key], (article.id, key)
 
 
-def test_pages_that_articles_may_link_to_are_those_that_are_made() -> None:
+def test_the_list_of_addresses_is_that_of_the_pages_made() -> None:
     made = {page.path for page in build_pages(LIBRARY, RULES)}
-    assert {path for path in made if not path.startswith(("alarms/", "rules/"))} >= set(GENERATED) - {"rules/index"}
-    assert "rules/index" in made
+    of_one = {path for path in made if re.fullmatch(r"(alarms|calculators|rules|checks|history)/[^/]+/index", path)}
+    assert made - of_one == SINGLE
+    assert {kind_of(path)[0] for path in of_one if not path.startswith(("checks/", "history/"))} == {
+        "tree",
+        "calculator",
+        "rule",
+    }
+    assert set(FOOT) - {ABOUT} < SINGLE and set(REFERENCE) < SINGLE
+
+
+@pytest.mark.parametrize("path", sorted(SINGLE))
+def test_an_article_may_link_to_every_page_that_is_made(small_library: Path, path: str) -> None:
+    article = small_library / "kb" / "plugging-in.md"
+    text = article.read_text("utf-8")
+    article.write_text(text.replace("Gas escapes", f"See [there]({path}.md). Gas escapes"), "utf-8")
+    assert not [one for one in check_library(small_library, date(2026, 10, 2)).findings if "leads" in one.message]
+
+
+@pytest.mark.parametrize("path", ["review/nowhere", "learn/x/index", "slides/line-open/index", "checks/index/index"])
+def test_an_article_may_not_link_to_what_is_not_made(small_library: Path, path: str) -> None:
+    article = small_library / "kb" / "plugging-in.md"
+    text = article.read_text("utf-8")
+    article.write_text(text.replace("Gas escapes", f"See [there]({path}.md). Gas escapes"), "utf-8")
+    found = check_library(small_library, date(2026, 10, 2)).findings
+    assert [one.rule for one in found if "leads nowhere" in one.message] == ["unknown-article"]
 
 
 # ---------------------------------------------------------------------- words of the glossary

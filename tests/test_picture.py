@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from alarmtrees.model import Library, Tree
+from alarmtrees.model.addresses import tree_path
 from alarmtrees.proof.order import reading_order
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.bedside import layout, picture
@@ -23,7 +24,7 @@ from alarmtrees.site.bedside.layout import (
     text_width,
     wrapped,
 )
-from alarmtrees.site.markup import View, tree_path
+from alarmtrees.site.markup import View
 from small_library import HOSTILE_AS_READ, shipped_library, spoil
 
 LIBRARY = shipped_library()

@@ -24,7 +24,7 @@ from alarmtrees.learning.questions_csv import (
 from alarmtrees.model import Library
 from alarmtrees.model.wording import fill
 from alarmtrees.reading.open import open_library
-from alarmtrees.site.markup import SiteFile, View, slides_path
+from alarmtrees.site.markup import SiteFile, View, slides_at
 from alarmtrees.site.teaching.passages import inline
 from alarmtrees.site.teaching.pieces import (
     ROOM,
@@ -109,7 +109,7 @@ def decks(library: Library) -> dict[str, SiteFile]:
 
 
 def deck_of(decks: dict[str, SiteFile], library: Library, about: object) -> str:
-    return decks[f"{slides_path(library, about)}.html"].text  # type: ignore[arg-type]
+    return decks[f"{slides_at(library, about)}.html"].text  # type: ignore[arg-type]
 
 
 # ------------------------------------------------------------------ what stands on them
@@ -258,6 +258,10 @@ def test_hostile_texts_are_shown_and_never_run(small_library: Path) -> None:
         ("snake_case_name and 2 * 3 * 4", "snake_case_name and 2 * 3 * 4"),
         ("[the words](plugging-in.md#why)", '<a href="../../plugging-in.html#why">the words</a>'),
         ("[**x**](alarms/line-open/index.md#look)", '<a href="../../alarms/line-open/index.html#look"><b>x</b></a>'),
+        (
+            "[r](rules/cycle/index.md) [e](learn/educator.md)",
+            '<a href="../../rules/cycle/index.html">r</a> <a href="../../learn/educator.html">e</a>',
+        ),
         ("[x](nowhere.md) [y](#here) [z](javascript:1)", "x y z"),
         ("[w](https://example.org/a?b=1&c)", '<a href="https://example.org/a?b=1&amp;c">w</a>'),
         ("So. [@doe-2001] <!-- note -->", 'So. <span class="quiet">(Doe 2001)</span> '),

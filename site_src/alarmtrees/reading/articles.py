@@ -20,6 +20,7 @@ from ..model import (
     SelfCheck,
     Source,
 )
+from ..model.addresses import kind_of
 from ..model.finding import Place
 from ..model.wording import spots
 from .load import forbidden, parse, read_text
@@ -37,10 +38,6 @@ PARTS = {
     "people": "People",
 }
 """The parts of the job that articles belong to, in the order of the work, as readers see them."""
-
-_MADE = ("articles", "calculators", "learn", "competence", "numbers", "rules", "safety", "words", "sources", "settings")
-GENERATED = ("index", *(f"{name}/index" for name in _MADE))
-"""The pages that are made from the library, beside those of the trees and of the rules."""
 
 _KEYS = ("part", "tasks", "trees", "cautions", "sources", "review", "sections", "questions")
 """Keys that only an article has: one of them makes a Markdown file an article, so that a mistyped key is seen."""
@@ -68,8 +65,7 @@ class Link:
     def leads_to(self) -> tuple[str, str, str]:
         """What kind of page it leads to, which one, and the place on it.
 
-        Kinds: "tree", "calculator", "article" (any Markdown file of kb/), "made" (a page made from the library),
-        "here", "web", and "odd" for all that may not be written.
+        Kinds: those of `addresses.kind_of`, "here", and "web"; "odd" for all that may not be written.
 
         >>> Link("alarms/pump-stopped/index.md#look", 0).leads_to
         ('tree', 'pump-stopped', 'look')
@@ -82,13 +78,7 @@ class Link:
         stem = path.removesuffix(".md")
         if stem == path:
             return "odd", path, anchor
-        if tree := re.fullmatch(r"alarms/([^/]+)/index", stem):
-            return "tree", tree.group(1), anchor
-        if calculator := re.fullmatch(r"calculators/([^/]+)/index", stem):
-            return "calculator", calculator.group(1), anchor
-        if stem in GENERATED or re.fullmatch(r"rules/[a-z-]+/index", stem):
-            return "made", stem, anchor
-        return ("odd" if "/" in stem else "article"), stem, anchor
+        return *kind_of(stem), anchor
 
 
 def read_article(path: Path, root: Path) -> Source | None:

@@ -21,12 +21,12 @@ from posixpath import dirname, join, normpath
 
 from pypdf import PdfReader
 
+from ..model.addresses import JOB, REFERENCE, tree_path
 from .markup import STRIP, esc
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 """Programs that can print a page, looked for on the PATH unless the variable CHROMIUM names one."""
 
-_REFERENCE = ("settings/index", "numbers/index", "words/index", "sources/index")
 _SECONDS = 180
 _OWN_STYLE = """
 .binder { font: 10pt/1.35 Arial, "Liberation Sans", Helvetica, sans-serif; }
@@ -112,13 +112,13 @@ def parts(site: Path, root: Path) -> list[Part]:
     listed = dict.fromkeys(re.findall(r'data-tree="([^"]+)"', _read(site, "index")))
     order = [*(tree for tree in listed if tree in trees), *(tree for tree in trees if tree not in listed)]
     written = sorted(path.stem for path in (root / "kb").glob("*.md") if (site / f"{path.stem}.html").is_file())
-    job = _read(site, "articles/index") if (site / "articles" / "index.html").is_file() else ""
+    job = _read(site, JOB) if (site / "articles" / "index.html").is_file() else ""
     named = [name for name in dict.fromkeys(re.findall(r'data-article="([^"]+)"', job)) if name in written]
     articles = [*named, *(name for name in written if name not in named)]
     return [
-        *(_sheet(site, f"alarms/{tree}/index") for tree in order),
+        *(_sheet(site, tree_path(tree)) for tree in order),
         *(_article(site, name, "Articles") for name in articles if name != "index"),
-        *(_article(site, path, "Reference") for path in _REFERENCE if (site / f"{path}.html").is_file()),
+        *(_article(site, path, "Reference") for path in REFERENCE if (site / f"{path}.html").is_file()),
     ]
 
 

@@ -13,6 +13,7 @@ from .bedside.home import home_page
 from .bedside.layout import HAS_GRAPHVIZ
 from .bedside.sheet import Imprint
 from .bedside.tree import tree_page
+from .knowledge.article import ASSETS as ARTICLE_ASSETS
 from .knowledge.article import article_markdown
 from .knowledge.calculator import calculators_pages
 from .knowledge.cautions import cautions_list
@@ -37,6 +38,7 @@ from .teaching.practice import practice_files, practice_page
 from .teaching.slides import slides_files, slides_page
 
 __all__ = [
+    "ARTICLE_ASSETS",
     "HAS_GRAPHVIZ",
     "Imprint",
     "Page",

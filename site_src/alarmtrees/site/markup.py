@@ -22,6 +22,7 @@ from ..model import (
     Role,
     Tree,
 )
+from ..model.addresses import SOURCES, calculator_path, slides_path, tree_path
 from ..model.wording import fill
 from ..proof.ownership import borrowed
 
@@ -52,6 +53,8 @@ class Page:
         source: the file to edit, relative to the folder of the articles; None where there is none.
         tags: other words under which a search finds the page.
         boost: how much more than other pages a search weighs it; 0 keeps it out of the search.
+        assets: the styles and scripts that it wants beside those of every page, by their file names, in order.
+        at_once: scripts that it wants before anything else.
     """
 
     path: str
@@ -61,6 +64,8 @@ class Page:
     source: str | None = None
     tags: tuple[str, ...] = ()
     boost: int = 1
+    assets: tuple[str, ...] = ()
+    at_once: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +114,7 @@ class View:
         entry = self.library.sources.get(key)
         if entry is None:
             return esc(key)
-        return f'<a href="{self.to("sources/index", key)}">{esc(source_name(entry, key))}</a>'
+        return f'<a href="{self.to(SOURCES, key)}">{esc(source_name(entry, key))}</a>'
 
     def _read(self, key: str) -> str:
         entry = self.library.sources.get(key)
@@ -162,11 +167,6 @@ def address(here: str, path: str, anchor: str = "") -> str:
     """
     hash_part = f"#{esc(anchor)}" if anchor else ""
     return f"{'../' * here.count('/')}{esc(path)}.html{hash_part}"
-
-
-def tree_path(tree_id: str) -> str:
-    """Where the page of a tree lies."""
-    return f"alarms/{tree_id}/index"
 
 
 def source_name(entry: Map, key: str) -> str:
@@ -253,11 +253,6 @@ def strip() -> str:
     return f'<p class="strip" {UNSEARCHED}><b>Look at the patient first.</b> {STRIP}</p>'
 
 
-def calculator_path(key: str) -> str:
-    """Where the page of a calculator lies."""
-    return f"calculators/{key}/index"
-
-
 def calculators_for(view: View, page: Tree | Article) -> list[str]:
     """Links to the calculators that serve an alarm or article."""
     return [
@@ -312,16 +307,16 @@ def until(page: Tree | Article | Calculator) -> str:
     return f'<p class="until" {UNSEARCHED}>{told}</p>'
 
 
-def slides_path(library: Library, about: Tree | Article) -> str:
+def slides_at(library: Library, about: Tree | Article) -> str:
     """Where the slides of an alarm or article lie; an article named like an alarm gives way."""
     name = about.id
     if isinstance(about, Article):
         while name in library.trees:
             name += "-article"
-    return f"slides/{name}/index"
+    return slides_path(name)
 
 
 def slides_link(view: View, about: Tree | Article) -> str:
     """On the page of an alarm or article, not on paper: the way to its slides."""
-    href = view.to(slides_path(view.library, about))
+    href = view.to(slides_at(view.library, about))
     return f'<p class="edit" {UNSEARCHED}><a href="{href}">The same as slides, for teaching</a></p>'

@@ -28,7 +28,9 @@ from ..check.report import as_text
 from ..check.rules import RULES
 from ..check.run import CheckResult, check_library
 from ..model import Article, Library
+from ..model.addresses import CALCULATORS, FOOT, HOME, JOB, LEARN, SETTINGS
 from .build import (
+    ARTICLE_ASSETS,
     HAS_GRAPHVIZ,
     Imprint,
     Page,
@@ -124,6 +126,8 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             "mark": invented_mark(self.library),
             "articles": bool(self.library.articles),
             "calculators": bool(self.library.calculators),
+            "at": {"home": HOME, "job": JOB, "calculators": CALCULATORS, "learn": LEARN, "settings": SETTINGS},
+            "foot": [(path, name) for path, name in FOOT.items() if path != CALCULATORS or self.library.calculators],
             "faults": faults,
             "dated": content_date(self.library),
             "build": BUILD,
@@ -156,6 +160,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         """Write out the articles, and put all cautions where a page asks for them."""
         assert self.library is not None
         if article := self._article(page):
+            page.meta["assets"] = ARTICLE_ASSETS
             return article_markdown(self.library, article)
         if CAUTIONS_HERE not in markdown:
             return markdown
@@ -244,6 +249,7 @@ def _with_head(page: Page) -> str:
     head: dict[str, Any] = {"title": page.title, "description": page.description, "tags": tags}
     if page.boost != 1:
         head["search"] = {"boost": page.boost} if page.boost else {"exclude": True}
+    head |= {"assets": page.assets, "at_once": page.at_once}
     lines = [f"{key}: {json.dumps(value, ensure_ascii=False)}" for key, value in head.items() if value]
     return "\n".join(["---", *lines, "---", "", page.body, ""])
 

@@ -3,27 +3,28 @@
 from __future__ import annotations
 
 from ...model import ABOUT, Library, Tree
+from ...model.addresses import CALCULATORS, HOME, JOB, LEARN
 from ...proof.order import by_subject
 from ..finder import FALLBACK
-from ..knowledge.calculator import INDEX as CALCULATORS
-from ..knowledge.job import LEARN
-from ..knowledge.job import PATH as JOB
 from ..markup import Page, View, alarm_link, block, call_line, first_call, items, phone, strip, whole
 from ..review.review import recalled, withdrawn
 from .find import finder_block
 
+_ASSETS = ("vendor/minisearch-7.2.0.js", "finder-words.js", "finder-match.js", "finder.js")
+
 
 def home_page(library: Library) -> Page:
     """The list of all alarms, and whom to call."""
-    view = View(library, "index")
+    view = View(library, HOME)
     known = {about: [tree for tree in trees if tree.id != FALLBACK] for about, trees in by_subject(library).items()}
     groups = [_group(view, about, trees) for about, trees in known.items() if trees]
     top = ['<h1 id="_top">Balloon pump alarms</h1>', strip(), finder_block(library)]
     return Page(
-        path="index",
+        path=HOME,
         title="Balloon pump alarms",
         description="Every balloon pump alarm, from what you see or hear to the first safe step.",
         body=whole([*top, *groups, *_not_here(view), *_roles(view), *_job(view), *_recalled(view)]),
+        assets=_ASSETS,
     )
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import segno
 
 from ...model import Library, Node, Tree
+from ...model.addresses import tree_path
 from ...proof.order import reading_order
 from ..markup import (
     STRIP,
@@ -22,7 +23,6 @@ from ..markup import (
     invented_mark,
     items,
     priority_badge,
-    tree_path,
 )
 from .paper import COLUMN_WIDTH, Form, Paper
 from .picture import number_map

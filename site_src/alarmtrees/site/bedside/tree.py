@@ -11,6 +11,7 @@ from ...model import (
     Node,
     Tree,
 )
+from ...model.addresses import checks_path, tree_path
 from ...proof.ahead import steps_ahead
 from ...proof.order import reading_order
 from ...proof.resting import setting_seconds
@@ -32,10 +33,8 @@ from ..markup import (
     review_line,
     slides_link,
     strip,
-    tree_path,
     whole,
 )
-from ..review.checks import checks_path
 from ..review.review import is_stale
 from ..teaching.practice import practice_link
 from .picture import picture
@@ -60,6 +59,8 @@ def tree_page(library: Library, tree: Tree, imprint: Imprint | None = None) -> P
         source=f"../{tree.file}",
         boost=1 if withdrawn else 4,
         tags=() if withdrawn else tuple(view.plain(alias) for alias in tree.aliases),
+        assets=("walk.css", "print.css"),
+        at_once=("resting.js", "walk.js"),
     )
 
 

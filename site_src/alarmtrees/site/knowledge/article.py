@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from ...learning.path import place_of
 from ...model import Article, Library
+from ...model.addresses import LEARN, SETTINGS, SOURCES
 from ...reading.articles import (
     cited,
     comments,
@@ -30,8 +31,10 @@ from ..markup import (
     until,
     whole,
 )
-from .job import LEARN
 from .traces import asked_for
+
+ASSETS = ("article.css", "ticks.js")
+"""What the page of an article wants, as `Page.assets` of a page that is made."""
 
 _BOX = re.compile(r"(\s*(?:[-*+]|\d{1,9}[.)])\s+)\[[ xX]\]\s+")
 _BRACES = re.compile(r"\{\{")
@@ -118,7 +121,7 @@ def _settings(view: View, article: Article) -> Iterator[Edit]:
     settings = view.library.settings
     for name, begin, end in settings_in(article):
         if name in settings:
-            href = view.to("settings/index", name)
+            href = view.to(SETTINGS, name)
             shown = f'<a class="setting" href="{href}">{_still(settings[name].shown)}</a>'
             yield begin, end, shown
         else:  # left as written, in signs that no Markdown reader takes for mark-up
@@ -131,7 +134,7 @@ def _citations(view: View, article: Article) -> Iterator[Edit]:
     for key, begin, end in cited(article.plain):
         entry = view.library.sources.get(key)
         name = _still(short_source(entry, key) if entry else key)
-        link = f'<a href="{view.to("sources/index", key)}">{name}</a>' if entry else name
+        link = f'<a href="{view.to(SOURCES, key)}">{name}</a>' if entry else name
         yield begin, end, f'<span class="cite">({link})</span>'
 
 

@@ -17,13 +17,13 @@ from ...calc.javascript import function
 from ...calc.mathml import units
 from ...calc.reading import read_formula
 from ...model import Calculator, Library
+from ...model.addresses import CALCULATORS, calculator_path
 from ...model.wording import fill
 from ..markup import (
     UNSEARCHED,
     Page,
     View,
     block,
-    calculator_path,
     esc,
     items,
     review_line,
@@ -42,8 +42,8 @@ from .calculator_shown import (
     table_part,
 )
 
-INDEX = "calculators/index"
 TITLE = "Calculators"
+_ASSETS = ("calc.css", "calc.js")
 STANDS = "For trained staff. It decides nothing: what is done, the order, the policy and the maker’s instructions say."
 
 
@@ -57,13 +57,14 @@ def calculators_pages(library: Library) -> list[Page]:
 
 
 def _index(library: Library, formulas: Sequence[Formula]) -> Page:
-    view = View(library, INDEX)
+    view = View(library, CALCULATORS)
     told = (
         "<p>Numbers behind the advice: each page works from one formula, and shows it with its limits and sources.</p>"
     )
     entries = items("ul", (calculator_link(view, formula.calculator) for formula in formulas), "articles")
     return Page(
-        path=INDEX,
+        path=CALCULATORS,
+        assets=_ASSETS,
         title=TITLE,
         description="Gas, height, timing, pressures, moves, weaning and alarm limits: numbers with their formulas.",
         body=whole([f'<h1 id="_top">{TITLE}</h1>', strip(), f'<p class="notice">{STANDS}</p>', told, entries]),
@@ -104,6 +105,7 @@ def calculator_page(library: Library, formula: Formula) -> Page:
         description=view.plain(one.summary),
         body=whole(body),
         source=one.file.removeprefix("kb/"),
+        assets=_ASSETS,
     )
 
 

@@ -22,6 +22,7 @@ from ...calc.mathml import (
 )
 from ...calc.trial import result_of
 from ...model import Calculator, Map
+from ...model.addresses import SETTINGS
 from ..markup import (
     View,
     alarm_link,
@@ -235,4 +236,4 @@ def origin(view: View, key: str, words: str) -> str:
     setting = view.library.settings[key]
     mark = "" if setting.own else " (invented)"
     whose = f"the settings of {view.say(view.library.hospital)}"
-    return f'{words} <a href="{view.to("settings/index", key)}">{whose}</a>{mark}.'
+    return f'{words} <a href="{view.to(SETTINGS, key)}">{whose}</a>{mark}.'

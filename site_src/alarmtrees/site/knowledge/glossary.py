@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from functools import lru_cache
 
 from ...model import Library, Map
+from ...model.addresses import WORDS
 from ..markup import View, esc
 
 _TAG = re.compile(r"(<[^>]*>)")
@@ -104,4 +105,4 @@ class _Writer:
             return match.group()
         self.used.add(key)
         means = self.view.say(self.view.library.words[key]["means"])
-        return f'<a class="term" href="{self.view.to("words/index", key)}" title="{means}">{match.group()}</a>'
+        return f'<a class="term" href="{self.view.to(WORDS, key)}" title="{means}">{match.group()}</a>'

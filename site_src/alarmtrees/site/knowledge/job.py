@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ...model import Article, Library
+from ...model.addresses import CALCULATORS, JOB, LEARN
 from ...proof.order import by_part
 from ...reading.articles import PARTS
 from ..markup import (
@@ -14,21 +15,18 @@ from ..markup import (
     strip,
     whole,
 )
-from .calculator import INDEX as CALCULATORS
 
-PATH = "articles/index"
 TITLE = "The job"
-LEARN = "learn/index"
 
 
 def job_page(library: Library) -> Page:
     """The list of all articles."""
-    view = View(library, PATH)
+    view = View(library, JOB)
     groups = [_group(view, part, articles) for part, articles in by_part(library).items()]
     ways = f'{_table(view)}{_numbers(view)} For new colleagues: <a href="{view.to(LEARN)}">learn</a>.'
     told = f"<p>The work with a balloon pump around its alarms, in the order of the work.{ways}</p>"
     return Page(
-        path=PATH,
+        path=JOB,
         title=TITLE,
         description="Every article: the work with a balloon pump around its alarms.",
         body=whole([f'<h1 id="_top">{TITLE}</h1>', strip(), told if groups else _none(), *groups]),

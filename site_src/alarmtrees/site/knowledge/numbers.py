@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 
 from ...model import Library
+from ...model.addresses import NUMBERS
 from ...proof.provenance import Cited, cited_numbers, uses_of_settings
 from ...proof.provenance import Uses as UsesByKey
 from ..markup import (
@@ -18,12 +19,10 @@ from ..markup import (
 from .settings import setting_entry, whose
 from .uses import Uses
 
-PATH = "numbers/index"
-
 
 def numbers_page(library: Library) -> Page:
     """Every local value with its uses, then every number that a text cites."""
-    view = View(library, PATH)
+    view = View(library, NUMBERS)
     writer, used = Uses(view), uses_of_settings(library)
     values = [_value(view, writer, key, used) for key in library.settings]
     cited = cited_numbers(library)
@@ -40,7 +39,7 @@ def numbers_page(library: Library) -> Page:
         "" if cited else "<p>There are none.</p>",
     ]
     return Page(
-        path=PATH,
+        path=NUMBERS,
         title="Numbers",
         body=whole(body),
         description="Each number a reader could act on: value, unit, source, who set it, where it is used.",

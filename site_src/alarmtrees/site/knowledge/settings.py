@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ...model import Library, Role, Setting
+from ...model.addresses import NUMBERS, SETTINGS
 from ...proof.ownership import INVENTED, borrowed, state
 from ..markup import (
     Page,
@@ -17,7 +18,7 @@ from ..markup import (
 
 def settings_page(library: Library) -> Page:
     """Every local value and every role to call."""
-    view = View(library, "settings/index")
+    view = View(library, SETTINGS)
     values = (setting_entry(view, setting, _where(view, setting)) for setting in library.settings.values())
     body = [
         '<h1 id="_top">Settings</h1>',
@@ -67,7 +68,7 @@ def setting_entry(view: View, setting: Setting, more: str = "") -> str:
 
 
 def _where(view: View, setting: Setting) -> str:
-    return f' <a href="{view.to("numbers/index", setting.id)}">Where it is used</a>'
+    return f' <a href="{view.to(NUMBERS, setting.id)}">Where it is used</a>'
 
 
 def _role(view: View, role: Role) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ...model import Library, Map
+from ...model.addresses import SOURCES
 from ...proof.provenance import uses_of_sources
 from ..markup import (
     Page,
@@ -16,7 +17,7 @@ from .uses import Uses
 
 def sources_page(library: Library) -> Page:
     """Every source in full."""
-    view = View(library, "sources/index")
+    view = View(library, SOURCES)
     writer, used = Uses(view), uses_of_sources(library)
     supports = {key: writer.line(used.get(key, ()), "Supports", "nothing yet") for key in library.sources}
     body = [

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from ...model import Tree
+from ...model.addresses import ABOUT, SAFETY, SETTINGS, SINGLE, WORDS, calculator_path, tree_path
 from ...proof.order import reading_order
 from ...proof.provenance import Use
 from ..markup import (
     UNSEARCHED,
     View,
     esc,
-    tree_path,
 )
 
 _KINDS = {
@@ -24,8 +24,6 @@ _KINDS = {
     "calculator": "Calculators",
 }
 
-
-_MADE = ("settings/index", "safety/index", "words/index")
 
 _FEW = 3
 """So many uses stand in a line; more are folded away."""
@@ -70,9 +68,9 @@ class Uses:
         if kind == "article":
             return f'<a href="{view.to(key)}">{view.say(library.articles[key].title)}</a>'
         if kind == "calculator":
-            return f'<a href="{view.to(f"calculators/{key}/index")}">{view.say(library.calculators[key].title)}</a>'
+            return f'<a href="{view.to(calculator_path(key))}">{view.say(library.calculators[key].title)}</a>'
         page, anchor, words = self._fact(kind, key)
-        if page not in _MADE and page not in library.written:
+        if page not in SINGLE and page not in library.written:
             return view.say(words).rstrip(".")
         return f'<a href="{view.to(page, anchor)}">{view.say(words).rstrip(".")}</a>'
 
@@ -80,12 +78,12 @@ class Uses:
         """The page, the place on it, and the words of a fact."""
         library = self.view.library
         if kind == "setting":
-            return "settings/index", key, library.settings[key].say
+            return SETTINGS, key, library.settings[key].say
         if kind == "caution":
-            return "about", f"caution-{key}", library.cautions[key].say
+            return ABOUT, f"caution-{key}", library.cautions[key].say
         if kind == "safety":
-            return "safety/index", key, library.safety[key].say
-        return "words/index", key, str(library.words[key]["say"])
+            return SAFETY, key, library.safety[key].say
+        return WORDS, key, str(library.words[key]["say"])
 
     def _steps(self, tree: Tree, steps: Iterable[str]) -> Iterator[str]:
         for step in steps:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ...model import Library, Map
+from ...model.addresses import WORDS
 from ..markup import (
     Page,
     View,
@@ -14,7 +15,7 @@ from ..markup import (
 
 def words_page(library: Library) -> Page:
     """Every word with its meaning, in alphabetical order."""
-    view = View(library, "words/index")
+    view = View(library, WORDS)
     words = sorted(library.words.items(), key=lambda word: word[1]["say"].casefold())
     entries = block("dl", (_entry(view, key, word) for key, word in words), class_="words")
     return Page(

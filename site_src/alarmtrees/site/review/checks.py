@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from ...model import Library, Node, Tree
+from ...model.addresses import CHECKS, SAFETY, checks_path, history_path, tree_path
 from ...model.finding import Step
 from ...model.wording import lasting
 from ...proof.economy import (
@@ -33,17 +34,11 @@ from ..markup import (
     esc,
     items,
     review_line,
-    tree_path,
     whole,
 )
 
-OVERVIEW = "checks/index"
 TITLE = "Checked on every way"
-
-
-def checks_path(tree_id: str) -> str:
-    """Where the page of checks of a tree lies."""
-    return f"checks/{tree_id}/index"
+ASSETS = ("checks.css",)
 
 
 def checks_page(library: Library, evidence: Evidence, tree: Tree) -> Page:
@@ -59,7 +54,7 @@ def checks_page(library: Library, evidence: Evidence, tree: Tree) -> Page:
     body = [
         f'<h1 id="_top">{TITLE}: {view.say(tree.title)}</h1>',
         f'<p class="quiet"><a href="{view.to(tree_path(tree.id))}">The alarm’s own page</a>; '
-        f'<a href="{view.to(OVERVIEW)}">all alarms</a>. For editors and reviewers, not for the bedside.</p>',
+        f'<a href="{view.to(CHECKS)}">all alarms</a>. For editors and reviewers, not for the bedside.</p>',
         f'<p class="strip">{NOT_SAFE}</p>',
         _facts(view, evidence, tree),
         *_causes(view, evidence, tree, steps),
@@ -77,13 +72,14 @@ def checks_page(library: Library, evidence: Evidence, tree: Tree) -> Page:
         body=whole(body),
         source=f"../{tree.file}",
         boost=0,
+        assets=ASSETS,
     )
 
 
 def _changes(view: View, tree: Tree) -> str:
     if tree.id not in view.library.changes:
         return ""
-    return f'<p><a href="{view.to(f"history/{tree.id}/index")}">Changes of this page</a></p>'
+    return f'<p><a href="{view.to(history_path(tree.id))}">Changes of this page</a></p>'
 
 
 class StepLinks:
@@ -253,7 +249,7 @@ def _safety(view: View, evidence: Evidence, tree: Tree, steps: StepLinks) -> lis
     parts = ['<h2 class="part">Safety rules</h2>']
     parts.append(items("ul", (_rule(view, one, steps) for one in tested), "entries") if tested else "")
     if idle:
-        link = f'<a href="{view.to(OVERVIEW)}">which rule holds where</a>'
+        link = f'<a href="{view.to(CHECKS)}">which rule holds where</a>'
         parts.append(f'<p class="quiet">{len(idle)} more rules find nothing here that they speak of: {link}.</p>')
     return parts
 
@@ -268,7 +264,7 @@ def _rule(view: View, one: Carried, steps: StepLinks) -> str:
 
 
 def _rule_link(view: View, rule: str) -> str:
-    return f'<a href="{view.to("safety/index", rule)}"><code>{esc(rule)}</code></a>'
+    return f'<a href="{view.to(SAFETY, rule)}"><code>{esc(rule)}</code></a>'
 
 
 # ------------------------------------------------------------------ the order of the questions

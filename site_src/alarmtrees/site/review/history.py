@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 from ...model import Library, Told, Tree
-from ..markup import Page, View, esc, items, tree_path, whole
-from .checks import checks_path
-
-
-def history_path(tree_id: str) -> str:
-    """Where the page with the changes of a tree lies."""
-    return f"history/{tree_id}/index"
+from ...model.addresses import checks_path, history_path, tree_path
+from ..markup import Page, View, esc, items, whole
+from .checks import ASSETS
 
 
 def history_page(library: Library, tree: Tree) -> Page:
@@ -23,7 +19,15 @@ def history_page(library: Library, tree: Tree) -> Page:
         items("ol", map(_change, library.changes[tree.id]), "entries"),
         '<p class="quiet">What a reader is asked or told otherwise than before, the newest first.</p>',
     ]
-    return Page(view.path, title, whole(body), f"The changes of “{view.plain(tree.title)}”.", "changes.yml", boost=0)
+    return Page(
+        view.path,
+        title,
+        whole(body),
+        f"The changes of “{view.plain(tree.title)}”.",
+        "changes.yml",
+        boost=0,
+        assets=ASSETS,
+    )
 
 
 def _change(change: Told) -> str:

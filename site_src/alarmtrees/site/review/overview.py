@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Article, Library, Tree
+from ...model.addresses import CHECKS, REVIEW, RULES, SAFETY, checks_path, tree_path
 from ...model.wording import lasting
 from ...proof.evidence import (
     APART,
@@ -20,13 +21,11 @@ from ..markup import (
     block,
     esc,
     items,
-    tree_path,
     whole,
 )
 from .checks import (
-    OVERVIEW,
+    ASSETS,
     TITLE,
-    checks_path,
     counted,
     table,
 )
@@ -36,7 +35,7 @@ _SIGNS = {HOLDS: "●", IDLE: "·", APART: "", BROKEN: "✗"}
 
 def overview_page(library: Library, evidence: Evidence) -> Page:
     """The page of checks of the library."""
-    view = View(library, OVERVIEW)
+    view = View(library, CHECKS)
     body = [
         f'<h1 id="_top">{TITLE}</h1>',
         f'<p class="strip">{NOT_SAFE}</p>',
@@ -47,7 +46,7 @@ def overview_page(library: Library, evidence: Evidence) -> Page:
         *_articles(view),
     ]
     description = "How many ways were checked, which safety rule holds where, and which article serves which alarm."
-    return Page(OVERVIEW, TITLE, whole(body), description, boost=0)
+    return Page(CHECKS, TITLE, whole(body), description, boost=0, assets=ASSETS)
 
 
 def _told(view: View, evidence: Evidence) -> str:
@@ -58,8 +57,8 @@ def _told(view: View, evidence: Evidence) -> str:
     return (
         f"<p>{len(trees)} alarms with {causes} causes and {ways} ways through them. {rules} safety rules are decided "
         f"on every one of these ways, by reasoning on the graph of steps and not by samples. By which rules a tree is "
-        f'checked: <a href="{view.to("rules/index")}">what is checked</a>. Who reviewed it and what is due: '
-        f'<a href="{view.to("review/index")}">review</a>.</p>'
+        f'checked: <a href="{view.to(RULES)}">what is checked</a>. Who reviewed it and what is due: '
+        f'<a href="{view.to(REVIEW)}">review</a>.</p>'
     )
 
 
@@ -120,7 +119,7 @@ def _rules(view: View, evidence: Evidence) -> Iterator[str]:
     rows = []
     for rule in view.library.safety:
         states = [evidence.carried(tree)[rule].state for tree in trees]
-        link = f'<a href="{view.to("safety/index", rule)}">{esc(rule)}</a>'
+        link = f'<a href="{view.to(SAFETY, rule)}">{esc(rule)}</a>'
         cells = "".join(f"<td>{_SIGNS[state]}</td>" for state in states)
         rows.append(f'<tr><th scope="row">{link}</th>{cells}</tr>')
     yield table("Which safety rule holds where", [*head, "</tr>"], rows, "matrix")

@@ -10,19 +10,18 @@ from ...model import (
     Library,
     Tree,
 )
+from ...model.addresses import CHECKS, REVIEW, SETTINGS, calculator_path, tree_path
 from ...model.stamp import content_stamp
 from ..markup import (
     Page,
     View,
     block,
-    calculator_path,
     esc,
     items,
-    tree_path,
     whole,
 )
+from .checks import ASSETS
 
-PATH = "review/index"
 TITLE = "Review"
 
 Reviewed = Tree | Article | Calculator
@@ -53,7 +52,7 @@ def recalled(view: View, tree: Tree) -> str:
 
 def review_page(library: Library) -> Page:
     """The overview of all reviews."""
-    view = View(library, PATH)
+    view = View(library, REVIEW)
     trees = library.trees.values()
     body = [
         f'<h1 id="_top">{TITLE}</h1>',
@@ -76,15 +75,15 @@ def review_page(library: Library) -> Page:
         _due(view),
     ]
     description = "What is due for review, what has changed since it was signed, and what is withdrawn."
-    return Page(PATH, TITLE, whole(body), description, boost=0)
+    return Page(REVIEW, TITLE, whole(body), description, boost=0, assets=ASSETS)
 
 
 def _who(view: View) -> str:
     named = ", ".join(esc(role) for role in view.library.reviewers)
     may = f"A review is signed by: {named}." if named else "Anybody may sign a review; the settings name nobody."
     return (
-        f'<p>{may} How far the checks go: <a href="{view.to("checks/index")}">checked on every way</a>. '
-        f'Numbers that are still those of an example: <a href="{view.to("settings/index")}">settings</a>.</p>'
+        f'<p>{may} How far the checks go: <a href="{view.to(CHECKS)}">checked on every way</a>. '
+        f'Numbers that are still those of an example: <a href="{view.to(SETTINGS)}">settings</a>.</p>'
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Protocol
 
+from ...model.addresses import CHECKS, RULES, SAFETY, rule_path
 from ..markup import (
     NOT_SAFE,
     Page,
@@ -47,14 +48,9 @@ class RuleDoc(Protocol):
         """What is wrong, why it matters, a good and a bad example."""
 
 
-def rule_path(rule_id: str) -> str:
-    """Where the page of a rule lies."""
-    return f"rules/{rule_id}/index"
-
-
 def rules_index(rules: Sequence[RuleDoc]) -> Page:
     """All rules, family by family."""
-    path = "rules/index"
+    path = RULES
     body = ['<h1 id="_top">What is checked</h1>', *_INTRODUCTION]
     for family, title in _families(rules):
         members = [rule for rule in rules if rule.family == family]
@@ -68,12 +64,12 @@ def rules_index(rules: Sequence[RuleDoc]) -> Page:
     return Page(path, "What is checked", whole(body), description)
 
 
+_SAFETY, _CHECKS = (f'<a href="{address(RULES, path)}">' for path in (SAFETY, CHECKS))
 _INTRODUCTION = (
     "<p>Every tree passes these rules before the site is built. Those about safety hold on every way through "
     "a tree, and on into the tree that it hands over to.</p>",
     f'<p class="strip">{NOT_SAFE} What must hold on every way stands in the '
-    '<a href="../safety/index.html">safety rules</a>; what was checked, alarm by alarm, in '
-    '<a href="../checks/index.html">checked on every way</a>.</p>',
+    f"{_SAFETY}safety rules</a>; what was checked, alarm by alarm, in {_CHECKS}checked on every way</a>.</p>",
 )
 
 
@@ -83,7 +79,7 @@ def rule_page(rule: RuleDoc) -> Page:
     family = _FAMILIES.get(rule.family, rule.family)
     head = [
         f'<h1 id="_top"><code>{esc(rule.id)}</code></h1>',
-        f'<p class="quiet"><a href="{address(path, "rules/index")}">What is checked</a>, {esc(family)}; '
+        f'<p class="quiet"><a href="{address(path, RULES)}">What is checked</a>, {esc(family)}; '
         f"severity: {esc(rule.severity)}.</p>",
     ]
     body = f"{whole(head)}\n\n{rule.doc.strip()}\n"

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from ...model import ABOUT, Library, SafetyRule
+from ...model.addresses import SAFETY
 from ..markup import NOT_SAFE, Page, View, block, esc, whole
 
 
 def safety_page(library: Library) -> Page:
     """Every safety rule in words, with its reason and sources."""
-    view = View(library, "safety/index")
+    view = View(library, SAFETY)
     body = [
         '<h1 id="_top">Safety rules</h1>',
         "<p>These rules are checked on every way through every tree, and on into the tree that it hands over "

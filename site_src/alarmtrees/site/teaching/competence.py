@@ -11,6 +11,7 @@ from ...model import (
     Library,
     Tree,
 )
+from ...model.addresses import RECORD, tree_path
 from ...model.quantities import quantities
 from ...reading.articles import cited, heading
 from ..markup import (
@@ -21,11 +22,10 @@ from ..markup import (
     invented_mark,
     short_source,
     strip,
-    tree_path,
     whole,
 )
 from ..offline import BUILD, content_date
-from .learn import RECORD, SIGNED_OFF
+from .learn import ASSETS, SIGNED_OFF
 from .passages import inline
 
 TITLE = "Competency record"
@@ -55,6 +55,7 @@ def competence_page(library: Library) -> Page:
     )
     return Page(
         path=RECORD,
+        assets=ASSETS,
         title=TITLE,
         description="A list to print and sign: what a learner can show for each task of the work.",
         body=whole(

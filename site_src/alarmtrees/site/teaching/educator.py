@@ -7,6 +7,7 @@ from typing import Any
 from ...learning import practised
 from ...learning.path import asked_here, page_of, path_of, read_stamp
 from ...model import Library
+from ...model.addresses import EDUCATOR, LEARN
 from ...reading.articles import cited
 from ..markup import (
     Page,
@@ -16,7 +17,7 @@ from ..markup import (
     strip,
     whole,
 )
-from .learn import EDUCATOR, PATH
+from .learn import ASSETS
 
 TITLE = "For the educator"
 
@@ -26,7 +27,7 @@ def educator_page(library: Library) -> Page:
     view = View(library, EDUCATOR)
     told = (
         "<p>Learners save their record to a file on the page "
-        f'<a href="{view.to(PATH)}">Learn</a>, under initials or a code of their own, and hand it over. Choose the '
+        f'<a href="{view.to(LEARN)}">Learn</a>, under initials or a code of their own, and hand it over. Choose the '
         "files here. They are read in this browser: nothing is sent, and nothing is kept when you leave the page.</p>"
     )
     careful = (
@@ -35,6 +36,7 @@ def educator_page(library: Library) -> Page:
     )
     return Page(
         path=EDUCATOR,
+        assets=(*ASSETS, "educator.js"),
         title=TITLE,
         description="What learners have read, answered and practised, from the files that they hand over.",
         body=whole(

@@ -16,16 +16,12 @@ from ...model import (
     Stage,
     Tree,
 )
-from ..knowledge.job import LEARN
-from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, strip, tree_path, whole
+from ...model.addresses import EDUCATOR, LEARN, PRACTICE, RECORD, SLIDES, tree_path
+from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, strip, whole
 from .passages import inline
 
-PATH = LEARN
-RECORD = "competence/index"
-EDUCATOR = "learn/educator"
-PRACTICE = "practice/index"
-SLIDES = "slides/index"
 TITLE = "Learn"
+ASSETS = ("learn.css", "progress.js", "learn.js")
 
 SIGNED_OFF = "Signing off competence is the hospital’s; this list decides nothing."
 
@@ -38,11 +34,12 @@ _PRIVATE = (
 
 def learn_page(library: Library) -> Page:
     """The path with its questions, and what can be done with one's own record."""
-    view = View(library, PATH)
+    view = View(library, LEARN)
     stages = path_of(library)
     told = f"<p>What to read in a first month, in which order and why, with questions to ask yourself. {_PRIVATE}</p>"
     return Page(
-        path=PATH,
+        path=LEARN,
+        assets=ASSETS,
         title=TITLE,
         description="The path of a first month, with questions to ask yourself.",
         body=whole(

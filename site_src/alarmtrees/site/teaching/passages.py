@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from ...model import Article, Passage
+from ...model.addresses import calculator_path, rule_path, tree_path
 from ...reading.articles import (
     Link,
     comments,
@@ -15,10 +16,8 @@ from ...reading.articles import (
 )
 from ..markup import (
     View,
-    calculator_path,
     esc,
     short_source,
-    tree_path,
 )
 from .pieces import (
     LETTERS,
@@ -176,7 +175,8 @@ def _link(view: View, words: str, target: str) -> str:
     kind, name, anchor = Link(target, 0).leads_to
     if kind == "web":
         return f'<a href="{esc(name)}">{words}</a>'
-    paths = {"tree": tree_path(name), "calculator": calculator_path(name), "made": name, "article": name}
+    paths = {"tree": tree_path(name), "calculator": calculator_path(name), "rule": rule_path(name)}
+    paths |= {"made": name, "article": name}
     if kind not in paths or (kind == "article" and name not in view.library.written):
         return words
     return f'<a href="{view.to(paths[kind], anchor)}">{words}</a>' if letters(words) else ""

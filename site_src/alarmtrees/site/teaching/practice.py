@@ -12,21 +12,23 @@ from typing import Any
 from ...learning import is_practised, practised, tree_data
 from ...learning.spacing import SOURCE
 from ...model import ABOUT, Library, Tree
+from ...model.addresses import LEARN, PRACTICE, RECORD, tree_path
 from ...proof.order import by_subject
 from ..knowledge.traces import unnamed_trace
-from ..markup import UNSEARCHED, Page, SiteFile, View, block, esc, priority_badge, script_json, strip, tree_path, whole
-from .learn import PATH as LEARN
-from .learn import PRACTICE as PATH
-from .learn import RECORD
+from ..markup import UNSEARCHED, Page, SiteFile, View, block, esc, priority_badge, script_json, strip, whole
 
 TITLE = "Practice cases"
+_ASSETS = (
+    *("practice.css", "progress.js", "spacing.js", "play.js"),
+    *("practice-steps.js", "practice-debrief.js", "practice.js"),
+)
 
 NOT_A_PERMISSION = "<b>Practice, not a permission.</b> Times in a case are a story’s, not limits."
 
 
 def practice_page(library: Library) -> Page:
     """What the cases are, the next one, and all alarms with how far a learner has come."""
-    view = View(library, PATH)
+    view = View(library, PRACTICE)
     alarms = {tree.id: tree for tree in practised(library)}
     groups = [
         _group(view, about, chosen)
@@ -34,7 +36,8 @@ def practice_page(library: Library) -> Page:
         if (chosen := [tree for tree in trees if tree.id in alarms])
     ]
     return Page(
-        path=PATH,
+        path=PRACTICE,
+        assets=_ASSETS,
         title=TITLE,
         description="A made-up case for every cause of every alarm, to be played step by step.",
         body=whole(
@@ -67,7 +70,7 @@ def practice_link(view: View, tree: Tree) -> str:
     """On the page of an alarm, not on paper: the way to its cases; nothing where it has none."""
     if not is_practised(tree):
         return ""
-    return f'<p class="edit" {UNSEARCHED}><a href="{view.to(PATH, tree.id)}">Practise this alarm</a></p>'
+    return f'<p class="edit" {UNSEARCHED}><a href="{view.to(PRACTICE, tree.id)}">Practise this alarm</a></p>'
 
 
 def _traces(library: Library) -> dict[str, str]:

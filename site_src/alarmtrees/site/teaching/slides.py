@@ -18,6 +18,7 @@ from ...model import (
     Tree,
     Waveform,
 )
+from ...model.addresses import SLIDES, tree_path
 from ...proof.order import by_part, reading_order
 from ...reading.articles import PARTS
 from ..knowledge.traces import MODEL, series_parts, trace_parts
@@ -31,9 +32,8 @@ from ..markup import (
     first_call,
     items,
     priority_badge,
-    slides_path,
+    slides_at,
     strip,
-    tree_path,
     whole,
 )
 from ..offline import BUILD
@@ -43,6 +43,7 @@ from .deck import (
     slides_of,
     whence,
 )
+from .learn import ASSETS
 from .passages import Section, inline, sections
 from .pieces import (
     Piece,
@@ -53,7 +54,6 @@ from .pieces import (
     together,
 )
 
-PATH = "slides/index"
 TITLE = "Slides"
 
 _NARROW = 30
@@ -75,7 +75,7 @@ _ASKED = (
 
 def slides_page(library: Library, table: bool = False) -> Page:
     """The list of all slides; `table` says whether the site holds the table of questions too."""
-    view = View(library, PATH)
+    view = View(library, SLIDES)
     in_use = list(library.in_use.values())
     by_about = {about: [tree for tree in in_use if tree.about == about] for about in ABOUT}
     groups = [_group(view, ABOUT[about], trees) for about, trees in by_about.items() if trees]
@@ -90,7 +90,8 @@ def slides_page(library: Library, table: bool = False) -> Page:
         else ""
     )
     return Page(
-        path=PATH,
+        path=SLIDES,
+        assets=ASSETS,
         title=TITLE,
         description="Slides for teaching, of each alarm and each article.",
         body=whole([f'<h1 id="_top">{TITLE}</h1>', strip(), told, asked, *groups]),
@@ -104,7 +105,7 @@ def _group(view: View, title: str, about: Sequence[Tree | Article]) -> str:
 
 def _link(view: View, about: Tree | Article) -> str:
     """A link from one set of slides to another, or from the list."""
-    return f'<a href="{view.to(slides_path(view.library, about))}">{view.say(about.title)}</a>'
+    return f'<a href="{view.to(slides_at(view.library, about))}">{view.say(about.title)}</a>'
 
 
 def slides_files(library: Library, asked: Iterable[Asked] = ()) -> list[SiteFile]:
@@ -134,7 +135,7 @@ def _first(view: View, about: Tree | Article, said: Iterable[str]) -> Slide:
         else "Nobody has reviewed this yet."
     )
     page = tree_path(about.id) if isinstance(about, Tree) else about.id
-    links = f'<a href="{view.to(page)}">The page</a> · <a href="{view.to(PATH)}">All slides</a>'
+    links = f'<a href="{view.to(page)}">The page</a> · <a href="{view.to(SLIDES)}">All slides</a>'
     body = [
         *said,
         '<p class="strip"><b>Look at the patient first.</b> Reference and teaching, not a medical device: it diagnoses '
@@ -174,7 +175,7 @@ def _figure(drawn: str, caption: str) -> str:
 
 def article_slides(library: Library, article: Article, asked: Iterable[Asked] = ()) -> SiteFile:
     """An article as slides, with its questions at the end."""
-    view = View(library, slides_path(library, article))
+    view = View(library, slides_at(library, article))
     told = [f"<p>{view.say(article.description)}</p>", f'<p class="quiet">{PARTS[article.part]}</p>']
     slides = [_first(view, article, told), *_cautions(view, article)]
     for section in sections(view, article):
@@ -183,7 +184,7 @@ def article_slides(library: Library, article: Article, asked: Iterable[Asked] = 
         slides += _question(view, question, number)
     serves = [tree for key in article.trees if (tree := library.trees.get(key))]
     slides += slides_of("Alarms this serves", [piece("bullet", _link(view, tree)) for tree in serves])
-    return deck(view, article, [*slides, *_sources(view, article)], BUILD, PATH)
+    return deck(view, article, [*slides, *_sources(view, article)], BUILD, SLIDES)
 
 
 def _section(view: View, section: Section, article: str) -> Iterator[Slide]:
@@ -234,10 +235,10 @@ def _judged(view: View, place: int, choice: tuple[str, bool, str]) -> Piece:
 
 def tree_slides(library: Library, tree: Tree) -> SiteFile:
     """An alarm as slides: what is seen, the way a step a slide, ends, causes, safety rules, two cases to discuss."""
-    view = View(library, slides_path(library, tree))
+    view = View(library, slides_at(library, tree))
     if tree.is_withdrawn:
         told = ["<p><b>Withdrawn.</b> Do not use these slides any more.</p>", call_line(view, first_call(library))]
-        return deck(view, tree, [_first(view, tree, told)], BUILD, PATH)
+        return deck(view, tree, [_first(view, tree, told)], BUILD, SLIDES)
     numbers = {node_id: number for number, node_id in enumerate(reading_order(tree), start=1)}
     steps = _Steps(view, tree, numbers)
     draft = '<p class="notice"><b>Draft.</b> Not reviewed; not for use at the bedside.</p>'
@@ -254,7 +255,7 @@ def tree_slides(library: Library, tree: Tree) -> SiteFile:
     for waveform in library.waveforms.values():
         slides += _trace(view, waveform) if tree.id in waveform.trees else ()
     slides += [*_rules(view, tree), *_cases(view, tree), *_sources(view, tree)]
-    return deck(view, tree, slides, BUILD, PATH)
+    return deck(view, tree, slides, BUILD, SLIDES)
 
 
 def _seen(view: View, tree: Tree) -> Iterator[Slide]:
