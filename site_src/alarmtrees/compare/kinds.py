@@ -119,6 +119,7 @@ _NOTES = {
     "waveforms-changed": "A pressure trace changed.",
     "practice-changed": "The stories of practice cases changed.",
     "learning-changed": "The path of new colleagues changed.",
+    "changes-changed": "What the pages of changes say changed.",
     "stray-changed": "A file changed that nothing reads.",
 }
 
