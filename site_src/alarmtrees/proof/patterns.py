@@ -127,6 +127,14 @@ class Patterns:
 
         A breach that another tree, entered on the way, shows alone is left to that tree.
         """
+        for i in _ones(self._broken(tree)):
+            yield from self._told(i, tree)
+
+    def broken(self, tree: Tree) -> frozenset[str]:
+        """The rules that ways from a tree break, also where another tree shows it alone; no way is searched for."""
+        return frozenset(self.rules[i].id for i in _ones(self._broken(tree)))
+
+    def _broken(self, tree: Tree) -> int:
         own = sum(1 << i for i, rule in enumerate(self.rules) if rule.holds_for(tree))
         start, *entries = self._roots(tree.id)
         broken = self._broken_before[start] & self._kind[Pattern.PRECEDENCE]
@@ -134,8 +142,7 @@ class Patterns:
         for root in (start, *entries):
             broken |= (self._meets[root] & self._from_start) | (self._late[root] & self._kind[Pattern.ABSENCE])
             broken |= self._open_ended[root] & self._kind[Pattern.RESPONSE]
-        for i in _ones(broken & own):
-            yield from self._told(i, tree)
+        return broken & own
 
     def _roots(self, tree_id: str) -> list[Key]:
         start = self.graph.trees[tree_id].start
@@ -173,8 +180,7 @@ class Patterns:
 
     def _shown_alone(self, i: int, tree_id: str) -> frozenset[tuple[Key | None, int]]:
         if (i, tree_id) not in self._alone:
-            applies = self.rules[i].holds_for(self.graph.trees[tree_id])
-            hits = self._search(i, tree_id)[0] if applies else []
+            hits = self._search(i, tree_id)[0] if self._broken(self.graph.trees[tree_id]) >> i & 1 else []
             self._alone[i, tree_id] = frozenset(_place(state[0], answer) for state, answer, _ in hits)
         return self._alone[i, tree_id]
 

@@ -16,7 +16,7 @@ trees enter at; and the last of a row, for it has no answer that leads on.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations, islice, takewhile
@@ -183,44 +183,72 @@ class Adviser:
         after = remedies_of(other, self.times).usual_times()
         gains = {cause: seconds - after[cause] for cause, seconds in before.items() if cause in after}
         low, high = gain_range(gains, shares)
-        told = tuple(sorted({what for what, _, _ in self._new_faults(tree, other)}))
+        told = tuple(sorted(self._new_faults(tree, other)))
         return NewOrder(tuple(row[i].head for i in order), mean(gains, shares) or 0.0, low, high, told)
 
-    def _new_faults(self, tree: Tree, other: Tree) -> Faults:
-        """What the checks find in a changed tree and did not find in the tree as it was."""
-        alone = Graph({tree.id: other})  # quick, and where it finds something there is no need to look further
-        shown = self._faults([tree.id], alone) - self._faults_now([tree.id], Graph({tree.id: tree}))
-        if shown:
-            return shown
-        homes = _entering(tree.id, self.graph)
-        near = {key: self.graph.trees[key] for key in sorted(_entered(homes, self.graph))}
-        return self._faults(homes, Graph({**near, tree.id: other})) - self._faults_now(homes, Graph(near))
+    def _new_faults(self, tree: Tree, other: Tree) -> frozenset[str]:
+        """The checks that find something in a changed tree that they did not find in the tree as it was."""
+        # One tree alone is quick, and where it finds something there is no need to look further.
+        return self._found_by((tree.id,), {tree.id: tree}, other) or self._found_by(*self._around(tree.id), other)
 
-    def _faults_now(self, homes: Sequence[str], graph: Graph) -> Faults:
-        key = (*homes, "in", *graph.trees)
+    def _found_by(self, homes: Sequence[str], near: Mapping[str, Tree], other: Tree) -> frozenset[str]:
+        key = (*homes, "in", *near)
         if key not in self._known:
-            self._known[key] = self._faults(homes, graph)
-        return self._known[key]
+            self._known[key] = self._faults_now(homes, Graph(near))
+        broken, now = self._known[key]
+        faults = self._faults(homes, Graph({**near, other.id: other}), broken)
+        return frozenset(what for what, _, _ in faults - now)
 
     @cached_property
-    def _known(self) -> dict[tuple[str, ...], Faults]:
+    def _known(self) -> dict[tuple[str, ...], tuple[frozenset[str], Faults]]:
         return {}
 
-    def _faults(self, homes: Sequence[str], graph: Graph) -> Faults:
-        """All that the checks of causes, safety and rests find in some trees."""
+    def _around(self, tree_id: str) -> tuple[list[str], dict[str, Tree]]:
+        """A tree and all that hand over to it; and these with all that they hand over to."""
+        if tree_id not in self._near:
+            homes = _entering(tree_id, self.graph)
+            self._near[tree_id] = homes, {key: self.graph.trees[key] for key in sorted(_entered(homes, self.graph))}
+        return self._near[tree_id]
+
+    @cached_property
+    def _near(self) -> dict[str, tuple[list[str], dict[str, Tree]]]:
+        return {}
+
+    def _faults_now(self, homes: Sequence[str], graph: Graph) -> tuple[frozenset[str], Faults]:
+        """The safety rules that some tree of a graph breaks as it stands, and all that the checks find in some."""
+        patterns = Patterns(graph, self.library.safety.values())
+        broken = frozenset(rule for tree in graph.trees.values() for rule in patterns.broken(tree))
+        return broken, self._faults(homes, graph, broken)
+
+    def _faults(self, homes: Sequence[str], graph: Graph, broken: frozenset[str]) -> Faults:
+        """What the checks of causes, safety and rests find in some trees.
+
+        Args:
+            homes: the trees.
+            graph: these, and all that they hand over to.
+            broken: the safety rules that were broken before anything was changed. Only of these it matters where they
+                are broken; of all others it is enough that they are, and no way has to be searched for.
+        """
         patterns = Patterns(graph, self.library.safety.values())
         resting = Resting(graph, self.times)
         found: set[tuple[str, str, str]] = set()
         for tree in (graph.trees[home] for home in homes):
-            for breach in patterns.breaches(tree):
-                answer = breach.answer.say if breach.answer else ""
-                found.add((breach.rule, tree.id, f"{'/'.join(breach.key)} {answer}"))
+            found.update(_breaches(patterns, tree, broken))
             length = resting.longest(tree)
             if self._limit is not None and length > self._limit:
                 # Longer than it was is a fault as well as longer than allowed.
                 found.add(("resting-limit", tree.id, f"{length:g}"))
             found |= _faults_of_causes(tree, graph)
         return frozenset(found)
+
+
+def _breaches(patterns: Patterns, tree: Tree, broken: frozenset[str]) -> Iterator[tuple[str, str, str]]:
+    now = patterns.broken(tree)
+    yield from ((rule, tree.id, "") for rule in now - broken)
+    if now & broken:
+        for breach in patterns.breaches(tree):
+            answer = breach.answer.say if breach.answer else ""
+            yield breach.rule, tree.id, f"{'/'.join(breach.key)} {answer}"
 
 
 def _faults_of_causes(tree: Tree, graph: Graph) -> Faults:

@@ -64,6 +64,8 @@ class Layout:
     ways: tuple[Way, ...]
 
 
+# The same lines are measured for each form of a sheet, and again for the picture.
+@lru_cache(maxsize=1 << 16)
 def text_width(text: str, size: float) -> float:
     """How wide a text is at most, in the unit of `size`. Bold text is wider by a tenth.
 
