@@ -66,7 +66,9 @@ def main() -> int:
         missed = first > MOST_FIRST * plain or again > MOST_AGAIN * plain
         if not args.no_serve:
             served = _served(library)
-            print(f"served        {served:5.1f}  seconds by the clock from the edit to the page (at most {MOST_SERVED:g})")
+            print(
+                f"served        {served:5.1f}  seconds by the clock from the edit to the page (at most {MOST_SERVED:g})"
+            )
             missed = missed or served > MOST_SERVED
     return int(missed)
 

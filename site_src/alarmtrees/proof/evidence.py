@@ -7,7 +7,7 @@ their ways nothing can be said.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import cached_property
 
 from ..model import (
@@ -17,17 +17,20 @@ from ..model import (
     SafetyRule,
     Tree,
 )
+from ..reading.keep import Store, digest
 from .economy import (
     Advice,
     Adviser,
     Remedies,
     Remedy,
+    advice_of,
     mean,
     shares_of,
 )
 from .graph import Graph
 from .patterns import Patterns
 from .resting import Rest, Resting, Times
+from .shape import shapes_of
 from .simulate import Causes
 
 HOLDS, IDLE, APART, BROKEN = "holds", "idle", "apart", "broken"
@@ -65,8 +68,15 @@ class Seen:
 class Evidence:
     """The evidence of one library, worked out as it is asked for."""
 
-    def __init__(self, library: Library) -> None:
+    def __init__(self, library: Library, store: Store | None = None) -> None:
+        """Begin with nothing worked out.
+
+        Args:
+            library: trees with a loop are left out.
+            store: keeps what takes long for the next time; nothing is kept without it.
+        """
         self.library = library
+        self.store = store or Store(None)
         whole = Graph(library.trees)
         looping = {key[0] for knot in whole.knots for key in knot}
         self.graph = Graph({key: tree for key, tree in library.trees.items() if key not in looping})
@@ -113,8 +123,18 @@ class Evidence:
     def advice(self, tree: Tree) -> Advice:
         """What is known of the order of a tree's questions; worked out once, for it takes its time."""
         if tree.id not in self._advice:
-            self._advice[tree.id] = self.adviser.advice(tree)
+            adviser, inputs = self._on_shapes
+            kept = self.store.get(
+                "advice", [inputs, tree.id], lambda: asdict(adviser.advice(adviser.graph.trees[tree.id]))
+            )
+            self._advice[tree.id] = advice_of(kept)
         return self._advice[tree.id]
+
+    @cached_property
+    def _on_shapes(self) -> tuple[Adviser, str]:
+        """What gives advice without knowing a word of the trees, and what stands for all that it knows."""
+        graph = Graph(shapes_of(self.graph.trees))
+        return Adviser(self.library, graph), digest(graph.trees, self.library.safety, self.library.settings)
 
     def carried(self, tree: Tree) -> Mapping[str, Carried]:
         """All safety rules in a tree, by their ids."""

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from ..learning.data import practised
 from ..learning.questions import questions
 from ..learning.questions_csv import FILE as QUESTIONS_FILE
 from ..learning.questions_csv import questions_csv
 from ..model import Library
 from ..proof.evidence import Evidence
+from ..reading.keep import Store
 from .bedside.home import home_page
 from .bedside.layout import HAS_GRAPHVIZ
 from .bedside.sheet import Imprint
 from .bedside.tree import tree_page
+from .kept import CODE, Kept
 from .knowledge.article import ASSETS as ARTICLE_ASSETS
 from .knowledge.article import article_markdown
 from .knowledge.calculator import calculators_pages
@@ -34,11 +37,12 @@ from .review.safety import safety_page
 from .teaching.competence import competence_page
 from .teaching.educator import educator_page
 from .teaching.learn import learn_page
-from .teaching.practice import practice_files, practice_page
+from .teaching.practice import practice_page, tree_practice
 from .teaching.slides import slides_files, slides_page
 
 __all__ = [
     "ARTICLE_ASSETS",
+    "CODE",
     "HAS_GRAPHVIZ",
     "Imprint",
     "Page",
@@ -53,22 +57,26 @@ __all__ = [
 ]
 
 
-def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | None = None) -> list[Page]:
+def build_pages(
+    library: Library, rules: Sequence[RuleDoc], imprint: Imprint | None = None, store: Store | None = None
+) -> list[Page]:
     """Every generated page, the home page first.
 
     Args:
         library: a library without errors; of one with errors, the pages of what could be read.
         rules: the rules to explain.
         imprint: what sheets of paper say of the site; nothing unless given.
+        store: keeps what takes long for the next build; nothing is kept without it.
     """
+    kept = Kept(library, store or Store(None))
     return [
         home_page(library),
         job_page(library),
-        *(tree_page(library, tree, imprint) for tree in library.trees.values()),
+        *(kept.page(tree, tree_page, imprint) for tree in library.trees.values()),
         *calculators_pages(library),
         rules_index(rules),
         *(rule_page(rule) for rule in rules),
-        *_proof(library),
+        *_proof(library, kept.store),
         safety_page(library),
         learn_page(library),
         competence_page(library),
@@ -82,16 +90,20 @@ def build_pages(library: Library, rules: Sequence[RuleDoc], imprint: Imprint | N
     ]
 
 
-def build_files(library: Library) -> list[SiteFile]:
+def build_files(library: Library, store: Store | None = None) -> list[SiteFile]:
     """Every file beside the pages, each made from a library without errors."""
+    kept = Kept(library, store or Store(None))
     asked = questions(library)
-    table = SiteFile(QUESTIONS_FILE, questions_csv(library, asked))
-    return [*slides_files(library, asked), table, *practice_files(library)]
+    return [
+        *slides_files(library, asked, kept.file),
+        SiteFile(QUESTIONS_FILE, questions_csv(library, asked)),
+        *(kept.file(tree, tree_practice) for tree in practised(library)),
+    ]
 
 
-def _proof(library: Library) -> Iterator[Page]:
+def _proof(library: Library, store: Store) -> Iterator[Page]:
     """What was checked, who reviewed it, and which changes it has been through."""
-    evidence = Evidence(library)
+    evidence = Evidence(library, store)
     yield overview_page(library, evidence)
     yield review_page(library)
     for tree in evidence.trees.values():

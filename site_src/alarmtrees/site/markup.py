@@ -48,13 +48,14 @@ class Page:
     Attributes:
         path: where it lies, with forward slashes and without an ending ("alarms/some-id/index").
         title: plain text.
-        body: Markdown with HTML; all text of the library in it is escaped.
+        body: HTML; all text of the library in it is escaped.
         description: plain text, one sentence.
         source: the file to edit, relative to the folder of the articles; None where there is none.
         tags: other words under which a search finds the page.
         boost: how much more than other pages a search weighs it; 0 keeps it out of the search.
         assets: the styles and scripts that it wants beside those of every page, by their file names, in order.
         at_once: scripts that it wants before anything else.
+        markdown: whether the body holds Markdown too, and has yet to be read as such.
     """
 
     path: str
@@ -66,6 +67,7 @@ class Page:
     boost: int = 1
     assets: tuple[str, ...] = ()
     at_once: tuple[str, ...] = ()
+    markdown: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,7 @@ from mkdocs.exceptions import PluginError
 from mkdocs.livereload import LiveReloadServer
 from mkdocs.plugins import BasePlugin, event_priority, get_plugin_logger
 from mkdocs.structure.files import File, Files, InclusionLevel
+from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page as SitePage
 from mkdocs.utils import is_error_template
 from mkdocs.utils.templates import TemplateContext
@@ -29,8 +30,10 @@ from ..check.rules import RULES
 from ..check.run import CheckResult, check_library
 from ..model import Article, Library
 from ..model.addresses import CALCULATORS, FOOT, HOME, JOB, LEARN, SETTINGS
+from ..reading.keep import Store, digest_of_files, versions
 from .build import (
     ARTICLE_ASSETS,
+    CODE,
     HAS_GRAPHVIZ,
     Imprint,
     Page,
@@ -69,6 +72,14 @@ _NOT_NEEDED = (
 )
 
 _OWN_SCRIPT = re.compile(r"assets/[^/]+\.js")
+KEPT = ".cache/pages"
+"""Where a build keeps its pages for the next one, below the library's folder; git ignores it."""
+
+_FRAMED_BY = versions("mkdocs", "mkdocs-material", "Jinja2", "Markdown")
+_OF_ONE_RUN = ("config_file", "dev_addr", "site_dir", "strict", "use_directory_urls", "watch")
+"""Options of a run that no page shows; but for the addresses of pages, which are a part of each page's inputs."""
+
+_ANCHOR = re.compile(r'\sid="([^"]+)"')
 
 log = get_plugin_logger(__name__)
 
@@ -84,6 +95,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
 
     library: Library | None = None
     serving = False
+    store = Store(None)
 
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
         """Remember what is run. With this event, one plugin lives through all builds of a server."""
@@ -93,6 +105,10 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         """Find the library's folder."""
         here = Path(config.config_file_path).parent if config.config_file_path else Path.cwd()
         self.root = (here / (self.config.root or ".")).resolve()
+        self.store = Store(self.root / KEPT, CODE)
+        self.kept: dict[str, dict[str, Any]] = {}
+        self.framed: dict[str, list[Any]] = {}
+        self.found_before = 0
         # A list of pages for search engines: of no use here, and it would differ from one build to the next.
         config.theme.static_templates.discard("sitemap.xml")
         return config
@@ -106,6 +122,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             PluginError: with all findings, as `file:line:column: severity: message [rule]`.
         """
         faults = ""
+        log.info("Checking the library")
         try:
             result = check_library(self.root, date.today())
         except OSError as fault:
@@ -148,9 +165,10 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         if not HAS_GRAPHVIZ:
             log.warning("pygraphviz is missing: trees are shown as lists and not drawn; pip install pygraphviz")
         in_nav = set(_paths(config.nav))
-        for page in build_pages(self.library, RULES, Imprint(config.site_url or "", BUILD)):
+        log.info(f"Drawing and writing the pages of {len(self.library.trees)} alarms")
+        for page in build_pages(self.library, RULES, Imprint(config.site_url or "", BUILD), self.store):
             files.append(_file(page, files, config, in_nav))
-        for extra in build_files(self.library):
+        for extra in build_files(self.library, self.store):
             files.append(File.generated(config, extra.path, content=extra.text))
         manifest = web_manifest(config.site_name, config.site_description or "")
         files.append(File.generated(config, WEB_MANIFEST, content=manifest))
@@ -179,6 +197,46 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         name, dot, rest = page.file.src_uri.partition(".md")
         return self.library.articles.get(name) if dot and not rest else None
 
+    def on_env(self, env: Any, *, config: MkDocsConfig, files: Files) -> Any:
+        """Look for the pages that an earlier build has put into the frame of the site; they need no template."""
+        pages = [page for file in files.documentation_pages() if (page := file.page) is not None]
+        frame = self._frame(config)
+        for page in pages:
+            inputs = [frame, page.url, page.title, page.edit_url, page.canonical_url, repr(page.meta), page.content]
+            self.framed[page.file.src_uri] = inputs
+            if found := self.store.find("page", inputs):
+                self.kept[page.file.src_uri] = found[0]
+                page.meta = {"template": "partials/kept.html", "search": {"exclude": True}}
+                page.content = ""
+        log.info(f"Writing {len(pages)} pages, {len(self.kept)} of them as they were")
+        return env
+
+    def _frame(self, config: MkDocsConfig) -> str:
+        """What stands for all that a page is put into: the theme, the options, and what is said of the library."""
+        options = [{k: v for k, v in given.items() if k not in _OF_ONE_RUN} for given in config.user_configs]
+        own = digest_of_files(map(Path, config.theme.dirs[:1]))
+        return json.dumps([own, _FRAMED_BY, options, config.extra["library"]], sort_keys=True, default=str)
+
+    @event_priority(100)
+    def on_page_context(
+        self, context: TemplateContext, *, page: SitePage, config: MkDocsConfig, nav: Navigation
+    ) -> TemplateContext:
+        """Before the search reads a page: what it found on a kept one is known."""
+        found = _found(config)
+        if kept := self.kept.get(page.file.src_uri):
+            found.extend(kept["found"])
+            context["kept"] = kept["html"]  # type: ignore[typeddict-unknown-key]
+        self.found_before = len(found)
+        return context
+
+    @event_priority(-100)
+    def on_post_page(self, output: str, *, page: SitePage, config: MkDocsConfig) -> str:
+        """Keep a new page for the next build, with what the search found on it."""
+        if page.file.src_uri not in self.kept:
+            kept = {"html": output, "found": _found(config)[self.found_before :]}
+            self.store.put("page", self.framed[page.file.src_uri], kept)
+        return output
+
     def on_template_context(
         self, context: TemplateContext, *, template_name: str, config: MkDocsConfig
     ) -> TemplateContext:
@@ -201,6 +259,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         except SealError as fault:
             raise PluginError(str(fault)) from fault
         tidy_traces(self.library)
+        self.store.clear()
 
     def on_serve(
         self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Callable[..., Any]
@@ -210,6 +269,31 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             if folder.is_dir():
                 server.watch(str(folder))
         return server
+
+
+class _Made(SitePage):
+    """A page that is HTML already: no reader of Markdown has to look at it."""
+
+    def __init__(self, made: Page, file: File, config: MkDocsConfig) -> None:
+        super().__init__(None, file, config)
+        self.made = made
+
+    def read_source(self, config: MkDocsConfig) -> None:
+        """Take the head as it is."""
+        self.markdown = ""
+        self.meta = _head(self.made)
+
+    def render(self, config: MkDocsConfig, files: Files) -> None:
+        """Take the body as it is; say which anchors articles may link to."""
+        self.content = self.made.body
+        self.present_anchor_ids = set(_ANCHOR.findall(self.content))
+
+
+def _found(config: MkDocsConfig) -> list[dict[str, Any]]:
+    """The entries of the search so far; a new list where there is no search."""
+    search = config.plugins.get("material/search")
+    index = getattr(search, "search_index", None)
+    return [] if index is None else index.entries
 
 
 def _log_warnings(result: CheckResult) -> None:
@@ -237,11 +321,13 @@ def _file(page: Page, files: Files, config: MkDocsConfig, in_nav: set[str]) -> F
     file.edit_uri = page.source
     if uri not in in_nav:
         file.inclusion = InclusionLevel.NOT_IN_NAV
+    if not page.markdown:
+        _Made(page, file, config)
     return file
 
 
-def _with_head(page: Page) -> str:
-    """The page's text under its front matter. JSON is YAML, and quotes whatever a title holds.
+def _head(page: Page) -> dict[str, Any]:
+    """What the site's generator is told of a page.
 
     The theme escapes title and description; the search shows tags as they are, so they are escaped here.
     """
@@ -250,7 +336,12 @@ def _with_head(page: Page) -> str:
     if page.boost != 1:
         head["search"] = {"boost": page.boost} if page.boost else {"exclude": True}
     head |= {"assets": page.assets, "at_once": page.at_once}
-    lines = [f"{key}: {json.dumps(value, ensure_ascii=False)}" for key, value in head.items() if value]
+    return {key: value for key, value in head.items() if value}
+
+
+def _with_head(page: Page) -> str:
+    """The page's text under its front matter. JSON is YAML, and quotes whatever a title holds."""
+    lines = [f"{key}: {json.dumps(value, ensure_ascii=False)}" for key, value in _head(page).items()]
     return "\n".join(["---", *lines, "---", "", page.body, ""])
 
 

@@ -10,6 +10,7 @@ from .reorder import (
     NewOrder,
     Row,
     Swap,
+    advice_of,
 )
 from .sequence import Look, Looks, gain_range
 from .times import (
@@ -29,6 +30,7 @@ __all__ = [
     "Remedy",
     "Row",
     "Swap",
+    "advice_of",
     "gain_range",
     "mean",
     "shares_of",

@@ -20,6 +20,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations, islice, takewhile
+from typing import Any
 
 from ...model import Library, Tree
 from ..graph import Graph
@@ -114,6 +115,20 @@ class Advice:
     def gain(self) -> float:
         """What the best orders of all rows gain together."""
         return sum(row.best.gain for row in self.rows if row.best)
+
+
+def advice_of(data: dict[str, Any]) -> Advice:
+    """Advice as `asdict` and JSON have left it."""
+
+    def order(found: dict[str, Any]) -> NewOrder:
+        return NewOrder(**{**found, "steps": tuple(found["steps"]), "faults": tuple(found["faults"])})
+
+    def row(found: dict[str, Any]) -> Row:
+        swaps = tuple(Swap(swap["first"], swap["second"], order(swap["order"])) for swap in found["swaps"])
+        best = order(found["best"]) if found["best"] else None
+        return Row(**{**found, "steps": tuple(found["steps"]), "best": best, "swaps": swaps})
+
+    return Advice(data["tree"], data["expected"], tuple(map(row, data["rows"])))
 
 
 class Adviser:

@@ -84,7 +84,7 @@ def rule_page(rule: RuleDoc) -> Page:
     ]
     body = f"{whole(head)}\n\n{rule.doc.strip()}\n"
     # A search finds the list of rules. With every rule's page in it, all pages would load a far larger index.
-    return Page(path, rule.id, body, _summary(rule.doc), boost=0)
+    return Page(path, rule.id, body, _summary(rule.doc), boost=0, markdown=True)
 
 
 def _families(rules: Iterable[RuleDoc]) -> list[tuple[str, str]]:

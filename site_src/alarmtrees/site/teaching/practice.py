@@ -6,7 +6,6 @@ that alarm is played, by a plain script element, so that it works from a folder 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 from ...learning import is_practised, practised, tree_data
@@ -54,11 +53,9 @@ def practice_page(library: Library) -> Page:
     )
 
 
-def practice_files(library: Library) -> Iterator[SiteFile]:
-    """The cases of each alarm, as a script that hands them to the page."""
-    traces = _traces(library)
-    for tree in practised(library):
-        yield SiteFile(f"practice/{tree.id}.js", practice_file(tree_data(library, tree, traces)))
+def tree_practice(library: Library, tree: Tree) -> SiteFile:
+    """The cases of an alarm, as a script that hands them to the page."""
+    return SiteFile(f"practice/{tree.id}.js", practice_file(tree_data(library, tree, _traces(library, tree))))
 
 
 def practice_file(data: dict[str, Any]) -> str:
@@ -73,12 +70,12 @@ def practice_link(view: View, tree: Tree) -> str:
     return f'<p class="edit" {UNSEARCHED}><a href="{view.to(PRACTICE, tree.id)}">Practise this alarm</a></p>'
 
 
-def _traces(library: Library) -> dict[str, str]:
-    """The trace that the case of a cause shows, by tree and cause; of several the first."""
+def _traces(library: Library, tree: Tree) -> dict[str, str]:
+    """The trace that the case of a cause of a tree shows, by tree and cause; of several the first."""
     found: dict[str, str] = {}
     for waveform in library.waveforms.values():
         for cause in waveform.causes:
-            if cause not in found:
+            if cause not in found and cause.partition("/")[0] == tree.id:
                 found[cause] = unnamed_trace(library, waveform)
     return found
 

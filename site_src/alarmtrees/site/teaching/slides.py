@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from zlib import crc32
 
@@ -108,18 +108,24 @@ def _link(view: View, about: Tree | Article) -> str:
     return f'<a href="{view.to(slides_at(view.library, about))}">{view.say(about.title)}</a>'
 
 
-def slides_files(library: Library, asked: Iterable[Asked] = ()) -> list[SiteFile]:
+Make = Callable[[Library, Tree], SiteFile]
+
+
+def slides_files(
+    library: Library, asked: Iterable[Asked] = (), kept: Callable[[Tree, Make], SiteFile] | None = None
+) -> list[SiteFile]:
     """All sets of slides.
 
     Args:
         library: without errors.
         asked: questions; those about articles stand at the end of theirs, with the answers behind.
+        kept: makes the slides of a tree, or knows them from earlier.
     """
     about: dict[str, list[Asked]] = {}
     for question in asked:
         if question.about_kind == "article":
             about.setdefault(question.about, []).append(question)
-    trees = (tree_slides(library, tree) for tree in library.trees.values())
+    trees = [kept(tree, tree_slides) if kept else tree_slides(library, tree) for tree in library.trees.values()]
     return [*trees, *(article_slides(library, one, about.get(one.id, ())) for one in library.articles.values())]
 
 

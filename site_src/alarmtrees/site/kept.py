@@ -1,0 +1,58 @@
+"""What is made from one tree, kept for the next build.
+
+The pages of a tree are made by whoever knows that tree, all facts and articles, and of the other trees their names and
+shapes alone. Nothing else is handed over, so nothing else can stand on the page; and from just that the name is made
+under which the page is kept. An edit in one tree leaves the pages of the others as they are, unless its shape changes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict, replace
+from pathlib import Path
+
+import circulation
+
+from ..model import Library, Tree
+from ..proof.shape import shapes_of
+from ..reading.keep import Store, digest, digest_of_files, versions
+from .bedside.sheet import Imprint
+from .markup import Page, SiteFile
+
+_MAKERS = ("networkx", "pygraphviz", "segno", "pint", "numpy", "scipy")
+
+# Read when the program is, and not later: the code that runs is the one that counts.
+CODE = digest(
+    digest_of_files([Path(__file__).parents[1], Path(circulation.__file__).parent]),
+    versions(*_MAKERS),
+)
+"""Stands for the code of pages, and for what they are drawn with."""
+
+
+class Kept:
+    """Makes what one tree has of its own, or takes it from a store."""
+
+    def __init__(self, library: Library, store: Store) -> None:
+        self.library = library
+        self.store = store
+        self._shapes = shapes_of(library.trees)
+        texts = [(source.file, source.text) for source in library.sources_read if source.kind != "tree"]
+        self._facts = digest(texts, sorted(library.written), sorted(library.known), self._shapes)
+        self._texts = {source.file: source.text for source in library.sources_read if source.kind == "tree"}
+
+    def page(self, tree: Tree, make: Callable[[Library, Tree, Imprint | None], Page], imprint: Imprint | None) -> Page:
+        """A page of a tree."""
+        inputs = [*self._inputs(tree), imprint and asdict(imprint)]
+        kept = self.store.get(make.__name__, inputs, lambda: asdict(make(self._seen(tree), tree, imprint)))
+        return Page(**{**kept, "tags": tuple(kept["tags"])})
+
+    def file(self, tree: Tree, make: Callable[[Library, Tree], SiteFile]) -> SiteFile:
+        """A file of a tree."""
+        inputs = self._inputs(tree)
+        return SiteFile(**self.store.get(make.__name__, inputs, lambda: asdict(make(self._seen(tree), tree))))
+
+    def _inputs(self, tree: Tree) -> list[str]:
+        return [self._facts, tree.id, self._texts.get(tree.file, "")]
+
+    def _seen(self, tree: Tree) -> Library:
+        return replace(self.library, trees={**self._shapes, tree.id: tree}, sources_read=())
