@@ -131,6 +131,19 @@ def main_cases(tree: Tree, rules: Iterable[SafetyRule]) -> dict[str, Case]:
     return {cause: maker.case(cause, maker.main(cause)) for cause in tree.causes}
 
 
+def main_way(tree: Tree, rules: Iterable[SafetyRule], cause: str) -> tuple[str, ...]:
+    """The steps of the main case of one cause.
+
+    Raises:
+        ValueError: as `cases_of`.
+    """
+    return _steps_of(_Maker(tree, rules).main(cause))
+
+
+def _steps_of(way: _Way) -> tuple[str, ...]:
+    return tuple(at.node for at, _ in way.steps)
+
+
 def alarming(rules: Iterable[SafetyRule]) -> frozenset[str]:
     """The marks that safety rules react to: what asks for a response, and after what something is forbidden."""
     return frozenset[str]().union(*(rule.alarms for rule in rules))
@@ -228,7 +241,7 @@ class _Maker:
             shows: the marks that are the point of a twist.
             step: where a twist differs.
         """
-        ids = tuple(at.node for at, _ in way.steps)
+        ids = _steps_of(way)
         still = self._stands_still(cause, way, main or way)
         world = self._world(cause, way, shows, step, still)
         return Case(f"{cause}+{step}" if step else cause, cause, world, ids, way.solves, still, shows)

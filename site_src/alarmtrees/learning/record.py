@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from ..model import Article, Library, Node, Tree
 from ..proof.graph import Graph
-from .cases import main_cases
+from .cases import main_way
 from .data import is_practised
 from .path import path_of
 
@@ -103,8 +103,7 @@ def first_steps(library: Library, tree: Tree) -> list[tuple[str, Node]]:
 def _main_way(library: Library, tree: Tree) -> Iterator[Node]:
     if is_practised(tree) and not Graph({tree.id: tree}).knots:
         likeliest = max(tree.causes.values(), key=lambda cause: cause.share or 0)  # of equal ones the first
-        main = main_cases(tree, library.safety.values())[likeliest.id]
-        yield from (tree.nodes[key] for key in main.way)
+        yield from (tree.nodes[key] for key in main_way(tree, library.safety.values(), likeliest.id))
         return
     node = tree.nodes.get(tree.start)
     for _ in tree.nodes:  # a loop ends here

@@ -84,6 +84,7 @@ class Evidence:
         self._carried: dict[str, dict[str, Carried]] = {}
         self._advice: dict[str, Advice] = {}
         self._remedies: dict[str, Remedies] = {}
+        self._longest: dict[str, Remedy | None] = {}
 
     @cached_property
     def trees(self) -> Mapping[str, Tree]:
@@ -118,7 +119,9 @@ class Evidence:
 
     def longest(self, tree: Tree) -> Remedy | None:
         """The longest way to a remedy; None without causes."""
-        return self.remedies(tree).longest_of_all()
+        if tree.id not in self._longest:
+            self._longest[tree.id] = self.remedies(tree).longest_of_all()
+        return self._longest[tree.id]
 
     def advice(self, tree: Tree) -> Advice:
         """What is known of the order of a tree's questions; worked out once, for it takes its time."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from ..learning.data import practised
+from ..learning.path import asked_here
 from ..learning.questions import questions
 from ..learning.questions_csv import FILE as QUESTIONS_FILE
 from ..learning.questions_csv import questions_csv
@@ -26,6 +27,7 @@ from .knowledge.numbers import numbers_page
 from .knowledge.settings import settings_page
 from .knowledge.sources import sources_page
 from .knowledge.traces import tidy as tidy_traces
+from .knowledge.traces import unplayed
 from .knowledge.words import words_page
 from .markup import Page, SiteFile, invented_mark
 from .review.checks import checks_page
@@ -54,6 +56,7 @@ __all__ = [
     "invented_mark",
     "link_words",
     "tidy_traces",
+    "unplayed",
 ]
 
 
@@ -69,6 +72,7 @@ def build_pages(
         store: keeps what takes long for the next build; nothing is kept without it.
     """
     kept = Kept(library, store or Store(None))
+    asked = asked_here(library)
     return [
         home_page(library),
         job_page(library),
@@ -78,9 +82,9 @@ def build_pages(
         *(rule_page(rule) for rule in rules),
         *_proof(library, kept.store),
         safety_page(library),
-        learn_page(library),
+        learn_page(library, asked),
         competence_page(library),
-        educator_page(library),
+        educator_page(library, asked),
         practice_page(library),
         slides_page(library, table=True),
         words_page(library),

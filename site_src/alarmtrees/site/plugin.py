@@ -44,6 +44,7 @@ from .build import (
     invented_mark,
     link_words,
     tidy_traces,
+    unplayed,
 )
 from .markup import without_notes
 from .offline import (
@@ -165,6 +166,8 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         if not HAS_GRAPHVIZ:
             log.warning("pygraphviz is missing: trees are shown as lists and not drawn; pip install pygraphviz")
         in_nav = set(_paths(config.nav))
+        if waiting := unplayed(self.library):
+            log.info(f"Playing {waiting} pressure traces, once, half a second each")
         log.info(f"Drawing and writing the pages of {len(self.library.trees)} alarms")
         for page in build_pages(self.library, RULES, Imprint(config.site_url or "", BUILD), self.store):
             files.append(_file(page, files, config, in_nav))

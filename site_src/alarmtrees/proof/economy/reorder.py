@@ -192,7 +192,17 @@ class Adviser:
         return iter(sorted(found, key=lambda swap: (bool(swap.order.faults), -swap.order.gain)))
 
     def _new_order(self, tree: Tree, remedies: Remedies, row: Sequence[Block], order: tuple[int, ...]) -> NewOrder:
-        """What an order gains on the whole tree, and what the checks say of it."""
+        """What an order gains on the whole tree, and what the checks say of it; judged once."""
+        key = (tree.id, *(row[i].head for i in order))
+        if key not in self._judged:
+            self._judged[key] = self._judge(tree, remedies, row, order)
+        return self._judged[key]
+
+    @cached_property
+    def _judged(self) -> dict[tuple[str, ...], NewOrder]:
+        return {}
+
+    def _judge(self, tree: Tree, remedies: Remedies, row: Sequence[Block], order: tuple[int, ...]) -> NewOrder:
         other = reordered(tree, remedies, row, order)
         before, shares = remedies.usual_times(), shares_of(tree)
         after = remedies_of(other, self.times).usual_times()

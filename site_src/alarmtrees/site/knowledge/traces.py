@@ -1,20 +1,20 @@
 """Pressure traces as figures of a textbook: the line, its five pressures, what is seen, and the same in a table.
 
-The model that draws them knows nothing of the library. It is asked only where a page shows a trace, and what it
-answers is kept in the library's `.cache/`.
+The model that draws them knows nothing of the library. It is asked only where a page shows a trace that neither came
+with the program nor was played before; what it answers is kept in the library's `.cache/`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from functools import lru_cache
 from pathlib import Path
 
-from circulation.keep import Keep
 from circulation.pressures import Five, Point
-from circulation.scene import Scene
-from circulation.strip import Line, Strip
+from circulation.scene import Scene, play
+from circulation.shipped import code_hash, shipped
+from circulation.strip import Line, Strip, strip_of
 
 from ...model import (
     Library,
@@ -23,6 +23,7 @@ from ...model import (
     Waveform,
     WaveformSeries,
 )
+from ...reading.keep import Store
 from ..markup import (
     UNSEARCHED,
     View,
@@ -149,11 +150,22 @@ def traces_of(library: Library, tree: Tree) -> str:
 
 def tidy(library: Library) -> None:
     """Remove kept traces that no page of the library can show any more."""
+    unplayed(library)
+    _played(library.root).clear()
+
+
+def unplayed(library: Library) -> int:
+    """How many traces have yet to be played, half a second each."""
+    return sum(1 for scene in set(scenes_of(library)) if _played(library.root).find(scene) is None)
+
+
+def scenes_of(library: Library) -> list[Scene]:
+    """All scenes that the library's pages can show."""
     scenes = [scene_of(waveform.raw) for waveform in library.waveforms.values()]
     for series in library.waveform_series.values():
         usual = scene_of(library.waveforms[series.of].raw)
         scenes += [moved(usual, series.moves, step.by) for step in series.steps]
-    _keep(library.root).clear(scenes)
+    return scenes
 
 
 def scene_of(raw: Map) -> Scene:
@@ -196,13 +208,51 @@ def _shown(by: str) -> str:
     return by if seconds(by) else "not moved"
 
 
+class Played:
+    """Strips by scene: those that came with the program, then those kept in a folder; else they are played."""
+
+    def __init__(self, folder: Path | None) -> None:
+        """Keep strips in a folder; None keeps them in memory alone."""
+        self._store = Store(folder, code_hash())
+        self._known: dict[Scene, Strip] = {}
+
+    def strip(self, scene: Scene) -> Strip:
+        """The strip of a scene.
+
+        Raises:
+            ArithmeticError: the solver gave up.
+        """
+        return self.find(scene) or self._play(scene)
+
+    def find(self, scene: Scene) -> Strip | None:
+        """The strip of a scene where it need not be played."""
+        if scene not in self._known:
+            found = shipped(scene)
+            if found is None and (kept := self._store.find("trace", asdict(scene))):
+                found = Strip.from_data(kept[0])
+            if found is None:
+                return None
+            self._known[scene] = found
+        return self._known[scene]
+
+    def clear(self) -> None:
+        """Remove what nobody has asked for."""
+        self._store.clear()
+
+    def _play(self, scene: Scene) -> Strip:
+        strip = strip_of(play(scene))
+        self._store.put("trace", asdict(scene), strip.as_data())
+        self._known[scene] = strip
+        return strip
+
+
 @lru_cache(maxsize=8)
-def _keep(root: str) -> Keep:
-    return Keep(Path(root) / CACHE)
+def _played(root: str) -> Played:
+    return Played(Path(root) / CACHE)
 
 
 def _strip(library: Library, scene: Scene) -> Strip:
-    return _keep(library.root).strip(scene)
+    return _played(library.root).strip(scene)
 
 
 def drawing(strip: Strip, beside: Strip | None, name: str) -> str:

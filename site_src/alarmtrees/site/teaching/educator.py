@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from ...learning import practised
 from ...learning.path import asked_here, page_of, path_of, read_stamp
+from ...learning.questions import Question
 from ...model import Library
 from ...model.addresses import EDUCATOR, LEARN
 from ...reading.articles import cited
@@ -22,9 +24,15 @@ from .learn import ASSETS
 TITLE = "For the educator"
 
 
-def educator_page(library: Library) -> Page:
-    """The page that reads the files; what it needs to know of this site stands in it."""
+def educator_page(library: Library, asked: Sequence[Sequence[Question]] | None = None) -> Page:
+    """The page that reads the files; what it needs to know of this site stands in it.
+
+    Args:
+        library: without errors.
+        asked: what `asked_here` gives, where it is known already.
+    """
     view = View(library, EDUCATOR)
+    known = _known(library, asked or asked_here(library))
     told = (
         "<p>Learners save their record to a file on the page "
         f'<a href="{view.to(LEARN)}">Learn</a>, under initials or a code of their own, and hand it over. Choose the '
@@ -48,7 +56,7 @@ def educator_page(library: Library) -> Page:
                 '<noscript><p class="notice">Reading files needs JavaScript. Without it, look at the printed '
                 "record together.</p></noscript>",
                 _files(),
-                f'<script type="application/json" id="learning-data">{script_json(_known(library))}</script>',
+                f'<script type="application/json" id="learning-data">{script_json(known)}</script>',
             ]
         ),
         boost=0,
@@ -79,13 +87,13 @@ def _words(view: View, text: str) -> str:
     return view.plain(text)
 
 
-def _known(library: Library) -> dict[str, Any]:
+def _known(library: Library, asked: Sequence[Sequence[Question]]) -> dict[str, Any]:
     """What the records are held against: pages with their stamps, questions, causes by alarm, safety rules."""
     view = View(library, EDUCATOR)
     pages = [page for stage in path_of(library) for name, _ in stage.pages if (page := page_of(library, name))]
     return {
         "pages": {page.id: [view.plain(page.title), read_stamp(page)] for page in pages},
-        "checks": {one.id: _words(view, one.ask) for stage in asked_here(library) for one in stage},
+        "checks": {one.id: _words(view, one.ask) for stage in asked for one in stage},
         "alarms": {tree.id: [view.plain(tree.title), list(tree.causes)] for tree in practised(library)},
         "rules": {rule.id: view.plain(rule.say) for rule in library.safety.values()},
     }

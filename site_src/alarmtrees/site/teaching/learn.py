@@ -32,8 +32,13 @@ _PRIVATE = (
 )
 
 
-def learn_page(library: Library) -> Page:
-    """The path with its questions, and what can be done with one's own record."""
+def learn_page(library: Library, asked: Sequence[Sequence[Question]] | None = None) -> Page:
+    """The path with its questions, and what can be done with one's own record.
+
+    Args:
+        library: without errors.
+        asked: what `asked_here` gives, where it is known already.
+    """
     view = View(library, LEARN)
     stages = path_of(library)
     told = f"<p>What to read in a first month, in which order and why, with questions to ask yourself. {_PRIVATE}</p>"
@@ -50,7 +55,7 @@ def learn_page(library: Library) -> Page:
                 told,
                 block("div", _sofar(stages), **{"class": "sofar", "data-sofar": "", "hidden": ""}),
                 _jump(view, stages),
-                *(_stage(view, stage, asked) for stage, asked in zip(stages, asked_here(library), strict=True)),
+                *(_stage(view, *one) for one in zip(stages, asked or asked_here(library), strict=True)),
                 _keep(),
                 _ways(view),
             ]
