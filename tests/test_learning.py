@@ -24,6 +24,7 @@ from alarmtrees.site.offline import BUILD, content_date
 from alarmtrees.site.teaching.competence import competence_page
 from alarmtrees.site.teaching.educator import educator_page
 from alarmtrees.site.teaching.learn import SIGNED_OFF, learn_page
+from engine import call
 from small_library import HOSTILE, HOSTILE_AS_READ, shipped_library, spoil
 
 QUESTION = """questions:
@@ -227,6 +228,35 @@ def test_the_educators_page_knows_what_this_site_has() -> None:
         tree.id: list(tree.causes) for tree in practised(library)
     }
     assert set(known["rules"]) == set(library.safety)
+
+
+SAVED = Path(__file__).parent / "saved" / "learning-record-1.json"
+
+
+def test_a_record_saved_by_the_rule_of_before_is_read_as_one_of_today() -> None:
+    before = json.loads(SAVED.read_text("utf-8"))
+    read = call("read", SAVED.read_text("utf-8"))
+    assert read["version"] == 2 and read["saved"] == before["saved"]
+    assert [read[part] for part in ("read", "checks", "label")] == [before[p] for p in ("read", "checks", "label")]
+    went = {"line-pinched": "good", "hip-bent": "fair", "head-high": "bad"}
+    assert set(read["cases"]) == set(before["cases"])
+    for key, one in read["cases"].items():
+        old = before["cases"][key]
+        assert set(one) == {"plays", "gap", "again_on", "last", "unsafe", "rules"}
+        assert (one["gap"], one["again_on"]) == (old["interval"], old["due"])
+        assert one["last"] == {name: value for name, value in old["last"].items() if name != "grade"} | {
+            "went": went[key.split("/")[1]]
+        }
+        assert [one[part] for part in ("plays", "unsafe", "rules")] == [old[p] for p in ("plays", "unsafe", "rules")]
+    # What is read is saved and read again unchanged, and taken into itself.
+    again = json.dumps({**read, "kind": before["kind"]})
+    assert call("read", again) == read
+    assert call("merged", read, read)["cases"] == read["cases"]
+    # A cause that was never played to its end has no last play.
+    before["cases"] = {"a/b": {"plays": 0, "interval": 3}}
+    assert call("read", json.dumps(before))["cases"] == {
+        "a/b": {"plays": 0, "gap": 3, "again_on": "", "last": None, "unsafe": 0, "rules": None}
+    }
 
 
 def test_hostile_text_stays_text(small_library: Path) -> None:

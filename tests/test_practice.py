@@ -1,7 +1,8 @@
 """Practice cases: every cause can be solved along its tree, no play gets stuck, and what is unsafe is named so.
 
-The engine keeps a few bits for each safety rule. Here the same is judged by definition, over the whole list of what has
-happened, from the trees themselves and not from the data that the engine reads.
+The engine is the one that learners play, `play.js`, run by node. It keeps a few bits for each safety rule. Here the
+same is judged by definition, over the whole list of what has happened, from the trees themselves and not from the data
+that the engine reads.
 """
 
 from __future__ import annotations
@@ -11,7 +12,6 @@ import re
 import warnings
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from random import Random
 from typing import Any
 
@@ -26,13 +26,6 @@ from alarmtrees.learning import (
 )
 from alarmtrees.learning.cases import NOTHING_NEW, TWISTS, alarming
 from alarmtrees.learning.draw import Draw, seed_of
-from alarmtrees.learning.play import (
-    Play,
-    State,
-    Tree,
-    grade,
-    play_through,
-)
 from alarmtrees.model import (
     Library,
     Map,
@@ -60,46 +53,40 @@ from alarmtrees.proof.simulate import (
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.teaching.practice import practice_file
 from cases.bundle import REPO
+from defined import DEFINED, Event
+from engine import Choice, Play, State, Tree, call, call_all, through
 from outside.random_trees import MARKS, docs, tree_of
 
 LIBRARY = open_library(REPO, private=False)
 ALARMS = {alarm.id: alarm for alarm in practised(LIBRARY)}
 TREES = {key: Tree(tree_data(LIBRARY, alarm)) for key, alarm in ALARMS.items()}
 RULES = tuple(LIBRARY.safety.values())
-PLAYS = 10_000
+PLAYS, AT_ONCE = 10_000, 1_000
 VERDICTS = {"unsafe", "solved", "left-too-early", "called-early", "wrong-page"}
 
 each = pytest.mark.parametrize("name", ALARMS)
 
 
-# What has happened, and what the rules say of it, by definition.
+# What the rules say of a play, by definition.
 
 
-@dataclass(frozen=True)
-class Event:
-    """Marks that come together; `by_learner`: those of a step that was chosen, not of the case's answer."""
-
-    marks: frozenset[str]
-    by_learner: bool
-
-
-def events(alarm: Alarm, state: State) -> Iterator[Event]:
+def events(alarm: Alarm, way: list[Choice]) -> Iterator[Event]:
     """All that happened in a play, from the tree itself."""
-    for choice in state.way:
+    for choice in way:
         node = alarm.nodes[choice.node]
         yield Event(node.marks, True)
         if choice.answer not in (None, NOTHING_NEW):
             yield Event(alarm.answers_at(node)[choice.answer].marks, False)
 
 
-def broken(alarm: Alarm, state: State, rules: tuple[SafetyRule, ...], fair: bool = True) -> set[str]:
-    """The rules that the last choice of a play breaks.
+def broken(alarm: Alarm, way: list[Choice], rules: tuple[SafetyRule, ...], fair: bool = True) -> set[str]:
+    """The rules that the last choice of a way breaks.
 
     `fair`: an answer asks for nothing that was done before and still holds, and a call is not wrong for coming early.
     """
-    happened = list(events(alarm, state))
-    last = alarm.nodes[state.way[-1].node]
-    if state.way[-1].answer not in (None, NOTHING_NEW):
+    happened = list(events(alarm, way))
+    last = alarm.nodes[way[-1].node]
+    if way[-1].answer not in (None, NOTHING_NEW):
         happened.pop()
     found = set()
     for rule in rules:
@@ -116,52 +103,6 @@ def calls_only(node: Node) -> bool:
     """Whether a step does nothing but tell somebody."""
     told = {"call", "doctor-called", "team-called", "leader-told"}
     return node.kind == "do" and bool(node.call) and not (node.fixes or node.pump) and node.marks <= told
-
-
-class DEFINED:
-    """Each pattern by its definition; is it broken by the last of some events, which is a step?"""
-
-    @staticmethod
-    def precedence(rule: SafetyRule, happened: list[Event], ended: bool, fair: bool) -> bool:
-        first, then, marks = rule.slots["first"] or frozenset(), rule.slots["then"], happened[-1].marks
-        meant = not marks & first if then is None else bool(marks & then)
-        return meant and not any(event.marks & first for event in happened[:-1])
-
-    @staticmethod
-    def absence(rule: SafetyRule, happened: list[Event], ended: bool, fair: bool) -> bool:
-        after, until = rule.slots.get("after"), rule.slots.get("until") or frozenset()
-        active = after is None
-        for event in happened[:-1]:
-            if after and event.marks & after:
-                active = True
-            elif event.marks & until:
-                active = False
-        return active and bool(happened[-1].marks & (rule.slots["of"] or frozenset()))
-
-    @staticmethod
-    def response(rule: SafetyRule, happened: list[Event], ended: bool, fair: bool) -> bool:
-        of, by = rule.slots["of"] or frozenset(), rule.slots["by"] or frozenset()
-        for index, event in enumerate(happened if ended else []):
-            if not event.marks & of or any(later.marks & by for later in happened[index + 1 :]):
-                continue
-            if fair and not event.by_learner and holds(happened[:index], by):
-                continue
-            return True
-        return False
-
-    @staticmethod
-    def existence(rule: SafetyRule, happened: list[Event], ended: bool, fair: bool) -> bool:
-        return ended and not any(event.marks & (rule.slots["of"] or frozenset()) for event in happened)
-
-
-def holds(happened: list[Event], by: frozenset[str]) -> bool:
-    """Whether something that a rule asks for was done, and was not undone by a start of the pump."""
-    for index, event in enumerate(happened):
-        for mark in event.marks & by:
-            started = any("pump-starts" in later.marks for later in happened[index:])
-            if mark != "pump-stops" or not started:
-                return True
-    return False
 
 
 # Cases.
@@ -420,16 +361,14 @@ def small_doc() -> dict[str, Any]:
 def test_a_play_that_follows_the_tree_is_solved_and_breaks_no_rule(name: str) -> None:
     alarm, tree = ALARMS[name], TREES[name]
     for case in tree.data["cases"]:
-        play = Play(tree, case)
-        state = play.tree_play
-        assert state.verdict == "solved" and grade(state) == 5
+        state = Play(tree, case).tree_play
+        assert state.verdict == "solved" and state.went == "good"
         assert [choice.node for choice in state.way] == case["way"]
         assert {choice.verdict for choice in state.way[:-1]} <= {"as-the-tree"}
         last = alarm.nodes[case["way"][-1]]
         assert (state.cause != OPEN or alarm.causes[case["id"].partition("+")[0]].id in last.fixes) == case["solves"]
         for count in range(1, len(state.way) + 1):
-            part = State(state.way[:count], frozenset(), state.memory, 0, 0, 0.0, 0.0, 0.0)
-            assert broken(alarm, part, RULES, fair=False) == set()
+            assert broken(alarm, state.way[:count], RULES, fair=False) == set()
 
 
 @each
@@ -439,68 +378,80 @@ def test_every_cause_has_a_wrong_turn_that_is_caught(name: str) -> None:
         play, caught = Play(tree, case, 7), set()
         state = play.begin()
         while not state.over:
-            right = play.right(state)
-            for node in play.offers(state):
-                if node != right:
+            for node in state.offers:
+                if node != state.right:
                     verdict = play.choose(state, node).way[-1].verdict
                     assert verdict not in ("as-the-tree", "solved")
                     caught.add(verdict)
-            state = play.choose(state, right)
+            state = play.choose(state, state.right)
         assert caught & {"unsafe", "called-early", "wrong-page", "left-too-early", "aside", "no-use"}
 
 
 def test_ten_thousand_random_plays_all_end_and_none_is_ever_stuck() -> None:
     every = [(name, case) for name, tree in TREES.items() for case in tree.data["cases"]]
-    random, ends, trapped = Random(2026), Counter(), 0
-    for number in range(PLAYS):
-        name, case = every[number % len(every)]
-        play = Play(TREES[name], case, random.getrandbits(32))
-        state = play.begin()
-        while not state.over:
-            offers = play.offers(state)
-            assert_offers(play, state, offers)
+    random, ends = Random(2026), Counter()
+    for begin in range(0, PLAYS, AT_ONCE):
+        picked = [every[number % len(every)] for number in range(begin, begin + AT_ONCE)]
+        plays = [Play(TREES[name], case, random.getrandbits(32)) for name, case in picked]
+
+        def pick(number: int, state: State) -> str:
+            play, (name, case) = plays[number], picked[number]  # noqa: B023
+            assert_offers(play, state)
+            assert_fair(ALARMS[name], case, state)
+            # Nobody is led into a trap.
+            assert state.unsafe < set(state.offers)
             # Half of the plays stay away from ends, so that long and tangled ways come up too.
-            kept = [node for node in offers if not play.tree.nodes[node]["end"]] if number % 2 else offers
-            assert_fair(ALARMS[name], case, state, offers)
-            trapped += number % 10 == 0 and all(play.tree.broken(state, node) for node in offers)
-            state = play.choose(state, random.choice(kept or offers))
-        ends[state.verdict] += 1
-        if number % 8 == 0:
-            assert_agrees(ALARMS[name], state, RULES)
-            assert_rests(ALARMS[name], case, state)
-            assert set(play.debrief(state)["missed"]) <= set(case["way"])
+            kept = [node for node in state.offers if not play.tree.nodes[node]["end"]] if number % 2 else state.offers
+            return random.choice(kept or state.offers)
+
+        for number, state in enumerate(through(plays, pick)):
+            name, case = picked[number]
+            ends[state.verdict] += 1
+            if number % 8 == 0:
+                assert_agrees(ALARMS[name], state, RULES)
+                assert_rests(ALARMS[name], case, state)
+                assert set(plays[number].debrief(state)["missed"]) <= set(case["way"])
     assert set(ends) == VERDICTS and sum(ends.values()) == PLAYS
-    assert trapped == 0
 
 
-def assert_offers(play: Play, state: State, offers: list[str]) -> None:
-    assert play.right(state) in offers and 2 <= len(offers) <= 4
-    assert not set(offers) & state.done
-    assert len({play.tree.words[node] for node in offers}) == len(offers)
+def words(tree: Tree, key: str) -> tuple[str, ...]:
+    """What a step says to a learner who has to choose."""
+    return tuple(tree.nodes[key][part] for part in ("kind", "text", "call", "goto"))
 
 
-def assert_fair(alarm: Alarm, case: dict[str, Any], state: State, offers: list[str]) -> None:
+def assert_offers(play: Play, state: State) -> None:
+    assert state.right == next(node for node in play.way if node not in state.done)
+    assert state.right in state.offers and 2 <= len(state.offers) <= 4
+    assert not set(state.offers) & state.done
+    assert len({words(play.tree, node) for node in state.offers}) == len(state.offers)
+
+
+def assert_fair(alarm: Alarm, case: dict[str, Any], state: State) -> None:
     """No offer names the cause before the look at it, none asks about a step not done, and the near ones come first."""
     way, nodes = case["way"], alarm.nodes
-    right = next(node for node in way if node not in state.done)
-    others = [node for node in offers if node != right]
+    others = [node for node in state.offers if node != state.right]
     if len(state.done & set(way)) < len(way) / 2:
         assert not [node for node in others if nodes[node].end == "resolved" or node == way[-1]]
-    comes = {
-        node: {key for key, one in nodes.items() if node in (one.then, *(a.to for a in alarm.answers_at(one)))}
-        for node in others
-    }
-    for node in others:
-        asks_of = nodes[node].kind == "ask" and comes[node] and all(nodes[key].kind == "do" for key in comes[node])
-        assert not asks_of or comes[node] & state.done, node
+    assert not [node for node in others if is_early(alarm, state.done, node)]
+
+
+def leading_to(alarm: Alarm, key: str) -> set[str]:
+    """The steps that lead to one."""
+    return {one.id for one in alarm.nodes.values() if key in (one.then, *(a.to for a in alarm.answers_at(one)))}
+
+
+def is_early(alarm: Alarm, done: frozenset[str], key: str) -> bool:
+    """Whether a step asks about what was done just before, and none of that was done."""
+    before = leading_to(alarm, key)
+    asks_of = alarm.nodes[key].kind == "ask" and all(alarm.nodes[one].kind == "do" for one in before)
+    return asks_of and bool(before) and not before & done
 
 
 def assert_agrees(alarm: Alarm, state: State, rules: tuple[SafetyRule, ...]) -> None:
     """The engine names a choice unsafe if the rules do by definition, and only then."""
     for count in range(1, len(state.way) + 1):
-        part = State(state.way[:count], frozenset(), state.memory, 0, 0, 0.0, 0.0, 0.0)
         choice = state.way[count - 1]
-        found = broken(alarm, part, rules)
+        found = broken(alarm, state.way[:count], rules)
         assert (choice.verdict == "unsafe") == bool(found), (choice, found)
         assert choice.rule is None or choice.rule in found
 
@@ -529,8 +480,7 @@ def test_the_same_seed_offers_the_same() -> None:
 
     def shown(seed: int) -> list[list[str]]:
         rows: list[list[str]] = []
-        play = Play(tree, case, seed)
-        play_through(play, lambda state, offers: (rows.append(offers), play.right(state))[1])
+        through([Play(tree, case, seed)], lambda _, state: (rows.append(state.offers), state.right)[1])
         return rows
 
     assert shown(1) == shown(1) != shown(2)
@@ -553,26 +503,26 @@ def played(play: Play, *nodes: str) -> State:
 
 def near(alarm: Alarm, done: frozenset[str], key: str) -> bool:
     """Whether the start or a step that was done leads to a step."""
-    leads = {one.id for one in alarm.nodes.values() if key in (one.then, *(a.to for a in alarm.answers_at(one)))}
-    return bool(leads & (done | {alarm.start}))
+    return bool(leading_to(alarm, key) & (done | {alarm.start}))
 
 
 @each
 def test_what_is_far_off_is_offered_only_where_nothing_near_is_left(name: str) -> None:
     alarm, tree = ALARMS[name], TREES[name]
-    for number, case in enumerate(tree.data["cases"]):
-        play = Play(tree, case, number)
-        state = play.begin()
-        while not state.over:
-            offers, right = play.offers(state), play.right(state)
-            aside = [key for key in offers if key not in play.way and not tree.nodes[key]["end"]]
-            far = [key for key in aside if not near(alarm, state.done, key)]
-            used = {tree.words[key] for key in (*state.done, *offers, *play.way)}
-            left = [key for key in tree.nodes if key not in play.way and not tree.nodes[key]["end"]]
-            left = [key for key in left if tree.words[key] not in used and near(alarm, state.done, key)]
-            left = [key for key in left if not tree.is_early(state.done, key)]
-            assert not far or not left or tree.broken(state, right)
-            state = play.choose(state, right)
+    plays = [Play(tree, case, number) for number, case in enumerate(tree.data["cases"])]
+
+    def pick(number: int, state: State) -> str:
+        way = plays[number].way
+        aside = [key for key in state.offers if key not in way and not tree.nodes[key]["end"]]
+        far = [key for key in aside if not near(alarm, state.done, key)]
+        used = {words(tree, key) for key in (*state.done, *state.offers, *way)}
+        left = [key for key in tree.nodes if key not in way and not tree.nodes[key]["end"]]
+        left = [key for key in left if words(tree, key) not in used and near(alarm, state.done, key)]
+        left = [key for key in left if not is_early(alarm, state.done, key)]
+        assert not far or not left or state.right in state.unsafe
+        return state.right
+
+    through(plays, pick)
 
 
 BEGUN = ("look-at-patient", "look-for-blood", "last-moved", "line-outside")
@@ -603,18 +553,21 @@ def test_what_is_said_of_a_choice(nodes: tuple[str, ...], verdict: str) -> None:
 @pytest.mark.parametrize(
     ("nodes", "expected"),
     [
-        ((*BEGUN, *REST), 5),
-        ((*BEGUN, "insertion-site", *REST), 4),
-        ((*BEGUN, "insertion-site", "how-patient-lies", *REST), 3),
-        ((*BEGUN, "lower-head", *REST), 3),
-        ((*BEGUN, "call-weak"), 3),
-        ((*BEGUN, "patient-again", "freed"), 1),
-        ((*BEGUN, "blood"), 1),
-        (("restart",), 0),
+        ((*BEGUN, *REST), "good"),
+        ((*BEGUN, "insertion-site", *REST), "good"),
+        ((*BEGUN, "insertion-site", "how-patient-lies", *REST), "fair"),
+        ((*BEGUN[:1], "last-moved", "look-for-blood", "insertion-site", *BEGUN[3:], *REST), "fair"),
+        ((*BEGUN, "lower-head", *REST), "fair"),
+        ((*BEGUN, "call-weak"), "fair"),
+        ((*BEGUN, "patient-again", "freed"), "bad"),
+        ((*BEGUN, "blood"), "bad"),
+        (("restart",), "bad"),
     ],
 )
-def test_how_a_case_is_graded(nodes: tuple[str, ...], expected: int) -> None:
-    assert grade(played(kinked(), *nodes)) == expected
+def test_how_a_case_went(nodes: tuple[str, ...], expected: str) -> None:
+    play = kinked()
+    state = played(play, *nodes)
+    assert state.went == play.debrief(state)["went"] == expected
 
 
 def test_a_call_costs_nothing_whenever_it_comes() -> None:
@@ -622,9 +575,8 @@ def test_a_call_costs_nothing_whenever_it_comes() -> None:
     play = Play(tree, next(case for case in tree.data["cases"] if case["id"] == "loose-at-console"))
     state = played(play, "look-at-patient", "call-first", "call-doctor")
     assert [choice.verdict for choice in state.way] == ["as-the-tree", "welcome", "welcome"]
-    while not state.over:
-        state = play.choose(state, play.right(state))
-    assert (state.verdict, grade(state), play.debrief(state)["wrong"]) == ("solved", 5, [])
+    state = play.on(state)
+    assert (state.verdict, state.went, play.debrief(state)["wrong"]) == ("solved", "good", [])
     assert state.clock == play.tree_play.clock + sum(tree.nodes[key]["takes"] for key in ("call-first", "call-doctor"))
     # One that lies ahead is not made twice.
     ahead = Play(tree, next(case for case in tree.data["cases"] if case["id"] == "passing"))
@@ -648,9 +600,9 @@ def test_a_look_at_the_patient_is_welcome_and_comes_again_in_its_turn() -> None:
     assert (state.way[-1].verdict, state.way[-1].answer) == ("welcome", NOTHING_NEW)
     assert "patient-again" not in state.done
     while not state.over:
-        assert "patient-again" not in play.offers(state) or play.right(state) == "patient-again"
-        state = play.choose(state, play.right(state))
-    assert (state.verdict, grade(state)) == ("solved", 5)
+        assert "patient-again" not in state.offers or state.right == "patient-again"
+        state = play.choose(state, state.right)
+    assert (state.verdict, state.went) == ("solved", "good")
     assert [choice.verdict for choice in state.way if choice.node == "patient-again"] == ["welcome", "as-the-tree"]
     # Off the way it is asked once.
     other = Play(play.tree, next(case for case in play.tree.data["cases"] if case["id"] == "kink-inside"))
@@ -671,7 +623,8 @@ def test_nothing_new_gives_no_marks_and_moves_nothing() -> None:
     state = play.choose(before, "does-it-move")
     assert (state.way[-1].answer, state.pump, state.cause) == (NOTHING_NEW, RESTS, OPEN)
     assert state.rested == before.rested + play.tree.nodes["does-it-move"]["takes"]
-    assert state.memory == play.tree.remember(before.memory, play.tree.nodes["does-it-move"]["marks"], True)
+    marks = play.tree.nodes["does-it-move"]["marks"]
+    assert state.memory == call("remember", play.tree.at, before.memory, marks, True)
     # The remedy was done, but not the restart that the question is about.
     state = played(play, *BEGUN, "free-line", "does-it-move")
     assert (state.way[-1].answer, state.cause) == (NOTHING_NEW, DONE)
@@ -683,7 +636,7 @@ def test_no_look_off_the_way_speaks_against_what_was_done_to_the_balloon() -> No
     assert play.case["still"] and play.case["world"]["last-moved"][0] != NOTHING_NEW
     state = played(play, "look-at-patient")
     for pump, new in ((RESTS, True), (RUNS, False)):
-        answer = play.choose(replace(state, pump=pump), "last-moved").way[-1].answer
+        answer = play.choose(state, "last-moved", pump=pump).way[-1].answer
         assert (answer != NOTHING_NEW) == new
 
 
@@ -706,8 +659,8 @@ def test_another_remedy_of_the_cause_helps() -> None:
         if play.case["cause"] in data["fixes"] and data["kind"] == "do" and node not in play.way
     )
     state = play.begin()
-    while play.right(state) != next(node for node in play.way if play.case["cause"] in tree.nodes[node]["fixes"]):
-        state = play.choose(state, play.right(state))
+    while state.right != next(node for node in play.way if play.case["cause"] in tree.nodes[node]["fixes"]):
+        state = play.choose(state, state.right)
     state = play.choose(state, other)
     assert (state.way[-1].verdict, state.cause) == ("helps", DONE)
 
@@ -720,7 +673,7 @@ def test_what_cannot_be_chosen_is_refused() -> None:
     with pytest.raises(ValueError, match="the case is over"):
         play.choose(play.tree_play, "timing")
     with pytest.raises(ValueError, match="the case is not over"):
-        grade(play.begin())
+        _ = play.begin().went
 
 
 def test_who_has_put_the_pump_on_hold_before_blood_is_seen_has_not_done_wrong() -> None:
@@ -735,8 +688,7 @@ def test_who_has_put_the_pump_on_hold_before_blood_is_seen_has_not_done_wrong() 
     )
     assert way.index(look) < way.index(stop)
     state = play.choose(play.choose(play.begin(), way[0]), stop)
-    while not state.over:
-        state = play.choose(state, play.right(state))
+    state = play.on(state)
     assert state.verdict == "solved"
 
 
@@ -752,7 +704,7 @@ def test_the_debrief_lays_both_ways_side_by_side() -> None:
         ("insertion-site", takes["insertion-site"]["takes"]),
         ("lower-head", takes["lower-head"]["takes"]),
     ]
-    assert (told["verdict"], told["grade"], told["rule"]) == ("called-early", 3, None)
+    assert (told["verdict"], told["went"], told["rule"]) == ("called-early", "fair", None)
     assert told["clock"] == sum(takes[node]["takes"] for node in (*BEGUN, "insertion-site", "lower-head", "call-weak"))
     assert told["rested"] == told["longest"] == told["clock"] + play.tree.data["before"]
     unsafe = play.debrief(played(play, "look-at-patient", "restart"))
@@ -798,17 +750,12 @@ def test_on_any_tree_and_under_any_rules_the_engine_judges_as_the_rules_are_defi
         tree = Tree(tree_data(library, alarm))
     except ValueError:
         assume(False)
-    for case in tree.data["cases"]:
-        for _ in range(4):
-            play = Play(tree, case, random.getrandbits(32))
-            state = play.begin()
-            while not state.over:
-                # Any step, whether offered or not.
-                state = play.choose(state, random.choice(sorted(set(tree.nodes) - state.done)))
-            assert_agrees(alarm, state, rules)
-        state = play.begin()
-        while not state.over:
-            state = play.choose(state, play.right(state))
+    cases = tree.data["cases"]
+    plays = [Play(tree, case, random.getrandbits(32)) for case in cases for _ in range(4)]
+    # Any step, whether offered or not.
+    for state in through(plays, lambda _, state: random.choice(sorted(set(tree.nodes) - state.done))):
+        assert_agrees(alarm, state, rules)
+    for state in through([Play(tree, case) for case in cases], lambda _, state: state.right):
         assert_agrees(alarm, state, rules)
         # Where no way of the tree breaks a rule, as the check proves it, neither does the case's.
         if not list(Patterns(Graph({"t0": alarm}), rules).breaches(alarm)):
@@ -821,13 +768,13 @@ def test_what_undoes_and_what_begins_anew() -> None:
     rule = {"first": [], "then": [], "of": [], "by": [], "after": [], "until": []}
     forbids = {**rule, "id": "x", "pattern": "absence", "of": [1], "after": [0], "until": [4]}
     asks = {**rule, "id": "y", "pattern": "response", "of": [3], "by": [2]}
-    tree = Tree({"marks": marks, "nodes": {}, "rules": [forbids, asks]})
+    tree = call("tree", {"marks": marks, "nodes": {}, "rules": [forbids, asks]})
 
     def after(*rows: list[int]) -> tuple[int, int]:
-        memory = tree.fresh
+        memory = call("fresh", tree)
         for index, row in enumerate(rows):
-            memory = tree.remember(memory, row, index < len(rows) - 1)
-        return memory.active, memory.owed
+            memory = call("remember", tree, memory, row, index < len(rows) - 1)
+        return int(memory["active"]), int(memory["owed"])
 
     assert after([0], [4]) == (0, 0)
     assert after([0, 4], []) == (1, 0)  # what forbids and what allows again come together: it is forbidden
@@ -840,15 +787,21 @@ def test_what_undoes_and_what_begins_anew() -> None:
 # Draws, data and stories.
 
 
-def test_draws_are_those_of_the_published_algorithms() -> None:
+def test_draws_are_those_of_the_published_algorithms_here_and_in_the_browser() -> None:
     """mulberry32 as run in JavaScript by node 22; FNV-1a by its authors' test vectors (draft-eastlake-fnv)."""
-    one, other = Draw(1), Draw(0xDEADBEEF)
-    assert [one.number() for _ in range(3)] == [2693262067, 11749833, 2265367787]
-    assert [other.number() for _ in range(3)] == [4043151706, 1147597007, 3315858022]
-    assert [seed_of(text) for text in ("", "a", "foobar")] == [0x811C9DC5, 0xE40C292C, 0xBF9CF968]
-    draw = Draw(5)
-    assert {draw.below(3) for _ in range(50)} == {0, 1, 2}
-    assert sorted(draw.shuffled(range(9))) == list(range(9))
+    one, other, draw = Draw(1), Draw(0xDEADBEEF), Draw(5)
+    numbers = ([2693262067, 11749833, 2265367787], [4043151706, 1147597007, 3315858022])
+    assert ([one.number() for _ in range(3)], [other.number() for _ in range(3)]) == numbers
+    assert tuple(call("draws", seed, [("number", 0)] * 3) for seed in (1, 0xDEADBEEF)) == numbers
+    texts, hashes = ("", "a", "foobar", "é"), [0x811C9DC5, 0xE40C292C, 0xBF9CF968]
+    assert [seed_of(text) for text in texts][:3] == hashes
+    assert call_all(("seedOf", text) for text in texts) == [seed_of(text) for text in texts]
+    below = [draw.below(3) for _ in range(50)]
+    assert set(below) == {0, 1, 2}
+    assert call("draws", 5, [("below", 3)] * 50) == below
+    nine, mixed = list(range(9)), draw.shuffled(range(9))
+    assert sorted(mixed) == nine
+    assert call("draws", 5, [*[("below", 3)] * 50, ("shuffled", nine)])[-1] == mixed
 
 
 def test_the_file_of_a_tree_is_plain_and_small() -> None:

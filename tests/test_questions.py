@@ -1,4 +1,4 @@
-"""Questions for learners: written ones as they stand, and those of the trees held against the engine of the cases."""
+"""Questions for learners: written ones as they stand, those of the trees held against the rules by definition."""
 
 from __future__ import annotations
 
@@ -7,15 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from alarmtrees.learning.data import tree_data
-from alarmtrees.learning.play import Memory
-from alarmtrees.learning.play import Tree as Played
 from alarmtrees.learning.questions import WRONG, Question, questions
-from alarmtrees.model import Library
+from alarmtrees.model import Node, Tree
 from alarmtrees.model.quantities import quantities
 from alarmtrees.reading.articles import cited
 from alarmtrees.reading.open import open_library
 from cases.bundle import tree_of, write_library
+from defined import DEFINED, Event
 from small_library import shipped_library
 
 RULES = """\
@@ -170,63 +168,55 @@ def test_every_question_has_one_right_answer_and_no_call_is_ever_wrong() -> None
 
 @pytest.mark.parametrize("place", range(4))
 def test_what_is_called_wrong_by_a_rule_breaks_it_on_every_way(place: int) -> None:
-    """The engine of the practice cases, which keeps its own memory of the rules, judges some ways to each question."""
+    """The definition of the safety rules judges some ways to each question."""
     library = shipped_library()
     draw = random.Random(place)
-    for tree_id in list(library.trees)[place::4]:
-        played = Played(tree_data(library, library.trees[tree_id]))
-        said = {f"{rule.say} {rule.reason}": rule.id for rule in library.safety.values()}
+    judged = 0
+    for tree in list(library.trees.values())[place::4]:
+        said = {f"{rule.say} {rule.reason}": rule for rule in library.safety.values()}
         for one in questions(library):
-            if one.about != tree_id or one.about_kind != "tree":
+            if one.about != tree.id or one.about_kind != "tree":
                 continue
             _, node, number = one.id.split("/")
             for _ in range(5):
-                memory = _way_to(played, node, int(number) - 1, draw)
+                happened = way_to(tree, node, int(number) - 1, draw)
                 for choice in one.choices[1:]:
                     if rule := said.get(choice.why.partition(" [@")[0]):
-                        wrong = _node(library, tree_id, node, choice.say)
-                        assert _is_broken(played, memory, wrong, rule), (one.id, choice.say)
+                        wrong = Event(wrong_step(tree, node, choice.say).marks, True)
+                        # What is asked for is left waiting: as if it ended there.
+                        assert getattr(DEFINED, rule.pattern)(rule, [*happened, wrong], True, False), (
+                            one.id,
+                            choice.say,
+                        )
+                        judged += 1
+    assert judged > 50
 
 
-def _node(library: Library, tree_id: str, asked: str, say: str) -> str:
-    tree = library.trees[tree_id]
-    return next(one.to for one in tree.nodes[asked].answers if tree.nodes[one.to].text.replace("\n", " ") in say)
+def wrong_step(tree: Tree, asked: str, say: str) -> Node:
+    steps = [tree.nodes[one.to] for one in tree.nodes[asked].answers]
+    return next(step for step in steps if step.text.replace("\n", " ") in say)
 
 
-def _way_to(played: Played, asked: str, answer: int, draw: random.Random) -> Memory:
-    """What the rules remember after some way from the start to a question, with its answer given."""
-    leads = {
-        key: [(given["marks"], given["to"]) for given in node["answers"]] + [([], _then(played, key))]
-        for key, node in played.nodes.items()
+def way_to(tree: Tree, asked: str, answer: int, draw: random.Random) -> list[Event]:
+    """What has happened on some way from the start to a question, with its answer given."""
+    leads: dict[str, list[tuple[frozenset[str], str]]] = {
+        key: [(given.marks, given.to) for given in (tree.answers_at(node) if node.kind == "ask" else ())]
+        or [(frozenset(), node.then or "")]
+        for key, node in tree.nodes.items()
     }
     reaches = {asked}
     while more := {key for key, ways in leads.items() if any(to in reaches for _, to in ways)} - reaches:
         reaches |= more
-    here, memory = played.data["start"], played.fresh
+    here, happened = tree.start, list[Event]()
     while here != asked:
-        memory = played.remember(memory, played.nodes[here]["marks"], True)
-        marks, here = draw.choice([(marks, to) for marks, to in leads[here] if to in reaches])
-        memory = played.remember(memory, marks, False)
-    memory = played.remember(memory, played.nodes[asked]["marks"], True)
-    return played.remember(memory, played.nodes[asked]["answers"][answer]["marks"], False)
-
-
-def _then(played: Played, key: str) -> str:
-    tree = shipped_library().trees[played.data["tree"]]
-    return tree.nodes[key].then or ""
-
-
-def _is_broken(played: Played, memory: Memory, node: str, rule_id: str) -> bool:
-    place = next(i for i, rule in enumerate(played.rules) if rule["id"] == rule_id)
-    bit, parts = 1 << place, played.parts(played.nodes[node]["marks"], True)
-    pattern = played.rules[place]["pattern"]
-    if pattern == "precedence":
-        return bool(parts.then & bit and not memory.seen & bit)
-    if pattern == "absence":
-        return bool(parts.of & bit and memory.active & bit)
-    # What is asked for is left waiting. An answer asks for nothing that came before; the question asks all the same.
-    settled = any(memory.came >> mark & 1 for mark in played.rules[place]["by"])
-    return bool((memory.owed & bit or settled) and not parts.by & bit)
+        marks, to = draw.choice([(marks, to) for marks, to in leads[here] if to in reaches])
+        happened += [Event(tree.nodes[here].marks, True), Event(marks, False)]
+        here = to
+    return [
+        *happened,
+        Event(tree.nodes[asked].marks, True),
+        Event(tree.answers_at(tree.nodes[asked])[answer].marks, False),
+    ]
 
 
 def test_a_number_in_a_question_stands_with_its_source() -> None:

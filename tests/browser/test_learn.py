@@ -14,7 +14,10 @@ from test_site import AXE_COLOURS, AXE_OPTIONS, judged
 
 LEARN, EDUCATOR, RECORD = "learn/index.html", "learn/educator.html", "competence/index.html"
 ON = "2026-09-14T08:00:00Z"
-KIND = {"kind": "learning-record", "version": 1}
+KIND = {"kind": "learning-record", "version": 2}
+# A learner's own file, as it was saved before cases came again by the rule of today.
+OF_BEFORE = Path(__file__).parents[1] / "saved" / "learning-record-1.json"
+LAST = {"case": "b", "verdict": "unsafe", "went": "bad", "seconds": 1, "rested": 0, "on": ON}
 
 # What a damaged or hostile file may hold, and a word of the line that says what is wrong with it.
 DAMAGED: list[tuple[str, str]] = [
@@ -26,8 +29,9 @@ DAMAGED: list[tuple[str, str]] = [
     ("null", "no learning record"),
     ('"learning-record"', "no learning record"),
     ('{"kind": "other"}', "no learning record"),
-    (json.dumps({**KIND, "version": 2}), "version is 2"),
-    (json.dumps({**KIND, "version": "1"}), "version"),
+    (json.dumps({**KIND, "version": 3}), "version is 3"),
+    (json.dumps({**KIND, "version": "2"}), "version"),
+    (json.dumps({**KIND, "version": "constructor"}), "version"),
     (json.dumps({**KIND, "read": []}), "read is a list"),
     (json.dumps({**KIND, "saved": "soon"}), "saved is"),
     ('{"kind": "learning-record", "version": 1, "read": {"__proto__": {"on": "x", "stamp": ""}}}', "__proto__"),
@@ -41,6 +45,11 @@ DAMAGED: list[tuple[str, str]] = [
     ('{"kind": "learning-record", "version": 1, "cases": {"a/b": {"plays": 1e999}}}', "cases › a/b › plays"),
     (json.dumps({**KIND, "cases": {"a/b": {"plays": 1, "rules": {"constructor()": 1}}}}), "constructor()"),
     (json.dumps({**KIND, "cases": {"a/b": {"plays": 1, "last": {"case": "x" * 500}}}}), "last › case"),
+    (json.dumps({**KIND, "cases": {"a/b": {"plays": 1, "gap": -1}}}), "cases › a/b › gap"),
+    (json.dumps({**KIND, "cases": {"a/b": {"plays": 1, "again_on": "soon"}}}), "cases › a/b › again_on"),
+    (json.dumps({**KIND, "cases": {"a/b": {"plays": 1, "last": {**LAST, "went": "well"}}}}), "good, fair or bad"),
+    (json.dumps({**KIND, "version": 1, "cases": {"a/b": {"plays": 1, "due": "soon"}}}), "cases › a/b › due"),
+    (json.dumps({**KIND, "version": 1, "cases": {"a/b": {"plays": 1, "last": {**LAST, "grade": 6}}}}), "last › grade"),
     (json.dumps({**KIND, "read": {f"a{i}": {} for i in range(5001)}}), "at most 5000"),
     ("x" * 4_000_001, "4 million"),
 ]
@@ -149,11 +158,11 @@ def test_a_browser_that_keeps_nothing_is_said_so_and_damage_is_put_aside(visit, 
     page.reload()
     assert page.evaluate("localStorage.getItem('learning-damaged')") == "{broken"
     # An entry that does not fit is left out; all others stay.
-    kept = {"version": 1, "read": {"a": {"on": ON, "stamp": ""}, "b": 7, "constructor": {}}, "cases": []}
+    kept = {"version": 2, "read": {"a": {"on": ON, "stamp": ""}, "b": 7, "constructor": {}}, "cases": []}
     assert page.evaluate(
         "kept => { localStorage.setItem('learning', kept); return Progress.load() }", json.dumps(kept)
     ) == {
-        "version": 1,
+        "version": 2,
         "read": {"a": {"on": ON, "stamp": ""}},
         "checks": {},
         "cases": {},
@@ -167,11 +176,34 @@ def test_a_browser_that_keeps_nothing_is_said_so_and_damage_is_put_aside(visit, 
 
 def test_how_often_each_rule_was_broken_is_counted(visit, site) -> None:
     page = visit(site.address("file", LEARN), apart=True).page
-    last = {"case": "b", "verdict": "unsafe", "grade": 0, "seconds": 1, "rested": 0, "on": ON}
     for rule, number in (("one", 1), ("two", 2), ("two", 3), ("two", 3), (None, 4)):
-        case = {"plays": 1, "unsafe": number, "last": {**last, "rule": rule}}
+        case = {"plays": 1, "unsafe": number, "last": {**LAST, "rule": rule}}
         page.evaluate("case_ => Progress.change(data => { data.cases['a/b'] = case_ })", case)
     assert page.evaluate("Progress.load().cases['a/b'].rules") == {"one": 1, "two": 2}
+
+
+def test_what_was_saved_by_the_rule_of_before_is_read_and_goes_on(visit, site) -> None:
+    before = json.loads(OF_BEFORE.read_text("utf-8"))
+    visited = visit(site.address("file", LEARN), apart=True)
+    page = visited.page
+    page.set_input_files("#file", str(OF_BEFORE))
+    page.wait_for_function("document.querySelector('[data-done]').textContent.startsWith('Read in: ')")
+    now = json.loads(page.evaluate("Progress.file('').text"))
+    assert (now["version"], now["read"], now["checks"], now["label"]) == (2, before["read"], before["checks"], "C12")
+    page.evaluate("localStorage.clear()")
+    # The same where this browser kept it.
+    page.evaluate("kept => localStorage.setItem('learning', kept)", json.dumps({**before, "kind": None}))
+    page.reload()
+    assert json.loads(page.evaluate("JSON.stringify(Progress.load().cases)")) == now["cases"]
+    assert "3 causes practised, " in page.locator("[data-said]").inner_text()
+    assert page.evaluate("Object.keys(localStorage)") == ["learning"]
+    page.goto(site.address("file", EDUCATOR))
+    page.set_input_files("#files", str(OF_BEFORE))
+    page.locator(".overview tbody tr").wait_for()
+    assert page.locator(".overview tbody tr > *").all_inner_texts()[6:8] == ["3", "1"]
+    page.goto(site.address("file", "practice/index.html"))
+    assert page.locator("#gas-line-kinked [data-state]").inner_text().startswith("8 causes, 3 played")
+    assert visited.faults == []
 
 
 def test_damaged_files_get_a_line_each_and_the_others_a_row(visit, site) -> None:
@@ -181,7 +213,7 @@ def test_damaged_files_get_a_line_each_and_the_others_a_row(visit, site) -> None
     (tree, (title, causes)), (rule, rule_says) = next(iter(known["alarms"].items())), next(iter(known["rules"].items()))
     (one, (_, stamp)), (other, _) = list(known["pages"].items())[:2]
     cases = {
-        f"{tree}/{causes[0]}": {"plays": 2, "unsafe": 3, "due": ON, "rules": {rule: 2}},
+        f"{tree}/{causes[0]}": {"plays": 2, "unsafe": 3, "again_on": ON, "rules": {rule: 2}},
         f"{tree}/no-such-cause": {"plays": 9, "unsafe": 9},
         "no-such-tree/x": {"plays": 9},
     }

@@ -1,14 +1,12 @@
-"""Practice cases in a real browser: played by keyboard, without a network, and by the same rules as in Python."""
+"""Practice cases in a real browser: played by keyboard, without a network, and kept there."""
 
 from __future__ import annotations
 
 import json
 import re
 from collections.abc import Callable
-from dataclasses import asdict, astuple
 from functools import cache
 from itertools import product
-from random import Random
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -18,18 +16,7 @@ from test_walk import AXE, AXE_DARK
 
 from alarmtrees.learning import practised, tree_data
 from alarmtrees.learning.cases import NOTHING_NEW
-from alarmtrees.learning.play import (
-    RESTS,
-    Play,
-    State,
-    Tree,
-)
-from alarmtrees.learning.spacing import (
-    DAY,
-    Item,
-    graded,
-    next_item,
-)
+from engine import RESTS, Play, State, Tree
 from small_library import HOSTILE_AS_READ, REPOSITORY, shipped_library
 
 if TYPE_CHECKING:  # other folders have a conftest too
@@ -46,44 +33,11 @@ SMALL = """() => [...document.querySelectorAll("#_case :is(a, button), .intro bu
 LOOKS = """all => all.map(one =>
     [one.dataset.to, one.querySelector("b").innerText, getComputedStyle(one).borderStyle])"""
 
-# Plays each row of choices again, and tells what was offered on the way and what is said at the end. As text: values by
-# the thousand cross into the browser slowly.
-PLAYED = """asked => JSON.stringify(asked.plays.map(([name, number, seed, choices]) => {
-    const data = asked.trees[name];
-    data.made ||= new Playing.Tree(data);
-    const play = new Playing.Play(data.made, data.cases[number], seed), offers = [];
-    let state = play.begin();
-    choices.forEach(id => { offers.push(play.offers(state)); state = play.choose(state, id); });
-    const { seen, active, owed, came } = state.memory;
-    return [offers, play.debrief(state), [seen, active, owed, came, state.cause, state.pump].map(String)];
-}))"""
-SPACED = """([rows, sets]) => [
-    rows.map(([item, grades]) => grades.map(([grade, now]) => item = Spacing.graded(item, grade, now))),
-    sets.map(([items, now, seed]) => Spacing.nextItem(items, now, seed))]"""
-
 
 @cache
 def tree_of(name: str) -> Tree:
     library = shipped_library()
     return Tree(tree_data(library, library.trees[name]))
-
-
-def scrambled(data: Any, rng: Random) -> Any:
-    """A tree's data with marks and answers put anywhere: rules are broken, paid and forgotten in every order."""
-    data = json.loads(json.dumps(data))
-    numbers = range(len(data["marks"]))
-    told = {mark for rule in data["rules"] for part in ("first", "of", "by", "after", "until") for mark in rule[part]}
-    for node in data["nodes"].values():
-        for marked in (node, *node["answers"]):
-            if rng.random() < 0.4:
-                marked["marks"] = sorted({rng.choice(numbers), rng.choice(sorted(told))})
-        for answer in node["answers"]:
-            answer["pump"] = rng.choice(["", "moves", "still"])
-    for case in data["cases"]:
-        for key in sorted(set(case["world"]) - set(case["way"])):
-            case["world"][key] = [rng.randrange(-1, len(data["nodes"][key]["answers"])) for _ in range(2)]
-    data["rules"] = [rule for rule in data["rules"] if rule["then"] is not None]
-    return data
 
 
 def play_of(number: int = 0, name: str = NAME, seed: int = SEED) -> Play:
@@ -113,21 +67,19 @@ def tab_to(page: Page, selector: str) -> None:
 def strays(play: Play, state: Any) -> list[str]:
     """The wrong turns that are offered, after which the tree's way still leads to the end."""
     found = []
-    for one in play.offers(state):
+    for one in state.offers:
         after = play.choose(state, one)
         if after.over or after.way[-1].verdict not in TURNS:
             continue
-        while not after.over:
-            after = play.choose(after, play.right(after))
-        if after.verdict == "solved":
+        if play.on(after).verdict == "solved":
             found.append(one)
     return found
 
 
 def play_on(page: Page, play: Play, state: Any, chosen: str = "", by_key: bool = False) -> Any:
     """Make one choice, the tree's unless another is given, and check what is offered."""
-    assert offered(page) == play.offers(state)
-    chosen = chosen or play.right(state)
+    assert offered(page) == state.offers
+    chosen = chosen or state.right
     button = f'.offer[data-to="{chosen}"]'
     if by_key:
         tab_to(page, button)
@@ -163,51 +115,6 @@ def through(page: Page, play: Play) -> None:
     assert play.tree.data["causes"][play.case["cause"]]["say"] in page.locator(".play__end").inner_text()
 
 
-# By the same rules as in Python.
-
-
-def test_both_engines_agree_choice_for_choice(visit, site: Site) -> None:
-    rng = Random(300)
-    names = rng.sample(sorted(tree.id for tree in practised(shipped_library())), 10)
-    trees = {name: tree_of(name) for name in names}
-    trees |= {f"{name}, scrambled": Tree(scrambled(trees[name].data, rng)) for name in names[:8]}
-    names = list(trees)
-    asked: list[Any] = []
-    wanted: list[Any] = []
-    for number in range(300):
-        tree = trees[names[number % len(names)]]
-        index, seed = rng.randrange(len(tree.data["cases"])), rng.randrange(2**32)
-        play = Play(tree, tree.data["cases"][index], seed)
-        state, offers = play.begin(), []
-        while not state.over:
-            offers.append(play.offers(state))
-            # Now and then a step that is not offered, for a question too early or against the balloon seldom is.
-            every = offers[-1] if rng.random() < 0.7 else sorted(set(tree.nodes) - state.done)
-            state = play.choose(state, rng.choice(every) if rng.random() < 0.4 else play.right(state))
-        asked.append([names[number % len(names)], index, seed, [choice.node for choice in state.way]])
-        inner = (*astuple(state.memory), state.cause, state.pump)
-        wanted.append([offers, play.debrief(state), [str(number) for number in inner]])
-    assert len({told["verdict"] for _, told, _ in wanted}) >= 4
-    page = visit(site.address("file", PAGE)).page
-    data = {name: tree.data for name, tree in trees.items()}
-    page.evaluate("text => { window.asked = JSON.parse(text); }", json.dumps({"trees": data, "plays": asked}))
-    assert json.loads(page.evaluate(f"({PLAYED})(window.asked)")) == wanted
-
-    rows, after, sets, chosen = [], [], [], []
-    for number in range(60):
-        item = Item(f"tree-{number % 7}/cause-{number}", harm=rng.choice(["high", "medium", "low"]))
-        grades = [(rng.randrange(6), 1_700_000_000 + day * DAY) for day in sorted(rng.sample(range(400), 12))]
-        rows.append([asdict(item), grades])
-        steps = [item := graded(item, grade, now) for grade, now in grades]
-        after.append([asdict(step) for step in steps])
-        items = [Item(f"{place}-x/y", "high") if rng.random() < 0.05 else rng.choice(steps) for place in range(9)]
-        now, seed = 1_700_000_000 + rng.randrange(900) * DAY, rng.randrange(2**32)
-        sets.append([[asdict(one) for one in items], now, seed])
-        chosen.append(next_item(items, now, seed))
-    assert page.evaluate(SPACED, [rows, sets]) == [after, chosen]
-    assert page.evaluate("Spacing.nextItem([], 0, 1)") is None
-
-
 # Played.
 
 
@@ -218,11 +125,11 @@ def found(verdict: str, holds: Callable[[Play, State], bool]) -> tuple[Play, lis
             play = play_of(number, name, seed)
             state, before = play.begin(), list[str]()
             while not state.over:
-                for one in play.offers(state):
+                for one in state.offers:
                     after = play.choose(state, one)
                     if after.way[-1].verdict == verdict and holds(play, after):
                         return play, [*before, one]
-                before.append(play.right(state))
+                before.append(state.right)
                 state = play.choose(state, before[-1])
     raise LookupError(verdict)
 
@@ -253,7 +160,7 @@ def test_what_is_said_of_a_call_a_look_in_vain_a_turn_too_soon_and_the_way_to_an
     assert "Nothing new: here it shows nothing that helps." in said and "Not on the page’s way. It took" in said
     page.locator(".play__way >> text=Nothing new").wait_for()
 
-    _, _, said = played("ahead", lambda play, state: play.tree.nodes[play.right(state)]["kind"] == "ask")
+    _, _, said = played("ahead", lambda play, state: play.tree.nodes[state.right]["kind"] == "ask")
     assert "The page first asks: “" in said and "That has waited for" in said
 
     def goes(play: Play, state: State) -> bool:
@@ -309,10 +216,12 @@ def test_played_from_a_folder_and_what_is_kept_of_it(visit, site: Site) -> None:
     page.evaluate("document.querySelector('.play__title').focus()")
     through(page, play)
     told = kept(page)[item]
-    assert (told["plays"], told["reps"], told["interval"], told["unsafe"]) == (1, 1, 1, 0)
     last = told["last"]
-    assert (last["verdict"], last["case"], last["grade"] in (3, 4)) == ("solved", play.case["id"], True)
-    assert "comes again in 1 day, on 2" in page.locator(".play__again").inner_text()
+    went = {"good": 2, "fair": 1}[last["went"]]
+    assert set(told) == {"plays", "gap", "again_on", "last", "unsafe", "rules"}
+    assert (told["plays"], told["gap"], told["unsafe"]) == (1, went, 0)
+    assert (last["verdict"], last["case"]) == ("solved", play.case["id"])
+    assert f"comes again in {went} day{'s' * (went > 1)}, on 2" in page.locator(".play__again").inner_text()
 
     # Copied as plain text, or marked where the browser refuses.
     page.evaluate("navigator.clipboard.writeText = text => { window.copied = text; return Promise.resolve(); }")
@@ -329,16 +238,17 @@ def test_played_from_a_folder_and_what_is_kept_of_it(visit, site: Site) -> None:
     while not state.over:
         state = play_on(page, play, state)
     again = kept(page)[item]
-    assert again["plays"] == 2 and again["due"] == told["due"] and again["last"]["grade"] == 5
+    assert again["plays"] == 2 and again["again_on"] == told["again_on"] and again["last"]["went"] == "good"
     assert "Played before its day" in page.locator(".play__again").inner_text()
 
-    # Back at the list, with what was played; what is due comes first.
+    # Back at the list, with what was played; what is to be played again comes first.
     page.click(".play__end >> text=All cases")
     assert "1 played" in page.locator(f"#{NAME} [data-state]").inner_text()
     assert page.evaluate("document.activeElement.getAttribute('href')") == f"#{NAME}"
-    page.evaluate("key => Progress.change(data => { data.cases[key].due = '2024-01-01T00:00:00Z'; })", item)
+    page.evaluate("key => Progress.change(data => { data.cases[key].again_on = '2024-01-01T00:00:00Z'; })", item)
     page.reload()
-    assert "1 due" in page.locator(f"#{NAME} [data-state]").inner_text()
+    assert "1 to play again" in page.locator("[data-sum]").inner_text()
+    assert "1 to play again" in page.locator(f"#{NAME} [data-state]").inner_text()
     page.click("[data-next]")
     offered(page)
     assert page.locator(".play__title").inner_text() == play.tree.data["title"]
@@ -393,10 +303,10 @@ def test_axe_finds_nothing_at_a_question_an_unsafe_end_and_a_debrief(visit, site
 
     page.click("text=Same case again")
     offered(page)
-    unsafe = next(one for one in play.offers(play.begin()) if play.choose(play.begin(), one).verdict == "unsafe")
+    unsafe = next(one for one in play.begin().offers if play.choose(play.begin(), one).verdict == "unsafe")
     page.click(f'.offer[data-to="{unsafe}"]')
     end = play.choose(play.begin(), unsafe)
-    rule = next(one for one in play.tree.rules if one["id"] == end.way[-1].rule)
+    rule = next(one for one in play.tree.data["rules"] if one["id"] == end.way[-1].rule)
     panel = page.locator(".play__result--unsafe")
     told = panel.inner_text()
     assert "Unsafe: the case ends here" in told and rule["say"] in told and rule["reason"] in told

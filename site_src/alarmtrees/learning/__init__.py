@@ -1,4 +1,4 @@
-"""Practice cases made from the trees: what a case is, how it is played, and when it comes again."""
+"""Practice cases made from the trees: what a case is, and its data for the page that plays it."""
 
 from .cases import Case, cases_of, main_cases
 from .data import (

@@ -1,4 +1,4 @@
-"""The cases of a tree as plain data, for the engine here and for the one in the browser."""
+"""The cases of a tree as plain data, for the engine in the browser."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def practised(library: Library) -> list[Tree]:
 
 
 def tree_data(library: Library, tree: Tree, traces: Mapping[str, str] | None = None) -> dict[str, Any]:
-    """All that is needed to play a tree, in the shape that the page reads.
+    """All that is needed to play a tree, in the shape that `play.js` reads.
 
     Args:
         library: without errors.

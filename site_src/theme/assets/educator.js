@@ -1,15 +1,15 @@
-// An overview of learners' files, read here and nowhere else: nothing is sent, and nothing is kept.
-// All that stands in a file is put on the page as text.
-(function () {
+/* An overview of learners' files, read here and nowhere else: nothing is sent, and nothing is kept.
+   All that stands in a file is put on the page as text. */
+(() => {
   "use strict";
-  var place = document.querySelector("[data-educator]");
-  var holder = document.getElementById("learning-data");
-  if (!place || !holder || !window.Progress) return;
-  var Progress = window.Progress;
-  var known = JSON.parse(holder.textContent);
-  var MOST_FILES = 300;
+  const place = document.querySelector("[data-educator]");
+  const holder = document.getElementById("learning-data");
+  const { Progress } = window;
+  if (!place || !holder || !Progress) return;
+  const known = JSON.parse(holder.textContent);
+  const MOST_FILES = 300;
 
-  var COLUMNS = [
+  const COLUMNS = [
     { name: "Label", key: "label", words: true },
     { name: "Saved", key: "saved", words: true },
     { name: "Pages read", key: "read" },
@@ -18,227 +18,217 @@
     { name: "Wrong now", key: "wrong" },
     { name: "Causes practised", key: "causes" },
     { name: "Unsafe choices", key: "unsafe" },
-    { name: "Cases to repeat today", key: "due" }
+    { name: "Cases to play again today", key: "again" },
   ];
 
-  var records = [];
-  var sorted = { key: "label", down: false };
-  var files = place.querySelector("#files");
-  var done = place.querySelector("[data-done]");
-  var bad = place.querySelector("[data-bad]");
-  var table = place.querySelector("[data-table]");
-  var buttons = ["clear", "csv", "print"].map(function (name) { return place.querySelector("[data-" + name + "]"); });
+  let records = [];
+  let sorted = { key: "label", down: false };
+  const files = place.querySelector("#files");
+  const done = place.querySelector("[data-done]");
+  const bad = place.querySelector("[data-bad]");
+  const table = place.querySelector("[data-table]");
+  const buttons = ["clear", "csv", "print"].map((name) => place.querySelector(`[data-${name}]`));
   place.hidden = false;
 
-  function make(kind, words, attributes) {
-    var one = document.createElement(kind);
+  const make = (kind, words, attributes = {}) => {
+    const one = document.createElement(kind);
     if (words) one.textContent = words;
-    Object.keys(attributes || {}).forEach(function (name) { one.setAttribute(name, attributes[name]); });
+    Object.entries(attributes).forEach(([name, value]) => one.setAttribute(name, value));
     return one;
-  }
+  };
 
-  function has(map, key) { return Object.prototype.hasOwnProperty.call(map, key); }
+  const has = (map, key) => Object.prototype.hasOwnProperty.call(map, key);
+  const sum = (numbers) => numbers.reduce((all, one) => all + one, 0);
+  const treeOf = (key) => key.split("/")[0];
+  const isAgain = (entry) => Boolean(entry.again_on) && Date.parse(entry.again_on) <= Date.now();
 
-  function sum(numbers) { return numbers.reduce(function (all, one) { return all + one; }, 0); }
-
-  // What a record says of this site's pages; what this site does not have is left out.
-  function told(data, name) {
-    var read = Object.keys(data.read).filter(function (key) { return has(known.pages, key); });
-    var changed = read.filter(function (key) { return data.read[key].stamp !== known.pages[key][1]; });
-    var checks = Object.keys(known.checks).filter(function (key) { return key in data.checks; });
-    var wrong = checks.filter(function (key) { return !data.checks[key].ok; });
-    var cases = Object.keys(data.cases).filter(function (key) {
-      var parts = key.split("/");
-      return has(known.alarms, parts[0]) && known.alarms[parts[0]][1].indexOf(parts[1]) >= 0;
+  /* What a record says of this site's pages; what this site does not have is left out. */
+  const told = (data, name) => {
+    const read = Object.keys(data.read).filter((key) => has(known.pages, key));
+    const changed = read.filter((key) => data.read[key].stamp !== known.pages[key][1]);
+    const checks = Object.keys(known.checks).filter((key) => key in data.checks);
+    const wrong = checks.filter((key) => !data.checks[key].ok);
+    const cases = Object.keys(data.cases).filter((key) => {
+      const [tree, cause] = key.split("/");
+      return has(known.alarms, tree) && known.alarms[tree][1].includes(cause);
     });
-    var now = Date.now();
+    const played = cases.filter((key) => data.cases[key].plays);
+    const again = cases.filter((key) => isAgain(data.cases[key]));
     return {
       file: name, label: data.label || name.replace(/\.json$/i, ""), saved: data.saved.slice(0, 10),
       read: read.length, changed: changed.length, right: checks.length - wrong.length, wrong: wrong.length,
-      causes: cases.filter(function (key) { return data.cases[key].plays; }).length,
-      unsafe: sum(cases.map(function (key) { return data.cases[key].unsafe; })),
-      due: cases.filter(function (key) { return data.cases[key].due && Date.parse(data.cases[key].due) <= now; }).length,
-      pages: changed.map(function (key) { return known.pages[key][0]; }),
-      asks: wrong.map(function (key) { return known.checks[key]; }),
-      alarms: byAlarm(data, cases), rules: byRule(data, cases), dues: byDue(data, cases, now)
+      causes: played.length, unsafe: sum(cases.map((key) => data.cases[key].unsafe)), again: again.length,
+      pages: changed.map((key) => known.pages[key][0]), asks: wrong.map((key) => known.checks[key]),
+      alarms: byAlarm(played, (count, all) => `${count} of ${all}`), rules: byRule(data, cases), toPlay: byAlarm(again, String),
     };
-  }
+  };
 
-  function byAlarm(data, cases) {
-    return Object.keys(known.alarms).map(function (tree) {
-      var played = cases.filter(function (key) { return key.split("/")[0] === tree && data.cases[key].plays; });
-      return played.length ? known.alarms[tree][0] + ": " + played.length + " of " + known.alarms[tree][1].length : "";
-    }).filter(Boolean);
-  }
+  /* A line for each alarm that has some of the cases, with their count. */
+  const byAlarm = (cases, words) => Object.entries(known.alarms).flatMap(([tree, [title, causes]]) => {
+    const count = cases.filter((key) => treeOf(key) === tree).length;
+    return count ? [`${title}: ${words(count, causes.length)}`] : [];
+  });
 
-  // A line for each alarm and safety rule, what was broken most often first.
-  function byRule(data, cases) {
-    var counts = Object.create(null);
-    function count(key, rule, times) {
-      var line = known.alarms[key.split("/")[0]][0] + ": " + rule;
-      if (times > 0) counts[line] = (counts[line] || 0) + times;
-    }
-    cases.forEach(function (key) {
-      var rules = data.cases[key].rules || {};
-      Object.keys(rules).forEach(function (rule) {
-        count(key, has(known.rules, rule) ? known.rules[rule] : rule, rules[rule]);
-      });
-      var named = sum(Object.keys(rules).map(function (rule) { return rules[rule]; }));
-      count(key, "not said which rule.", data.cases[key].unsafe - named);
+  /* A line for each alarm and safety rule, what was broken most often first. */
+  const byRule = (data, cases) => {
+    const counts = new Map();
+    const count = (key, rule, times) => {
+      const line = `${known.alarms[treeOf(key)][0]}: ${rule}`;
+      if (times > 0) counts.set(line, (counts.get(line) || 0) + times);
+    };
+    cases.forEach((key) => {
+      const rules = Object.entries(data.cases[key].rules || {});
+      rules.forEach(([rule, times]) => count(key, has(known.rules, rule) ? known.rules[rule] : rule, times));
+      count(key, "not said which rule.", data.cases[key].unsafe - sum(rules.map(([, times]) => times)));
     });
-    return Object.keys(counts).sort(function (a, b) { return counts[b] - counts[a]; }).map(function (line) {
-      return line + " " + counts[line] + " ×";
-    });
-  }
+    return Array.from(counts).sort(([, one], [, other]) => other - one).map(([line, times]) => `${line} ${times} ×`);
+  };
 
-  function byDue(data, cases, now) {
-    return Object.keys(known.alarms).map(function (tree) {
-      var due = cases.filter(function (key) {
-        return key.split("/")[0] === tree && data.cases[key].due && Date.parse(data.cases[key].due) <= now;
-      });
-      return due.length ? known.alarms[tree][0] + ": " + due.length : "";
-    }).filter(Boolean);
-  }
+  /* The table, and what lies behind its numbers. */
 
-  // The table, and what lies behind its numbers.
-
-  function show() {
-    buttons.forEach(function (button) { button.disabled = !records.length; });
+  const show = () => {
+    buttons.forEach((button) => { button.disabled = !records.length; });
     table.textContent = "";
     if (!records.length) return;
-    var wide = make("div", "", { class: "wide", role: "region", tabindex: "0", "aria-label": "Overview" });
-    var made = make("table", "", { class: "overview" });
-    var head = make("thead");
-    var row = make("tr");
-    COLUMNS.forEach(function (column) { row.append(header(column)); });
+    const wide = make("div", "", { class: "wide", role: "region", tabindex: "0", "aria-label": "Overview" });
+    const made = make("table", "", { class: "overview" });
+    const head = make("thead");
+    const row = make("tr");
+    row.append(...COLUMNS.map(header));
     head.append(row);
-    var body = make("tbody");
-    ordered().forEach(function (record) {
-      var line = make("tr");
-      COLUMNS.forEach(function (column, index) {
-        line.append(make(index ? "td" : "th", String(record[column.key]), index ? {} : { scope: "row" }));
-      });
-      body.append(line);
-    });
+    const body = make("tbody");
+    body.append(...ordered().map(line));
     made.append(head, body);
     wide.append(made);
-    var more = make("p", "The table goes on to the right: move it sideways.", { class: "sideways" });
-    table.append(more, wide, make("p", "Of " + Object.keys(known.pages).length + " pages, " + Object.keys(known.checks).length + " questions, and " +
-      sum(Object.keys(known.alarms).map(function (key) { return known.alarms[key][1].length; })) + " causes of " + Object.keys(known.alarms).length + " alarms."));
-    ordered().forEach(function (record) { table.append(behind(record)); });
+    const more = make("p", "The table goes on to the right: move it sideways.", { class: "sideways" });
+    const alarms = Object.values(known.alarms);
+    const causes = sum(alarms.map(([, own]) => own.length));
+    const all = `Of ${Object.keys(known.pages).length} pages, ${Object.keys(known.checks).length} questions, and ${causes} causes of ${alarms.length} alarms.`;
+    table.append(more, wide, make("p", all), ...ordered().map(behind));
     hint();
-  }
+  };
 
-  // Said only where a part of the table lies out of sight.
-  function hint() {
-    var wide = table.querySelector(".wide");
+  const line = (record) => {
+    const row = make("tr");
+    row.append(...COLUMNS.map(({ key }, index) => make(index ? "td" : "th", String(record[key]), index ? {} : { scope: "row" })));
+    return row;
+  };
+
+  /* Said only where a part of the table lies out of sight. */
+  const hint = () => {
+    const wide = table.querySelector(".wide");
     if (wide) table.querySelector(".sideways").hidden = wide.scrollWidth <= wide.clientWidth;
-  }
+  };
 
   window.addEventListener("resize", hint);
 
-  function header(column) {
-    var cell = make("th", "", { scope: "col" });
-    var here = sorted.key === column.key;
-    var button = make("button", column.name, { type: "button" });
+  const header = (column) => {
+    const cell = make("th", "", { scope: "col" });
+    const here = sorted.key === column.key;
+    const button = make("button", column.name, { type: "button" });
     if (here) {
       cell.setAttribute("aria-sort", sorted.down ? "descending" : "ascending");
       button.append(make("span", sorted.down ? " ▼" : " ▲", { "aria-hidden": "true" }));
     }
-    button.addEventListener("click", function () {
+    button.addEventListener("click", () => {
       sorted = { key: column.key, down: here ? !sorted.down : !column.words };
       show();
       table.querySelectorAll("th button")[COLUMNS.indexOf(column)].focus();
     });
     cell.append(button);
     return cell;
-  }
+  };
 
-  function ordered() {
-    return records.slice().sort(function (a, b) {
-      var one = a[sorted.key];
-      var other = b[sorted.key];
-      var way = typeof one === "number" ? one - other : one.localeCompare(other, "en", { numeric: true });
-      return (sorted.down ? -way : way) || a.file.localeCompare(b.file);
-    });
-  }
+  const ordered = () => records.slice().sort((a, b) => {
+    const one = a[sorted.key];
+    const other = b[sorted.key];
+    const way = typeof one === "number" ? one - other : one.localeCompare(other, "en", { numeric: true });
+    return (sorted.down ? -way : way) || a.file.localeCompare(b.file);
+  });
 
-  function behind(record) {
-    var part = make("section", "", { class: "behind" });
+  const behind = (record) => {
+    const part = make("section", "", { class: "behind" });
     part.append(make("h2", record.label));
-    [["Unsafe choices, by alarm and safety rule", record.rules], ["Questions answered wrong now", record.asks, true],
-      ["Cases to repeat today, by alarm", record.dues], ["Alarms with causes practised", record.alarms, true],
-      ["Pages changed since they were read", record.pages, true]].forEach(function (pair) {
-      if (!pair[1].length) return;
-      var list = make("ul");
-      pair[1].forEach(function (words) { list.append(make("li", words)); });
-      if (pair[2]) part.append(folded(pair[0] + ": " + pair[1].length, list));
-      else part.append(make("h3", pair[0]), list);
+    [
+      ["Unsafe choices, by alarm and safety rule", record.rules], ["Questions answered wrong now", record.asks, true],
+      ["Cases to play again today, by alarm", record.toPlay], ["Alarms with causes practised", record.alarms, true],
+      ["Pages changed since they were read", record.pages, true],
+    ].forEach(([words, lines, isFolded]) => {
+      if (!lines.length) return;
+      const list = make("ul");
+      list.append(...lines.map((one) => make("li", one)));
+      if (isFolded) part.append(folded(`${words}: ${lines.length}`, list));
+      else part.append(make("h3", words), list);
     });
     if (part.children.length === 1) part.append(make("p", "Nothing practised, nothing answered wrong, and nothing to read again."));
     return part;
-  }
+  };
 
-  function folded(words, list) {
-    var fold = make("details");
+  const folded = (words, list) => {
+    const fold = make("details");
     fold.append(make("summary", words), list);
     return fold;
-  }
+  };
 
-  // A cell that a spreadsheet would take for a formula begins with an apostrophe, so that nothing in it is ever run.
-  function cell(value) {
-    var words = String(value);
-    if (/^\s*[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]/.test(words)) words = "'" + words;
-    return '"' + words.replace(/"/g, '""') + '"';
-  }
+  /* A cell that a spreadsheet would take for a formula begins with an apostrophe, so that nothing in it is ever run. */
+  const cell = (value) => {
+    const words = String(value);
+    const guard = /^\s*[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]/.test(words) ? "'" : "";
+    return `"${guard}${words.replace(/"/g, '""')}"`;
+  };
 
-  function csv() {
-    var rows = [COLUMNS.map(function (one) { return one.name; }).concat("Unsafe by alarm and rule", "Wrong questions", "To repeat by alarm", "Practised by alarm", "Changed pages", "File")];
-    ordered().forEach(function (record) {
-      rows.push(COLUMNS.map(function (one) { return record[one.key]; })
-        .concat([record.rules, record.asks, record.dues, record.alarms, record.pages].map(function (list) { return list.join("; "); }), record.file));
+  const csv = () => {
+    const heads = COLUMNS.map((one) => one.name);
+    const rows = [[...heads, "Unsafe by alarm and rule", "Wrong questions", "To play again by alarm", "Practised by alarm", "Changed pages", "File"]];
+    ordered().forEach((record) => {
+      const lists = [record.rules, record.asks, record.toPlay, record.alarms, record.pages].map((list) => list.join("; "));
+      rows.push([...COLUMNS.map((one) => record[one.key]), ...lists, record.file]);
     });
-    return rows.map(function (row) { return row.map(cell).join(","); }).join("\r\n") + "\r\n";
-  }
+    return rows.map((row) => `${row.map(cell).join(",")}\r\n`).join("");
+  };
 
-  function complain(words) {
+  const complain = (words) => {
     bad.hidden = false;
     bad.append(make("li", words));
-  }
+  };
 
-  files.addEventListener("change", function () {
-    var chosen = Array.prototype.slice.call(files.files);
+  const calm = () => {
     bad.textContent = "";
     bad.hidden = true;
+  };
+
+  files.addEventListener("change", async () => {
+    let chosen = Array.from(files.files);
+    let read = 0;
+    calm();
     if (chosen.length > MOST_FILES) {
-      complain(chosen.length + " files at once; the first " + MOST_FILES + " are read. Choose the others after them.");
+      complain(`${chosen.length} files at once; the first ${MOST_FILES} are read. Choose the others after them.`);
       chosen = chosen.slice(0, MOST_FILES);
     }
-    var read = 0;
-    chosen.reduce(function (before, file) {
-      return before.then(function () { return Progress.open(file); }).then(function (data) {
-        var record = told(data, file.name);
+    for (const file of chosen) {
+      try {
+        const record = told(await Progress.open(file), file.name);
         // The same file once more takes the place of the one before.
-        records = records.filter(function (one) { return one.file !== record.file || one.label !== record.label; });
+        records = records.filter((one) => one.file !== record.file || one.label !== record.label);
         records.push(record);
         read += 1;
-      }).catch(function (fault) { complain(file.name + ": " + fault.message); });
-    }, Promise.resolve()).then(function () {
-      files.value = "";
-      done.textContent = read + (read === 1 ? " file" : " files") + " read" + (bad.children.length ? "; " + bad.children.length + " with a fault, see below." : ".");
-      show();
-    });
+      } catch (fault) {
+        complain(`${file.name}: ${fault.message}`);
+      }
+    }
+    files.value = "";
+    done.textContent = `${read} ${read === 1 ? "file" : "files"} read${bad.children.length ? `; ${bad.children.length} with a fault, see below.` : "."}`;
+    show();
   });
 
-  buttons[0].addEventListener("click", function () {
+  buttons[0].addEventListener("click", () => {
     records = [];
-    bad.textContent = "";
-    bad.hidden = true;
+    calm();
     done.textContent = "All is cleared.";
     show();
     files.focus();
   });
-  buttons[1].addEventListener("click", function () {
+  buttons[1].addEventListener("click", () => {
     Progress.download("learners.csv", csv(), "text/csv");
     done.textContent = "Saved as learners.csv.";
   });

@@ -1,15 +1,24 @@
-/* Plays a case, choice by choice. The same as `practice/play.py`, function by function; see there for what the words
-   mean. It knows nothing but the data of one tree, changes no state in place, and nothing here touches the page.
+/* Plays a case, choice by choice: what may be chosen, what a choice does, and what is said of the play afterwards. It knows
+   nothing but the data of one tree, changes no state in place, and nothing here touches the page: the tests run it as it is.
+   Time is the sum of what the steps take a calm reader. The balloon rests by the rules of `proof/resting.py`, but on through
+   a call: there a call ends what one reader answers for, here the learner is told to count on until the balloon moves. The
+   cause is removed by the rules of `proof/simulate.py`, safety rules are judged by those of `proof/patterns.py`: an event is
+   a step's marks together, then its answer's, and "before" is strict. A rule broken by the case's answer alone is nobody's
+   fault. Nor does an answer ask for what was done already and still holds: who has put the pump on hold, and then finds
+   blood, need not do it again. What a learner's own step asks for has to come after it.
    Rules and marks are bits of a BigInt: there may be more of them than an ordinary number has bits. */
-(function (root) {
+((root) => {
   "use strict";
   const Draw = root.Spacing.Draw;
+  /* The balloon: it moves; it rests. */
   const RUNS = 0;
   const RESTS = 1;
+  /* The cause: there; removed and not looked at; removed and seen to be. */
   const OPEN = 0;
   const DONE = 1;
   const SEEN = 2;
   const NOTHING_NEW = -1;
+  /* How many choices are offered beside the right one, at the most. */
   const OTHERS = 3;
   const STRIDE = 0x9E3779B9;
   const PUMP = ["pump-stops", "pump-starts"];
@@ -24,7 +33,7 @@
     const before = new Map(ids.map((id) => [id, []]));
     ids.forEach((id) => {
       const node = nodes.get(id);
-      [node.then].concat(node.answers.map((answer) => answer.to)).forEach((to) => {
+      [node.then, ...node.answers.map((answer) => answer.to)].forEach((to) => {
         if (before.has(to) && !before.get(to).includes(id)) before.get(to).push(id);
       });
     });
@@ -60,7 +69,7 @@
 
     /* In which rules some marks that come together play a part. */
     parts(marks, isStep) {
-      const key = isStep + " " + marks.join();
+      const key = `${isStep} ${marks}`;
       if (!this.known.has(key)) {
         const played = {};
         PARTS.forEach((part) => {
@@ -84,7 +93,7 @@
     /* Whether the start or a step that was done leads to a step. */
     isNear(done, id) {
       const before = this.before.get(id);
-      return before.some((one) => done.has(one)) || [id].concat(before).includes(this.data.start);
+      return before.some((one) => done.has(one)) || [id, ...before].includes(this.data.start);
     }
 
     /* The rules that doing a step now would break. A call is never wrong: a step that only calls breaks none, and an end
@@ -122,7 +131,9 @@
     }
   }
 
-  /* One case, played with one seed. */
+  /* One case, played with one seed: the same seed offers the same choices. A state has the `way` of choices made, the steps
+     `done`, the rules' `memory`, `cause`, `pump`, seconds `rested` now and `longest`, the `clock`, and a `verdict` once the
+     case is over. */
   class Play {
     constructor(tree, told, seed) {
       this.tree = tree;
@@ -136,18 +147,20 @@
       const rested = still ? this.tree.data.before || 0 : 0;
       return {
         way: [], done: new Set(), memory: this.tree.fresh, cause: OPEN, pump: still ? RESTS : RUNS,
-        rested: rested, longest: rested, clock: 0, verdict: "",
+        rested, longest: rested, clock: 0, verdict: "",
       };
     }
 
-    /* The step that the tree asks for next. */
+    /* The step that the tree asks for next: the first on the case's way that is not done. */
     right(state) {
       if (state.verdict) throw new Error("the case is over");
       return this.way.find((id) => !state.done.has(id));
     }
 
-    /* What is offered. */
-
+    /* The steps to choose from: the right one and up to three others, in a drawn order. No two have the same words, and none
+       the words of one that was chosen, but for the right one. One each is drawn, where there is any, from where the last
+       question's other answers lead, from later steps of the way, and from the questions and remedies off it; of these, and
+       to fill up, those first to which a step that was done leads. */
     offers(state) {
       const right = this.right(state);
       const draw = new Draw(this.seed + STRIDE * (state.way.length + 1));
@@ -163,7 +176,7 @@
         chosen.push(draw.take(this.near(state, left, left)));
         left.splice(left.indexOf(chosen[chosen.length - 1]), 1);
       }
-      return draw.shuffled([right].concat(this.withAWayOut(state, right, chosen, left, draw)));
+      return draw.shuffled([right, ...this.withAWayOut(state, right, chosen, left, draw)]);
     }
 
     /* The others, one of them safe where the right one is not: nobody is led into a trap. */
@@ -171,19 +184,20 @@
       const isSafe = (id) => !this.tree.broken(state, id);
       if (isSafe(right) || chosen.some(isSafe)) return chosen;
       const safe = left.filter(isSafe);
-      return safe.length ? chosen.slice(0, -1).concat(draw.take(safe)) : chosen;
+      return safe.length ? [...chosen.slice(0, -1), draw.take(safe)] : chosen;
     }
 
     /* All steps that can be offered beside the right one, in the order of their names. Each wording comes once: as the
        way has it, else as near as there is. Neither the case's own end nor one that calls all well is among them before
-       half the way is done; nor, if anything else is, a question about a step that was not done. */
+       half the way is done: it would name the cause before anybody has looked. Nor, if anything else is, a question about
+       a step that was not done. */
     others(state, right) {
-      const used = new Set(state.way.map((choice) => choice.node).concat(right).map((id) => this.tree.words.get(id)));
+      const used = new Set([...state.way.map((choice) => choice.node), right].map((id) => this.tree.words.get(id)));
       const halfway = 2 * this.way.filter((id) => state.done.has(id)).length >= this.way.length;
       const last = this.way[this.way.length - 1];
       const found = [];
       const near = this.tree.ids.filter((id) => this.tree.isNear(state.done, id));
-      this.later(right).concat(near, this.tree.ids).forEach((id) => {
+      [...this.later(right), ...near, ...this.tree.ids].forEach((id) => {
         if (used.has(this.tree.words.get(id))) return;
         used.add(this.tree.words.get(id));
         if (halfway || !(id === last || this.tree.nodes.get(id).end === "resolved")) found.push(id);
@@ -213,17 +227,16 @@
     /* The questions and remedies off the way. */
     aside() { return this.tree.ids.filter((id) => !this.way.includes(id) && !this.tree.nodes.get(id).end); }
 
-    /* What a choice does. */
-
+    /* The state after a step was chosen; the last choice of its `way` holds the verdict. */
     choose(state, id) {
       const right = this.right(state);
-      if (!this.tree.nodes.has(id) || state.done.has(id)) throw new Error(id + " cannot be chosen");
+      if (!this.tree.nodes.has(id) || state.done.has(id)) throw new Error(`${id} cannot be chosen`);
       const known = this.knownAs(state, right, id);
       const broken = this.tree.broken(state, known);
       if (broken) {
         const rule = this.tree.rules.find((one, place) => broken >> BigInt(place) & 1n).id;
-        const last = { node: known, verdict: "unsafe", answer: null, rule: rule, took: 0, clock: state.clock };
-        return Object.assign({}, state, { way: state.way.concat(last), verdict: "unsafe" });
+        const last = { node: known, verdict: "unsafe", answer: null, rule, took: 0, clock: state.clock };
+        return { ...state, way: [...state.way, last], verdict: "unsafe" };
       }
       return this.done(state, known, this.verdict(state, right, known));
     }
@@ -231,7 +244,7 @@
     /* The step of the way that has the same words, where there is one: the same words are the same choice. */
     knownAs(state, right, id) {
       const alike = (one) => !state.done.has(one) && this.tree.words.get(one) === this.tree.words.get(id);
-      return [right].concat(this.later(right)).find(alike) || id;
+      return [right, ...this.later(right)].find(alike) || id;
     }
 
     verdict(state, right, id) {
@@ -267,10 +280,10 @@
         cause = seenToHold(node, answer, cause);
       }
       const clock = state.clock + took;
-      const choice = { node: id, verdict: verdict, answer: index, rule: null, took: took, clock: clock };
+      const choice = { node: id, verdict, answer: index, rule: null, took, clock };
       return {
-        way: state.way.concat(choice), done: this.comesAgain(id, verdict) ? state.done : new Set(state.done).add(id),
-        memory: memory, cause: cause, pump: pump, rested: rested, longest: Math.max(longest, rested), clock: clock,
+        way: [...state.way, choice], done: this.comesAgain(id, verdict) ? state.done : new Set(state.done).add(id),
+        memory, cause, pump, rested, longest: Math.max(longest, rested), clock,
         verdict: node.kind === "end" ? verdict : "",
       };
     }
@@ -288,42 +301,43 @@
       return verdict === "welcome" && this.way.includes(id) && this.tree.nodes.get(id).kind === "ask";
     }
 
-    /* What is said afterwards. */
-
+    /* The play that follows the tree to its end. */
     treePlay() {
       let state = this.begin();
       while (!state.verdict) state = this.choose(state, this.right(state));
       return state;
     }
 
+    /* The learner's way beside the tree's, of a state that is over: both ways; the steps `missed`; the choices that were
+       `wrong`, each with the seconds that it `cost`; times in seconds, the tree's with `tree_`. */
     debrief(state) {
       const tree = this.treePlay();
-      const told = (choice) => ({
-        node: choice.node, answer: choice.answer, verdict: choice.verdict, took: choice.took, clock: choice.clock,
-      });
+      const told = ({ node, answer, verdict, took, clock }) => ({ node, answer, verdict, took, clock });
       const wrong = state.way.filter((choice) => STRAYED.includes(choice.verdict));
       return {
-        verdict: state.verdict, rule: state.way[state.way.length - 1].rule, grade: grade(state),
+        verdict: state.verdict, rule: state.way[state.way.length - 1].rule, went: went(state),
         mine: state.way.map(told), tree: tree.way.map(told), missed: this.way.filter((id) => !state.done.has(id)),
-        wrong: wrong.map((choice) => Object.assign(told(choice), { cost: choice.verdict === "ahead" ? 0 : choice.took })),
+        wrong: wrong.map((choice) => ({ ...told(choice), cost: choice.verdict === "ahead" ? 0 : choice.took })),
         clock: state.clock, rested: state.rested, longest: state.longest,
         tree_clock: tree.clock, tree_rested: tree.rested, tree_longest: tree.longest,
       };
     }
   }
 
-  /* How well a case went, from 5 (as the tree) to 0 (unsafe). */
-  function grade(state) {
-    const fixed = { unsafe: 0, "left-too-early": 1, "wrong-page": 1, "called-early": 3 };
-    if (state.verdict in fixed) return fixed[state.verdict];
+  /* How a case went, for the gap until it comes again: "good" with at most one turn too soon or off the way, "fair" with more,
+     with a remedy in vain or another than the page's, or with a call too early, else "bad". The steps are chosen. */
+  const ENDED = { unsafe: "bad", "left-too-early": "bad", "wrong-page": "bad", "called-early": "fair" };
+
+  const went = (state) => {
+    if (state.verdict in ENDED) return ENDED[state.verdict];
     if (state.verdict !== "solved") throw new Error("the case is not over");
     const verdicts = state.way.map((choice) => choice.verdict);
     const strayed = verdicts.filter((verdict) => verdict === "aside" || verdict === "ahead").length;
-    if (strayed > 1 || verdicts.includes("no-use") || verdicts.includes("helps")) return 3;
-    return 5 - strayed;
-  }
+    return strayed > 1 || verdicts.includes("no-use") || verdicts.includes("helps") ? "fair" : "good";
+  };
 
-  function afterStep(node, before, since, took) {
+  /* The balloon's state and the seconds of its rest once a step has been done or asked. */
+  const afterStep = (node, before, since, took) => {
     let pump = before;
     let rested = since;
     if (pump === RUNS && node.pump === "stops") [pump, rested] = [RESTS, 0];
@@ -332,19 +346,20 @@
       if (node.end === "resolved") return [RUNS, rested];
     }
     return [pump, rested];
-  }
+  };
 
-  function afterAnswer(answer, pump, rested, took) {
+  /* The same once the case has answered. */
+  const afterAnswer = (answer, pump, rested, took) => {
     if (answer.pump === "moves") return [RUNS, 0];
     if (answer.pump === "still" && pump === RUNS) return [RESTS, took];
     return [pump, rested];
-  }
+  };
 
   /* Where a question asks whether the remedy held, every other answer means that it did not. */
-  function seenToHold(node, answer, cause) {
+  const seenToHold = (node, answer, cause) => {
     if (answer.anytime || !node.answers.some((other) => other.held)) return cause;
     return answer.held && cause !== OPEN ? SEEN : OPEN;
-  }
+  };
 
-  root.Playing = { RUNS: RUNS, RESTS: RESTS, NOTHING_NEW: NOTHING_NEW, Tree: Tree, Play: Play, grade: grade };
+  root.Playing = { RUNS, Tree, Play, went };
 })(typeof window === "undefined" ? globalThis : window);

@@ -1,5 +1,5 @@
 /* What is said and shown at the end of a practice case: how it ended and why, and your way beside the page's. */
-(function (root) {
+((root) => {
   "use strict";
   const { el, mark, reason, tableOf, groupOf, many, face, lasting, TURNS } = root.Practice;
 

@@ -1,38 +1,38 @@
 /* What a practice case puts on its page: small elements, times in words, and the words of a step. */
-(function (root) {
+((root) => {
   "use strict";
 
-  function el(name, className, text) {
+  const el = (name, className, text) => {
     const made = document.createElement(name);
     if (className) made.className = className;
     if (text) made.textContent = text;
     return made;
-  }
+  };
 
   /* A sign beside the words that say the same. */
-  function mark(shape) {
+  const mark = (shape) => {
     const made = el("span", "play__mark", shape);
     made.setAttribute("aria-hidden", "true");
     return made;
-  }
+  };
 
-  function reason(lead, words) {
+  const reason = (lead, words) => {
     const made = el("p", "play__why");
     made.append(el("b", "", lead), " " + words);
     return made;
-  }
+  };
 
-  function rowOf(cells) {
+  const rowOf = (cells) => {
     const row = el("tr");
     const first = el("th");
     first.scope = "row";
     first.append(cells[0]);
     row.append(first, ...cells.slice(1).map((words) => el("td", "", words)));
     return row;
-  }
+  };
 
   /* Rows under a heading of their own. */
-  function groupOf(words, columns, rows) {
+  const groupOf = (words, columns, rows) => {
     const group = el("tbody");
     const head = el("tr");
     const cell = el("th", "", words);
@@ -41,9 +41,9 @@
     head.append(cell);
     group.append(head, ...rows.map(rowOf));
     return group;
-  }
+  };
 
-  function tableOf(className, heads, rows) {
+  const tableOf = (className, heads, rows) => {
     const table = el("table", className);
     const head = el("tr");
     heads.forEach((words) => {
@@ -55,17 +55,17 @@
     table.tHead.append(head);
     table.tBodies[0].append(...rows.map(rowOf));
     return table;
-  }
+  };
 
   const many = (count, word) => count + " " + word + (count === 1 ? "" : "s");
   const two = (number) => String(number).padStart(2, "0");
   const face = (seconds) => two(Math.floor(seconds / 60)) + ":" + two(Math.floor(seconds) % 60);
 
-  function lasting(seconds) {
+  const lasting = (seconds) => {
     const whole = Math.round(seconds);
     const parts = [Math.floor(whole / 60) + "\u00a0min", whole % 60 + "\u00a0s"];
     return (whole < 60 ? parts.slice(1) : whole % 60 ? parts : parts.slice(0, 1)).join(" ");
-  }
+  };
 
   /* What kind of step it is; before a choice also whether it ends the case. */
   const LEADS = { ask: "Look", do: "Do", "do-call": "Call and go on", call: "Call", go: "Go to", resolved: "Finish" };
@@ -85,7 +85,7 @@
       const lines = node.text.split("\n");
       if (kind === "do-call") lines.push("Who: " + node.call + ".");
       if (kind === "call" || kind === "go") lines.unshift(node[kind].charAt(0).toUpperCase() + node[kind].slice(1) + ".");
-      return { lead: LEADS[kind] + ":", ending: ENDING[kind] || "", lines: lines };
+      return { lead: LEADS[kind] + ":", ending: ENDING[kind] || "", lines };
     }
 
     /* A step as one quotes it: its question, or the first thing to do. */
@@ -123,7 +123,7 @@
   }
 
   root.Practice = {
-    el: el, mark: mark, reason: reason, tableOf: tableOf, groupOf: groupOf, many: many, two: two, face: face, lasting: lasting,
-    TURNS: TURNS, Steps: Steps,
+    el, mark, reason, tableOf, groupOf, many, two, face, lasting,
+    TURNS, Steps,
   };
 })(window);

@@ -2,7 +2,7 @@
    end. The rules of the game are in play.js, when a case comes again in spacing.js, what is kept in progress.js; words and
    tables in practice-steps.js and practice-debrief.js.
    Without this file the page is a list of alarms. */
-(function () {
+(() => {
   "use strict";
   const host = document.getElementById("_case");
   const { Progress, Spacing, Playing, Practice } = window;
@@ -12,7 +12,6 @@
   const root = document.documentElement;
   const ownTitle = document.title;
   const CLOCK_OFF = "practice-clock-off";
-  const LONGEST = 3650;
   const SLEPT = 2000;
 
   const press = (words, className, act) => {
@@ -29,41 +28,40 @@
   /* What is known of all alarms: read from the list, and what was played from the record in this browser */
 
   const alarms = new Map(Array.from(document.querySelectorAll("[data-tree-of]"), (entry) => [entry.dataset.treeOf, {
-    id: entry.dataset.treeOf, entry: entry, harm: entry.dataset.harm, causes: entry.dataset.causes.split(" ").filter(Boolean),
+    id: entry.dataset.treeOf, entry, harm: entry.dataset.harm, causes: entry.dataset.causes.split(" ").filter(Boolean),
     badge: entry.querySelector(".priority"), link: entry.querySelector("a"),
   }]));
 
-  function itemOf(data, alarm, cause) {
+  const itemOf = (data, alarm, cause) => {
     const id = alarm.id + "/" + cause;
     const kept = data.cases[id];
-    if (!kept) return Spacing.item({ id: id, harm: alarm.harm });
-    return Spacing.item({
-      id: id, harm: alarm.harm, ef: Math.round(kept.ef * 100), interval: kept.interval, reps: kept.reps, plays: kept.plays,
-      due: seconds(kept.due), seen: kept.last ? seconds(kept.last.on) : 0, grade: kept.last ? kept.last.grade : 5,
-    });
-  }
+    if (!kept) return Spacing.item({ id, harm: alarm.harm });
+    const { on, went } = kept.last || {};
+    const last = went ? { went, seen: seconds(on) } : {};
+    return Spacing.item({ id, harm: alarm.harm, gap: kept.gap, plays: kept.plays, again: seconds(kept.again_on), ...last });
+  };
 
-  function itemsOf(data, some) {
+  const itemsOf = (data, some) => {
     return some.flatMap((alarm) => alarm.causes.map((cause) => itemOf(data, alarm, cause)));
-  }
+  };
 
-  function count(items) {
+  const count = (items) => {
     const now = present();
     const played = items.filter((item) => item.plays);
-    return { all: items.length, played: played.length, due: played.filter((item) => item.due <= now).length };
-  }
+    return { all: items.length, played: played.length, again: items.filter((item) => Spacing.isAgain(item, now)).length };
+  };
 
-  function showList() {
+  const showList = () => {
     const data = Progress.load();
     alarms.forEach((alarm) => {
       const told = count(itemsOf(data, [alarm]));
-      const parts = [many(told.all, "cause"), told.played && told.played + " played", told.due && told.due + " due"];
+      const parts = [many(told.all, "cause"), told.played && told.played + " played", told.again && told.again + " to play again"];
       alarm.entry.querySelector("[data-state]").textContent = parts.filter(Boolean).join(", ");
     });
     const all = count(itemsOf(data, Array.from(alarms.values())));
     const gone = Progress.kept ? "" : " This browser keeps nothing: it is forgotten when you leave the page.";
-    document.querySelector("[data-sum]").textContent = all.played + " of " + all.all + " causes played, " + all.due + " due now." + gone;
-  }
+    document.querySelector("[data-sum]").textContent = all.played + " of " + all.all + " causes played, " + all.again + " to play again." + gone;
+  };
 
   /* Addresses: #alarm, or #alarm/case/seed. The case is written as a number made from its name, for its name would tell
      the cause. */
@@ -71,15 +69,15 @@
   const codeOf = (id) => Spacing.seedOf(id).toString(36);
   const addressOf = (tree, told, seed) => "#" + tree + "/" + codeOf(told.id) + "/" + seed;
 
-  function inAddress() {
+  const inAddress = () => {
     try {
       return decodeURIComponent(location.hash.slice(1));
     } catch (fault) {
       return "?";
     }
-  }
+  };
 
-  function route() {
+  const route = () => {
     const asked = inAddress();
     const [id, name, seed] = asked.split("/");
     const alarm = alarms.get(id);
@@ -89,14 +87,14 @@
     leave();
     if (asked) note("There is no such case here. Choose another one.");
     return undefined;
-  }
+  };
 
   /* The cases of an alarm come in a file of their own, when they are asked for. */
 
   const files = new Map();
   window.practiceData = (data) => { files.set(data.tree, data); };
 
-  function fetched(id) {
+  const fetched = (id) => {
     return new Promise((resolve, reject) => {
       if (files.has(id)) return resolve(files.get(id));
       const script = el("script");
@@ -106,10 +104,10 @@
       script.addEventListener("error", fail);
       return document.head.append(script);
     });
-  }
+  };
 
   let asking = 0;
-  async function openCase(alarm, name, seed) {
+  const openCase = async (alarm, name, seed) => {
     const turn = ++asking;
     let data = null;
     try {
@@ -130,19 +128,19 @@
     const number = /^\d{1,10}$/.test(seed || "") ? Number(seed) >>> 0 : anySeed();
     history.replaceState(null, "", addressOf(alarm.id, told, number));
     begin(alarm, data, told, number);
-  }
+  };
 
   /* The cause by the rule of spacing; of its cases the plain one first, later any. */
-  function drawnCase(alarm, data, cause) {
+  const drawnCase = (alarm, data, cause) => {
     const kept = Progress.load();
     const seed = anySeed();
     const chosen = cause || Spacing.nextItem(itemsOf(kept, [alarm]), present(), seed).split("/")[1];
     const fit = data.cases.filter((one) => data.causes[one.cause].id === chosen);
     if (!itemOf(kept, alarm, chosen).plays) return fit.find((one) => one.id === chosen) || fit[0];
     return fit[new Spacing.Draw(seed).below(fit.length)];
-  }
+  };
 
-  async function next() {
+  const next = async () => {
     const turn = ++asking;
     const chosen = Spacing.nextItem(itemsOf(Progress.load(), Array.from(alarms.values())), present(), anySeed());
     if (!chosen) return;
@@ -157,18 +155,18 @@
     } catch (fault) {
       if (turn === asking) note("The next case cannot be loaded. Try again when the network is back.");
     }
-  }
+  };
 
   /* A case from its beginning */
 
   let game = null;
   const trees = new Map();
 
-  function begin(alarm, data, told, seed) {
+  const begin = (alarm, data, told, seed) => {
     if (!trees.has(alarm.id)) trees.set(alarm.id, new Playing.Tree(data));
     const play = new Playing.Play(trees.get(alarm.id), told, seed);
     game = {
-      alarm: alarm, data: data, told: told, play: play, steps: new Practice.Steps(data), state: play.begin(), address: addressOf(alarm.id, told, seed),
+      alarm, data, told, play, steps: new Practice.Steps(data), state: play.begin(), address: addressOf(alarm.id, told, seed),
       thought: 0, restThought: 0, last: performance.now(),
     };
     root.dataset.playing = "yes";
@@ -180,9 +178,9 @@
     tick();
     window.scrollTo(0, 0);
     parts.title.focus({ preventScroll: true });
-  }
+  };
 
-  function leave() {
+  const leave = () => {
     game = null;
     asking += 1;
     delete root.dataset.playing;
@@ -190,26 +188,26 @@
     document.title = ownTitle;
     note("");
     showList();
-  }
+  };
 
-  function backToList() {
+  const backToList = () => {
     const alarm = game.alarm;
     history.pushState(null, "", location.pathname + location.search);
     leave();
     alarm.link.focus();
-  }
+  };
 
   /* The case comes to the top of the screen: on a phone the next choices have room below what was found. */
-  function focusOn(heading) {
+  const focusOn = (heading) => {
     parts.head.scrollIntoView();
     heading.focus({ preventScroll: true });
-  }
+  };
 
   /* What is seen while a case is played */
 
   let parts = {};
 
-  function build() {
+  const build = () => {
     const { data, told, alarm } = game;
     parts = {
       head: el("div", "play__head"), title: el("h2", "play__title", data.title), clock: el("p", "play__clock"), story: el("div", "play__story"),
@@ -226,16 +224,16 @@
     parts.head.append(parts.title, alarm.badge.cloneNode(true));
     host.replaceChildren(top, parts.head, parts.clock, parts.said, parts.story, parts.ask, parts.hint, parts.offers, parts.end, parts.way);
     sayClock();
-  }
+  };
 
   /* Drawn when the site was built, by the same model as the figures of the articles: the only mark-up in a case. */
-  function traceOf(told) {
+  const traceOf = (told) => {
     const frame = el("div", "trace");
     frame.innerHTML = told.trace;
     return frame;
-  }
+  };
 
-  function drawOffers() {
+  const drawOffers = () => {
     const { play, state } = game;
     parts.offers.replaceChildren(...play.offers(state).map((id) => {
       const item = el("li");
@@ -247,9 +245,9 @@
       return item;
     }));
     drawWay();
-  }
+  };
 
-  function drawWay() {
+  const drawWay = () => {
     const list = el("ol");
     game.state.way.forEach((choice) => {
       const item = el("li");
@@ -259,9 +257,9 @@
     const found = game.state.way.length > 0;
     parts.way.replaceChildren(...(found ? [el("h3", "", "So far"), parts.story, list] : []));
     if (!found) parts.said.after(parts.story);
-  }
+  };
 
-  function choose(id) {
+  const choose = (id) => {
     tick();
     const { play, state } = game;
     const right = play.right(state);
@@ -275,7 +273,7 @@
     drawOffers();
     showClock();
     return focusOn(parts.ask);
-  }
+  };
 
   /* What is said of a choice that does not end the case */
 
@@ -289,7 +287,7 @@
   };
   const REST_OF_A_CALL = ["↷", "A call is never wrong; the rest does not help here."];
 
-  function say(choice, right, before) {
+  const say = (choice, right, before) => {
     const node = game.data.nodes[choice.node];
     const [shape, words] = choice.verdict === "no-use" && node.call ? REST_OF_A_CALL : SAID[choice.verdict];
     const told = [el("p", "play__answer")];
@@ -303,23 +301,23 @@
     if (why && choice.verdict !== "welcome") told.push(reason(wrong ? "Think first of this:" : "Why:", why));
     parts.said.className = "play__said" + (wrong ? " play__said--wrong" : "");
     parts.said.replaceChildren(...told);
-  }
+  };
 
-  function cost(choice, right, before) {
+  const cost = (choice, right, before) => {
     if (choice.verdict === "ahead") {
       const first = game.data.nodes[right].kind === "ask" ? "asks" : "says";
       return "The page first " + first + ": " + game.steps.quoted(right) + " That has waited for " + lasting(choice.took) + ".";
     }
     return "It took " + lasting(choice.took) + (rests(before) ? ", and the balloon rested meanwhile." : ".");
-  }
+  };
 
-  function rests(state) { return state.pump !== Playing.RUNS; }
+  const rests = (state) => state.pump !== Playing.RUNS;
 
   /* The clock: what the steps take a calm reader, and the time spent thinking; shown, never judged */
 
-  function clockOff() { return root.dataset.clock === "off"; }
+  const clockOff = () => root.dataset.clock === "off";
 
-  function setClock(off) {
+  const setClock = (off) => {
     tick();
     root.dataset.clock = off ? "off" : "on";
     try {
@@ -327,15 +325,15 @@
       else localStorage.removeItem(CLOCK_OFF);
     } catch (fault) { /* forgotten with the page */ }
     sayClock();
-  }
+  };
 
-  function sayClock() {
+  const sayClock = () => {
     parts.off.textContent = clockOff() ? "Clock on" : "Clock off";
     parts.clock.hidden = clockOff();
     showClock();
-  }
+  };
 
-  function tick() {
+  const tick = () => {
     if (!game) return;
     const now = performance.now();
     const passed = Math.max(0, Math.min(now - game.last, SLEPT)) / 1000;
@@ -344,9 +342,9 @@
     game.thought += passed;
     if (rests(game.state)) game.restThought += passed;
     showClock();
-  }
+  };
 
-  function showClock() {
+  const showClock = () => {
     const { state, data } = game;
     const shown = [el("span", "", "Clock "), el("b", "", face(state.clock + game.thought))];
     const rest = state.rested + game.restThought;
@@ -355,11 +353,11 @@
       shown.push(el("span", "play__late", "Past the hospital’s " + lasting(data.warning) + ": in earnest, do not restart; call."));
     }
     parts.clock.replaceChildren(...shown);
-  }
+  };
 
   /* The end */
 
-  function finish(right) {
+  const finish = (right) => {
     const told = game.play.debrief(game.state);
     game.debrief = new Practice.Debrief(game, told);
     game.again = keep(told);
@@ -374,44 +372,41 @@
       panel, game.debrief.behind(), game.debrief.figures(), el("p", "play__again", game.again),
       presses(), statusLine(), game.debrief.ways(), el("h3", "", "The story"), parts.story);
     focusOn(panel.querySelector("h3"));
-  }
+  };
 
   /* Where what is done with the debrief is said; and the text of it, for a browser that cannot copy. */
-  function statusLine() {
+  const statusLine = () => {
     parts.status = el("p", "quiet");
     parts.status.setAttribute("role", "status");
     return parts.status;
-  }
+  };
 
-  /* Kept in this browser: how it went, and when this cause comes again. A good play before its day moves no day. */
-  function keep(told) {
+  /* Kept in this browser: how it went, and when this cause comes again. */
+  const keep = (told) => {
     const { alarm, data, told: one } = game;
+    const cause = data.causes[one.cause].id;
+    const id = alarm.id + "/" + cause;
     const now = present();
-    const id = alarm.id + "/" + data.causes[one.cause].id;
-    let early = false;
-    let due = 0;
+    let after = null;
     Progress.change((kept) => {
-      const before = itemOf(kept, alarm, data.causes[one.cause].id);
-      early = before.plays > 0 && before.due > now && told.grade >= 3;
-      const after = early ? before : Spacing.graded(before, told.grade, now);
-      const interval = Math.min(after.interval, LONGEST);
-      due = early ? before.due : now + interval * Spacing.DAY;
-      kept.cases[id] = Object.assign({}, kept.cases[id], {
-        plays: before.plays + 1, ef: after.ef / 100, interval: interval, reps: after.reps, due: new Date(due * 1000).toISOString(),
-        unsafe: ((kept.cases[id] || {}).unsafe || 0) + (told.verdict === "unsafe" ? 1 : 0),
+      const before = kept.cases[id] || { unsafe: 0 };
+      after = Spacing.after(itemOf(kept, alarm, cause), told.went, now);
+      kept.cases[id] = {
+        ...before, plays: after.plays, gap: after.gap, again_on: new Date(after.again * 1000).toISOString(),
+        unsafe: before.unsafe + (told.verdict === "unsafe" ? 1 : 0),
         last: {
-          case: one.id, verdict: told.verdict, grade: told.grade, seconds: Math.round(told.clock + game.thought),
+          case: one.id, verdict: told.verdict, went: told.went, seconds: Math.round(told.clock + game.thought),
           rested: Math.round(told.rested), rule: told.rule, on: Progress.now(),
         },
-      });
+      };
     });
-    const days = Math.max(1, Math.ceil((due - now) / Spacing.DAY));
-    const day = new Date(due * 1000);
+    const days = Math.max(1, Math.ceil((after.again - now) / Spacing.DAY));
+    const day = new Date(after.again * 1000);
     const date = day.getFullYear() + "-" + two(day.getMonth() + 1) + "-" + two(day.getDate());
-    return (early ? "Played before its day: this cause still comes again in " : "This cause comes again in ") + many(days, "day") + ", on " + date + ".";
-  }
+    return (after.early ? "Played before its day: this cause still comes again in " : "This cause comes again in ") + many(days, "day") + ", on " + date + ".";
+  };
 
-  function presses() {
+  const presses = () => {
     const row = el("p", "buttons");
     const unsafe = game.state.verdict === "unsafe";
     const onward = [
@@ -422,9 +417,9 @@
       ...(unsafe ? onward.reverse() : onward),
       press("Copy", "", copy), press("Print", "", () => window.print()), press("All cases", "", backToList));
     return row;
-  }
+  };
 
-  async function copy() {
+  const copy = async () => {
     try {
       await navigator.clipboard.writeText(game.debrief.text(game.again));
       parts.status.textContent = "Copied.";
@@ -441,16 +436,16 @@
       getSelection().addRange(range);
       parts.status.textContent = document.execCommand("copy") ? "Copied." : "Marked below: copy it by hand.";
     }
-  }
+  };
 
   /* A word about the list: what cannot be played */
   const notice = el("p", "notice");
   notice.setAttribute("role", "status");
   notice.hidden = true;
-  function note(words) {
+  const note = (words) => {
     notice.textContent = words;
     notice.hidden = !words;
-  }
+  };
 
   try {
     if (localStorage.getItem(CLOCK_OFF)) root.dataset.clock = "off";

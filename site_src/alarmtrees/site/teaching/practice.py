@@ -9,7 +9,6 @@ from __future__ import annotations
 from typing import Any
 
 from ...learning import is_practised, practised, tree_data
-from ...learning.spacing import SOURCE
 from ...model import ABOUT, Library, Tree
 from ...model.addresses import LEARN, PRACTICE, RECORD, tree_path
 from ...proof.order import by_subject
@@ -21,6 +20,20 @@ _ASSETS = (
     *("practice.css", "progress.js", "spacing.js", "play.js"),
     *("practice-steps.js", "practice-debrief.js", "practice.js"),
 )
+
+SPACING = (
+    "After a good play a case comes again after 2 days, then after three times the gap before, at most 36 days. A "
+    "fair play, with more than one turn of your own, a remedy in vain or a call too early, keeps the gap. After a "
+    "bad one, unsafe, left too early or for a wrong page, it is 1 day.",
+    "A review is best placed at 20 to 40 % of a week, if the test comes a week later, and at 5 to 10 % of a year, "
+    "if it comes a year later (Cepeda and others, Psychol Sci 2008). A first test that waits is kept longer "
+    "(Karpicke and Roediger, J Exp Psychol Learn Mem Cogn 2007). Widening gaps keep as much as even ones at the end "
+    "(Latimier and others, Educ Psychol Rev 2021), and more on the way there (Kang and others, Psychon Bull Rev "
+    "2014).",
+    "Chosen, without a source: to begin with a week and end with a year, three times, 1 day, what is good, fair or "
+    "bad, and which of several cases is drawn.",
+)
+"""When a case comes again, by `spacing.js`, and where each number is from."""
 
 NOT_A_PERMISSION = "<b>Practice, not a permission.</b> Times in a case are a story’s, not limits."
 
@@ -133,8 +146,7 @@ def _kept(view: View) -> str:
             "<p>What you played stays in this browser; nothing is sent to anybody. You can save it to a file on the "
             f'page <a href="{view.to(LEARN)}">Learn</a>. It is no exam: what somebody may do is signed off by the '
             f'hospital, on the <a href="{view.to(RECORD)}">record</a>.</p>',
-            f'<p class="quiet">A case comes again by this rule: {esc(SOURCE)}. How a play is graded for it, and which '
-            "of several is drawn, is ours (common practice, no source).</p>",
+            *(f'<p class="quiet">{esc(words)}</p>' for words in SPACING),
         ],
         **{"class": "part", "id": "_kept"},
     )
