@@ -3,8 +3,9 @@
 const { readFileSync } = require("fs");
 const { runInThisContext } = require("vm");
 
+globalThis.window = globalThis;
 process.argv.slice(2).forEach((file) => runInThisContext(readFileSync(file, "utf8"), { filename: file }));
-const { Playing, Progress, Spacing } = globalThis;
+const { Playing, Progress, Spacing } = globalThis.alarmtrees;
 const kept = [];
 
 const plain = (key, value) => (typeof value === "bigint" ? String(value) : value instanceof Set ? Array.from(value) : value);

@@ -762,6 +762,39 @@ def test_on_any_tree_and_under_any_rules_the_engine_judges_as_the_rules_are_defi
             assert state.verdict == "solved"
 
 
+@pytest.mark.parametrize(
+    ("pattern", "slots"), [("response", {"of": {"blood-seen"}, "by": {"call"}}), ("existence", {"of": {"call"}})]
+)
+def test_who_finishes_while_something_is_still_asked_for_is_unsafe(pattern: str, slots: dict[str, set[str]]) -> None:
+    """On a tree that leads there itself: random ones seldom do."""
+    doc = small_doc()
+    doc["nodes"]["look"]["answers"][0]["marks"] = ["blood-seen"]
+    asked = {place: frozenset(marks) for place, marks in slots.items()}
+    rule = SafetyRule("r", "", Pattern(pattern), asked, frozenset(), "", (), Map((1, 1)), Place("", 1, 1))
+    alarm = tree_of(doc)
+    tree = Tree(tree_data(Library("", (), {"t": alarm}, frozenset({"t"}), safety={"r": rule}), alarm))
+    play = Play(tree, tree.data["cases"][0])
+    state = played(play, "look", "mend", "held")
+    assert {node: play.choose(state, node).way[-1].rule for node in ("well", "who")} == {"well": "r", "who": None}
+    assert_agrees(alarm, play.choose(state, "well"), (rule,))
+
+
+def test_a_safe_step_is_offered_where_the_right_one_has_become_unsafe() -> None:
+    doc = small_doc()
+    others = [f"refill-{number}" for number in range(6)]
+    doc["nodes"]["look"]["answers"] += [{"say": name, "to": name} for name in ("stir", *others)]
+    doc["nodes"] |= {name: {"do": [f"Do {name}."], "marks": ["refill"], "then": "who"} for name in others}
+    doc["nodes"]["stir"] = {"do": ["Stir."], "marks": ["blood-seen"], "then": "who"}
+    doc["nodes"]["mend"]["marks"] = ["refill"]
+    slots = {"of": frozenset({"refill"}), "after": frozenset({"blood-seen"})}
+    rule = SafetyRule("r", "", Pattern.ABSENCE, slots, frozenset(), "", (), Map((1, 1)), Place("", 1, 1))
+    alarm = tree_of(doc)
+    tree = Tree(tree_data(Library("", (), {"t": alarm}, frozenset({"t"}), safety={"r": rule}), alarm))
+    for seed in range(20):
+        state = played(Play(tree, tree.data["cases"][0], seed), "look", "stir")
+        assert state.right == "mend" and state.unsafe == set(state.offers) - {"who"} and len(state.unsafe) == 3
+
+
 def test_what_undoes_and_what_begins_anew() -> None:
     """Corners that random trees seldom meet, on marks alone."""
     marks = ["after", "pump-starts", "pump-stops", "seen", "until"]
@@ -809,7 +842,7 @@ def test_the_file_of_a_tree_is_plain_and_small() -> None:
         trace = {f"{name}/{next(iter(alarm.causes))}": "<svg></svg></script>"}
         text = practice_file(tree_data(LIBRARY, alarm, trace))
         assert text.isascii() and "<" not in text and "&" not in text and len(text) < 90_000
-        data = json.loads(text.removeprefix("practiceData(").removesuffix(");\n"))
+        data = json.loads(text.removeprefix("alarmtrees.practiceData(").removesuffix(");\n"))
         plain = tree_data(LIBRARY, alarm)
         assert data["cases"][0].pop("trace") == "<svg></svg></script>" and plain["cases"][0].pop("trace") == ""
         assert data == plain

@@ -25,12 +25,6 @@ FILES = [
 ]
 TEMPLATES = sorted((SOURCE / "theme").rglob("*.html"))
 
-# Still in an older dialect. A name that is here without need fails too, so the list can only shrink.
-OLDER = {
-    *("educator.js", "learn.js", "play.js", "practice-debrief.js", "practice-steps.js", "practice.js"),
-    *("progress.js", "spacing.js"),
-}
-
 
 def scripts() -> dict[str, str]:
     """Every script that a page gets: files, those inside templates, and the formulas of the calculators."""
@@ -89,9 +83,7 @@ def faults() -> dict[str, list[str]]:
 
 
 def test_all_scripts_speak_one_dialect(faults: dict[str, list[str]]) -> None:
-    found = {name: told for name in scripts() if (told := faults[name])}
-    assert {name: told for name, told in found.items() if name not in OLDER} == {}
-    assert set(found) >= OLDER
+    assert {name: told for name in scripts() if (told := faults[name])} == {}
 
 
 @pytest.mark.parametrize("text", FOUND)
@@ -113,7 +105,7 @@ def defined_again(text: str) -> set[str]:
 
 def test_no_script_has_a_copy_of_what_is_shared() -> None:
     assert {"el", "two", "copied", "session"} <= shared()
-    copies = {name: defined_again(text) for name, text in scripts().items() if name not in {"page.js", *OLDER}}
+    copies = {name: defined_again(text) for name, text in scripts().items() if name != "page.js"}
     assert {name: found for name, found in copies.items() if found} == {}
 
 

@@ -112,11 +112,11 @@ def test_ticks_and_answers_stay_here_and_move_by_file(visit, site, tmp_path: Pat
         page.keyboard.press("Enter")
     onward.press("Enter")
     assert re.fullmatch(r"\d of 4 right at the first choice\. .*", asked.locator(".now").inner_text())
-    checks = page.evaluate("Progress.load().checks")
+    checks = page.evaluate("alarmtrees.Progress.load().checks")
     assert len(checks) == 4 and all(one["right"] + one["wrong"] == 1 for one in checks.values())
 
     # A page that has changed since is not ticked any more, and says so.
-    page.evaluate(f"Progress.change(data => {{ data.read['{first}'].stamp = '0' }})")
+    page.evaluate(f"alarmtrees.Progress.change(data => {{ data.read['{first}'].stamp = '0' }})")
     page.reload()
     assert not ticks.nth(0).is_checked() and "1 changed since" in said.inner_text()
     assert "Changed since you read it on" in page.locator("[data-page]").nth(0).inner_text()
@@ -135,19 +135,20 @@ def test_ticks_and_answers_stay_here_and_move_by_file(visit, site, tmp_path: Pat
     with page.expect_download() as saving:
         page.locator("[data-save]").press("Enter")
     assert saving.value.suggested_filename.startswith("learning-ab-7-20")
-    kept = page.evaluate("JSON.stringify(Progress.load())")
+    kept = page.evaluate("JSON.stringify(alarmtrees.Progress.load())")
     erase = page.locator("[data-erase]")
     erase.press("Enter")
-    assert page.evaluate("JSON.stringify(Progress.load())") == kept
+    assert page.evaluate("JSON.stringify(alarmtrees.Progress.load())") == kept
     erase.press("Enter")
     assert page.evaluate("Object.keys(localStorage)") == [] and "0 of" in said.inner_text()
     page.set_input_files("#file", files=[file("bad.json", "{")])
     page.wait_for_function("document.querySelector('[data-done]').textContent.startsWith('bad.json: ')")
     page.set_input_files("#file", str(tmp_path / "own.json"))
     page.wait_for_function("document.querySelector('[data-done]').textContent === 'Read in: own.json.'")
-    assert page.evaluate("JSON.stringify(Progress.load())") == kept
-    page.evaluate("Progress.take(Progress.read(Progress.file('x').text))")  # once more changes nothing
-    assert page.evaluate("JSON.stringify(Progress.load())") == kept
+    assert page.evaluate("JSON.stringify(alarmtrees.Progress.load())") == kept
+    # Once more changes nothing.
+    page.evaluate("(({ Progress }) => Progress.take(Progress.read(Progress.file('x').text)))(alarmtrees)")
+    assert page.evaluate("JSON.stringify(alarmtrees.Progress.load())") == kept
     assert visited.faults == [] and visited.foreign(site) == []
     assert {url.partition("#")[0] for url in visited.asked if "blob:" not in url} >= {site.address(scheme, LEARN)}
 
@@ -160,7 +161,7 @@ def test_a_browser_that_keeps_nothing_is_said_so_and_damage_is_put_aside(visit, 
     # An entry that does not fit is left out; all others stay.
     kept = {"version": 2, "read": {"a": {"on": ON, "stamp": ""}, "b": 7, "constructor": {}}, "cases": []}
     assert page.evaluate(
-        "kept => { localStorage.setItem('learning', kept); return Progress.load() }", json.dumps(kept)
+        "kept => { localStorage.setItem('learning', kept); return alarmtrees.Progress.load() }", json.dumps(kept)
     ) == {
         "version": 2,
         "read": {"a": {"on": ON, "stamp": ""}},
@@ -178,8 +179,8 @@ def test_how_often_each_rule_was_broken_is_counted(visit, site) -> None:
     page = visit(site.address("file", LEARN), apart=True).page
     for rule, number in (("one", 1), ("two", 2), ("two", 3), ("two", 3), (None, 4)):
         case = {"plays": 1, "unsafe": number, "last": {**LAST, "rule": rule}}
-        page.evaluate("case_ => Progress.change(data => { data.cases['a/b'] = case_ })", case)
-    assert page.evaluate("Progress.load().cases['a/b'].rules") == {"one": 1, "two": 2}
+        page.evaluate("case_ => alarmtrees.Progress.change(data => { data.cases['a/b'] = case_ })", case)
+    assert page.evaluate("alarmtrees.Progress.load().cases['a/b'].rules") == {"one": 1, "two": 2}
 
 
 def test_what_was_saved_by_the_rule_of_before_is_read_and_goes_on(visit, site) -> None:
@@ -188,13 +189,13 @@ def test_what_was_saved_by_the_rule_of_before_is_read_and_goes_on(visit, site) -
     page = visited.page
     page.set_input_files("#file", str(OF_BEFORE))
     page.wait_for_function("document.querySelector('[data-done]').textContent.startsWith('Read in: ')")
-    now = json.loads(page.evaluate("Progress.file('').text"))
+    now = json.loads(page.evaluate("alarmtrees.Progress.file('').text"))
     assert (now["version"], now["read"], now["checks"], now["label"]) == (2, before["read"], before["checks"], "C12")
     page.evaluate("localStorage.clear()")
     # The same where this browser kept it.
     page.evaluate("kept => localStorage.setItem('learning', kept)", json.dumps({**before, "kind": None}))
     page.reload()
-    assert json.loads(page.evaluate("JSON.stringify(Progress.load().cases)")) == now["cases"]
+    assert json.loads(page.evaluate("JSON.stringify(alarmtrees.Progress.load().cases)")) == now["cases"]
     assert "3 causes practised, " in page.locator("[data-said]").inner_text()
     assert page.evaluate("Object.keys(localStorage)") == ["learning"]
     page.goto(site.address("file", EDUCATOR))
@@ -286,7 +287,8 @@ def test_nothing_serious_for_axe_and_large_enough_to_press(visit, site, axe: str
         assert min(buttons.evaluate_all("all => all.map(one => one.getBoundingClientRect().height)")) >= 48
 
     page.locator("[data-page] .tick input").nth(0).check()
-    page.evaluate("Progress.change(data => { data.read['timing'] = {on: '2026-01-01T00:00:00Z', stamp: '0'} })")
+    old = {"on": "2026-01-01T00:00:00Z", "stamp": "0"}
+    page.evaluate("old => alarmtrees.Progress.change(data => { data.read['timing'] = old })", old)
     page.reload()
     page.evaluate("document.querySelectorAll('[data-stage]').forEach(one => { one.open = true })")
     asked = page.locator("[data-asked]")

@@ -245,7 +245,9 @@ def test_played_from_a_folder_and_what_is_kept_of_it(visit, site: Site) -> None:
     page.click(".play__end >> text=All cases")
     assert "1 played" in page.locator(f"#{NAME} [data-state]").inner_text()
     assert page.evaluate("document.activeElement.getAttribute('href')") == f"#{NAME}"
-    page.evaluate("key => Progress.change(data => { data.cases[key].again_on = '2024-01-01T00:00:00Z'; })", item)
+    page.evaluate(
+        "key => alarmtrees.Progress.change(data => { data.cases[key].again_on = '2024-01-01T00:00Z'; })", item
+    )
     page.reload()
     assert "1 to play again" in page.locator("[data-sum]").inner_text()
     assert "1 to play again" in page.locator(f"#{NAME} [data-state]").inner_text()
@@ -267,7 +269,7 @@ def test_played_from_a_folder_and_what_is_kept_of_it(visit, site: Site) -> None:
     # What cannot be loaded is said, and the browser's own way back leads to the case before.
     page.evaluate("to => { location.hash = to; }", written)
     assert offered(page) == first
-    page.evaluate("window.practiceData = () => {}; location.hash = '#sudden-pain'")
+    page.evaluate("alarmtrees.practiceData = () => {}; location.hash = '#sudden-pain'")
     page.locator(".notice:has-text('cannot be loaded')").wait_for()
     assert page.locator("#_cases").is_visible()
     page.go_back()

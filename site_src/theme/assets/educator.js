@@ -1,11 +1,11 @@
-/* An overview of learners' files, read here and nowhere else: nothing is sent, and nothing is kept.
-   All that stands in a file is put on the page as text. */
+// An overview of learners' files, read here and nowhere else: nothing is sent, and nothing is kept. All that stands in
+// a file is put on the page as text.
 (() => {
   "use strict";
   const place = document.querySelector("[data-educator]");
   const holder = document.getElementById("learning-data");
-  const { Progress } = window;
-  if (!place || !holder || !Progress) return;
+  if (!place || !holder || !window.alarmtrees.Progress) return;
+  const { Progress, button, el, has, sum } = window.alarmtrees;
   const known = JSON.parse(holder.textContent);
   const MOST_FILES = 300;
 
@@ -30,19 +30,10 @@
   const buttons = ["clear", "csv", "print"].map((name) => place.querySelector(`[data-${name}]`));
   place.hidden = false;
 
-  const make = (kind, words, attributes = {}) => {
-    const one = document.createElement(kind);
-    if (words) one.textContent = words;
-    Object.entries(attributes).forEach(([name, value]) => one.setAttribute(name, value));
-    return one;
-  };
-
-  const has = (map, key) => Object.prototype.hasOwnProperty.call(map, key);
-  const sum = (numbers) => numbers.reduce((all, one) => all + one, 0);
   const treeOf = (key) => key.split("/")[0];
   const isAgain = (entry) => Boolean(entry.again_on) && Date.parse(entry.again_on) <= Date.now();
 
-  /* What a record says of this site's pages; what this site does not have is left out. */
+  /** What a record says of this site's pages; what this site does not have is left out. */
   const told = (data, name) => {
     const read = Object.keys(data.read).filter((key) => has(known.pages, key));
     const changed = read.filter((key) => data.read[key].stamp !== known.pages[key][1]);
@@ -63,13 +54,13 @@
     };
   };
 
-  /* A line for each alarm that has some of the cases, with their count. */
+  /** A line for each alarm that has some of the cases, with their count. */
   const byAlarm = (cases, words) => Object.entries(known.alarms).flatMap(([tree, [title, causes]]) => {
     const count = cases.filter((key) => treeOf(key) === tree).length;
     return count ? [`${title}: ${words(count, causes.length)}`] : [];
   });
 
-  /* A line for each alarm and safety rule, what was broken most often first. */
+  /** A line for each alarm and safety rule, what was broken most often first. */
   const byRule = (data, cases) => {
     const counts = new Map();
     const count = (key, rule, times) => {
@@ -84,37 +75,28 @@
     return Array.from(counts).sort(([, one], [, other]) => other - one).map(([line, times]) => `${line} ${times} ×`);
   };
 
-  /* The table, and what lies behind its numbers. */
+  // The table, and what lies behind its numbers.
 
   const show = () => {
     buttons.forEach((button) => { button.disabled = !records.length; });
     table.textContent = "";
     if (!records.length) return;
-    const wide = make("div", "", { class: "wide", role: "region", tabindex: "0", "aria-label": "Overview" });
-    const made = make("table", "", { class: "overview" });
-    const head = make("thead");
-    const row = make("tr");
-    row.append(...COLUMNS.map(header));
-    head.append(row);
-    const body = make("tbody");
-    body.append(...ordered().map(line));
-    made.append(head, body);
-    wide.append(made);
-    const more = make("p", "The table goes on to the right: move it sideways.", { class: "sideways" });
+    const head = el("thead", "", el("tr", "", ...COLUMNS.map(header)));
+    const made = el("table", "overview", head, el("tbody", "", ...ordered().map(line)));
+    const wide = el("div", { class: "wide", role: "region", tabindex: "0", "aria-label": "Overview" }, made);
+    const more = el("p", "sideways", "The table goes on to the right: move it sideways.");
     const alarms = Object.values(known.alarms);
     const causes = sum(alarms.map(([, own]) => own.length));
     const all = `Of ${Object.keys(known.pages).length} pages, ${Object.keys(known.checks).length} questions, and ${causes} causes of ${alarms.length} alarms.`;
-    table.append(more, wide, make("p", all), ...ordered().map(behind));
+    table.append(more, wide, el("p", "", all), ...ordered().map(behind));
     hint();
   };
 
-  const line = (record) => {
-    const row = make("tr");
-    row.append(...COLUMNS.map(({ key }, index) => make(index ? "td" : "th", String(record[key]), index ? {} : { scope: "row" })));
-    return row;
-  };
+  const cellOf = (record, { key }, place) =>
+    el(place ? "td" : "th", place ? "" : { scope: "row" }, String(record[key]));
+  const line = (record) => el("tr", "", ...COLUMNS.map((column, place) => cellOf(record, column, place)));
 
-  /* Said only where a part of the table lies out of sight. */
+  /** Said only where a part of the table lies out of sight. */
   const hint = () => {
     const wide = table.querySelector(".wide");
     if (wide) table.querySelector(".sideways").hidden = wide.scrollWidth <= wide.clientWidth;
@@ -123,19 +105,18 @@
   window.addEventListener("resize", hint);
 
   const header = (column) => {
-    const cell = make("th", "", { scope: "col" });
+    const cell = el("th", { scope: "col" });
     const here = sorted.key === column.key;
-    const button = make("button", column.name, { type: "button" });
-    if (here) {
-      cell.setAttribute("aria-sort", sorted.down ? "descending" : "ascending");
-      button.append(make("span", sorted.down ? " ▼" : " ▲", { "aria-hidden": "true" }));
-    }
-    button.addEventListener("click", () => {
+    const press = button("", column.name, () => {
       sorted = { key: column.key, down: here ? !sorted.down : !column.words };
       show();
       table.querySelectorAll("th button")[COLUMNS.indexOf(column)].focus();
     });
-    cell.append(button);
+    if (here) {
+      cell.setAttribute("aria-sort", sorted.down ? "descending" : "ascending");
+      press.append(el("span", { "aria-hidden": "true" }, sorted.down ? " ▼" : " ▲"));
+    }
+    cell.append(press);
     return cell;
   };
 
@@ -147,30 +128,25 @@
   });
 
   const behind = (record) => {
-    const part = make("section", "", { class: "behind" });
-    part.append(make("h2", record.label));
+    const part = el("section", "behind", el("h2", "", record.label));
     [
       ["Unsafe choices, by alarm and safety rule", record.rules], ["Questions answered wrong now", record.asks, true],
       ["Cases to play again today, by alarm", record.toPlay], ["Alarms with causes practised", record.alarms, true],
       ["Pages changed since they were read", record.pages, true],
     ].forEach(([words, lines, isFolded]) => {
       if (!lines.length) return;
-      const list = make("ul");
-      list.append(...lines.map((one) => make("li", one)));
-      if (isFolded) part.append(folded(`${words}: ${lines.length}`, list));
-      else part.append(make("h3", words), list);
+      const list = el("ul", "", ...lines.map((one) => el("li", "", one)));
+      if (isFolded) part.append(el("details", "", el("summary", "", `${words}: ${lines.length}`), list));
+      else part.append(el("h3", "", words), list);
     });
-    if (part.children.length === 1) part.append(make("p", "Nothing practised, nothing answered wrong, and nothing to read again."));
+    const nothing = "Nothing practised, nothing answered wrong, and nothing to read again.";
+    if (part.children.length === 1) part.append(el("p", "", nothing));
     return part;
   };
 
-  const folded = (words, list) => {
-    const fold = make("details");
-    fold.append(make("summary", words), list);
-    return fold;
-  };
-
-  /* A cell that a spreadsheet would take for a formula begins with an apostrophe, so that nothing in it is ever run. */
+  /**
+   * A cell that a spreadsheet would take for a formula begins with an apostrophe, so that nothing in it is ever run.
+   */
   const cell = (value) => {
     const words = String(value);
     const guard = /^\s*[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]/.test(words) ? "'" : "";
@@ -189,7 +165,7 @@
 
   const complain = (words) => {
     bad.hidden = false;
-    bad.append(make("li", words));
+    bad.append(el("li", "", words));
   };
 
   const calm = () => {

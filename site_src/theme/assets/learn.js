@@ -1,26 +1,17 @@
-/* The path of a learner: ticks, questions with a choice, and the record that stays in this browser (see progress.js).
-   Without this file the page is a list, with the answers folded away. */
+// The path of a learner: ticks, questions with a choice, and the record that stays in this browser (see progress.js).
+// Without this file the page is a list, with the answers folded away.
 (() => {
   "use strict";
   const AT_ONCE = 4;
 
-  const all = (selector, where = document) => Array.from(where.querySelectorAll(selector));
-
-  const make = (kind, words, attributes = {}) => {
-    const one = document.createElement(kind);
-    if (words) one.textContent = words;
-    Object.entries(attributes).forEach(([name, value]) => one.setAttribute(name, value));
-    return one;
-  };
-
+  const { Progress, all, button, el, many } = window.alarmtrees;
   const day = (iso) => iso.slice(0, 10);
-  const many = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
 
-  /* Buttons that print, on any page of this part. */
+  /** Buttons that print, on any page of this part. */
   all("[data-scripted]").forEach((one) => { one.hidden = false; });
   all("[data-print]").forEach((button) => button.addEventListener("click", () => window.print()));
 
-  /* Paper shows what is folded; the screen is as before afterwards. */
+  /** Paper shows what is folded; the screen is as before afterwards. */
   const isPrinted = (one) => one.matches("[data-stage], .behind details");
 
   window.addEventListener("beforeprint", () => {
@@ -36,20 +27,16 @@
     });
   });
 
-  const { Progress } = window;
   if (!document.querySelector("[data-page]") || !Progress) return;
 
-  /* One page of the path: read or not, and whether it has changed since. */
+  // One page of the path: read or not, and whether it has changed since.
 
   const ticked = (item) => {
     const id = item.dataset.page;
     const title = item.querySelector("b").textContent;
-    const label = make("label", "", { class: "tick" });
-    const box = make("input", "", { type: "checkbox", "aria-label": `Read: ${title}` });
-    const note = make("p", "", { class: "changed" });
-    note.hidden = true;
-    label.append(box, make("span", "Read"));
-    item.append(label, note);
+    const box = el("input", { type: "checkbox", "aria-label": `Read: ${title}` });
+    const note = el("p", { class: "changed", hidden: "" });
+    item.append(el("label", "tick", box, el("span", "", "Read")), note);
     box.addEventListener("change", () => {
       Progress.change((data) => {
         if (box.checked) data.read[id] = { on: Progress.now(), stamp: item.dataset.stamp };
@@ -69,7 +56,7 @@
     };
   };
 
-  /* The stages are folded, but for the one to go on with and the one that a link names. */
+  // The stages are folded, but for the one to go on with and the one that a link names.
 
   const stages = all("[data-stage]");
 
@@ -95,7 +82,7 @@
     });
   };
 
-  /* The questions of a stage: a few at a time, those first that were not answered right yet. */
+  // The questions of a stage: a few at a time, those first that were not answered right yet.
 
   const questionOf = (item) => ({
     id: item.dataset.check,
@@ -105,7 +92,7 @@
     })),
   });
 
-  /* Never asked, answered wrong, answered right. */
+  /** Never asked, answered wrong, answered right. */
   const stateOf = (question, data) => {
     const kept = data.checks[question.id];
     return kept ? (kept.ok ? 2 : 1) : 0;
@@ -118,7 +105,7 @@
     };
   });
 
-  /* The focus goes there; the screen moves only as far as it has to. */
+  /** The focus goes there; the screen moves only as far as it has to. */
   const goTo = (one) => {
     one.focus({ preventScroll: true });
     one.scrollIntoView({ block: "nearest" });
@@ -127,8 +114,8 @@
   const asking = (block) => {
     const questions = all("[data-check]", block).map(questionOf);
     const told = block.querySelector("[data-told]");
-    const begin = make("button", "", { type: "button" });
-    const place = make("div", "", { class: "now" });
+    const begin = button("", "", () => round());
+    const place = el("div", "now");
     const list = block.querySelector(".asks");
     list.hidden = true;
     list.before(begin, place);
@@ -145,7 +132,8 @@
       const when = (one) => (data.checks[one.id] ? data.checks[one.id].on : "");
       // Answered wrong, never asked, answered right; the one asked longest ago first.
       const rank = (one) => [1, 0, 2][stateOf(one, data)];
-      const order = questions.slice().sort((a, b) => rank(a) - rank(b) || (when(a) < when(b) ? -1 : when(a) > when(b) ? 1 : 0));
+      const later = (a, b) => (when(a) < when(b) ? -1 : when(a) > when(b) ? 1 : 0);
+      const order = questions.slice().sort((a, b) => rank(a) - rank(b) || later(a, b));
       play(order.slice(0, AT_ONCE), 0, 0);
     };
 
@@ -154,25 +142,17 @@
       begin.hidden = number < some.length;
       if (number === some.length) {
         const words = `${right} of ${some.length} right at the first choice. Nothing is counted against you.`;
-        const said = make("p", words, { role: "status", tabindex: "-1" });
+        const said = el("p", { role: "status", tabindex: "-1" }, words);
         place.append(said);
         goTo(said);
         return;
       }
       const question = some[number];
-      const heading = make("h4", "", { tabindex: "-1" });
-      heading.append(make("span", `Question ${number + 1} of ${some.length}`, { class: "number" }), question.ask.cloneNode(true));
-      const verdict = make("p", "", { role: "status", class: "verdict", tabindex: "-1" });
-      const answers = make("ul", "", { class: "answers" });
-      const items = question.choices.map((choice) => {
-        const item = make("li");
-        const button = make("button", choice.say, { type: "button", class: "answer" });
-        button.addEventListener("click", () => judge(choice));
-        item.append(button);
-        return item;
-      });
-      answers.append(...items);
-      place.append(heading, verdict, answers);
+      const numbered = el("span", "number", `Question ${number + 1} of ${some.length}`);
+      const heading = el("h4", { tabindex: "-1" }, numbered, question.ask.cloneNode(true));
+      const verdict = el("p", { role: "status", class: "verdict", tabindex: "-1" });
+      const items = question.choices.map((choice) => el("li", "", button("answer", choice.say, () => judge(choice))));
+      place.append(heading, verdict, el("ul", "answers", ...items));
       goTo(heading);
 
       // The question stays where it is on the screen, whatever the reasons need of room.
@@ -180,23 +160,20 @@
         const before = heading.getBoundingClientRect().top;
         answered(question, chosen.right);
         question.choices.forEach((choice, index) => {
-          const said = make("p", "", { class: choice.right ? "told told--right" : "told" });
-          const mark = choice.right ? "Right: " : "Wrong: ";
-          const own = choice === chosen ? " (your choice) " : " ";
-          said.append(make("b", mark + choice.say), make("span", own), choice.why.cloneNode(true));
-          items[index].replaceChildren(said);
+          const told = el("b", "", `${choice.right ? "Right" : "Wrong"}: ${choice.say}`);
+          const own = el("span", "", choice === chosen ? " (your choice) " : " ");
+          const said = choice.right ? "told told--right" : "told";
+          items[index].replaceChildren(el("p", said, told, own, choice.why.cloneNode(true)));
         });
         verdict.textContent = chosen.right ? "Right. The reasons:" : "Not that one. The reasons:";
-        const next = make("button", number + 1 < some.length ? "Next question" : "Done", { type: "button" });
-        next.addEventListener("click", () => play(some, number + 1, right + (chosen.right ? 1 : 0)));
-        place.append(next);
+        const words = number + 1 < some.length ? "Next question" : "Done";
+        place.append(button("", words, () => play(some, number + 1, right + (chosen.right ? 1 : 0))));
         summary();
         verdict.focus({ preventScroll: true });
         window.scrollBy(0, heading.getBoundingClientRect().top - before);
       };
     };
 
-    begin.addEventListener("click", round);
     const stop = () => {
       place.textContent = "";
       begin.hidden = false;
@@ -204,7 +181,7 @@
     return { count: questions.length, show, stop };
   };
 
-  /* How far one has come. */
+  // How far one has come.
 
   const sofar = document.querySelector("[data-sofar]");
   const keep = document.querySelector("[data-keep]");
@@ -232,13 +209,13 @@
     const next = sofar.querySelector("[data-next]");
     next.textContent = "";
     const first = entries[states.findIndex((one) => one !== "read")];
-    if (first) next.append("Next: ", make("a", first.title, { href: first.item.querySelector("a").getAttribute("href") }));
+    if (first) next.append("Next: ", el("a", { href: first.item.querySelector("a").getAttribute("href") }, first.title));
     counted(states);
     if (kept) kept.hidden = Progress.kept;
     if (label && label !== document.activeElement) label.value = data.label || label.value;
   };
 
-  /* The record: to a file, from a file, gone. */
+  // The record: to a file, from a file, gone.
 
   const records = () => {
     const done = keep.querySelector("[data-done]");
@@ -297,7 +274,7 @@
   const asked = all("[data-asked]").map(asking);
   if (keep) records();
 
-  /* Another tab, or the way back to this one, may have changed what is kept. */
+  /** Another tab, or the way back to this one, may have changed what is kept. */
   window.addEventListener("pageshow", summary);
   window.addEventListener("storage", summary);
   window.addEventListener("hashchange", unfold);

@@ -1,24 +1,25 @@
-/* Plays a case, choice by choice: what may be chosen, what a choice does, and what is said of the play afterwards. It knows
-   nothing but the data of one tree, changes no state in place, and nothing here touches the page: the tests run it as it is.
-   Time is the sum of what the steps take a calm reader. The balloon rests by the rules of `proof/resting.py`, but on through
-   a call: there a call ends what one reader answers for, here the learner is told to count on until the balloon moves. The
-   cause is removed by the rules of `proof/simulate.py`, safety rules are judged by those of `proof/patterns.py`: an event is
-   a step's marks together, then its answer's, and "before" is strict. A rule broken by the case's answer alone is nobody's
-   fault. Nor does an answer ask for what was done already and still holds: who has put the pump on hold, and then finds
-   blood, need not do it again. What a learner's own step asks for has to come after it.
-   Rules and marks are bits of a BigInt: there may be more of them than an ordinary number has bits. */
-((root) => {
+// Plays a case, choice by choice: what may be chosen, what a choice does, and what is said of the play afterwards. It
+// knows nothing but the data of one tree, changes no state in place, and nothing here touches the page: the tests run
+// it as it is. Time is the sum of what the steps take a calm reader. The balloon rests by the rules of
+// `proof/resting.py`, but on through a call: there a call ends what one reader answers for, here the learner is told to
+// count on until the balloon moves. The cause is removed by the rules of `proof/simulate.py`, safety rules are judged
+// by those of `proof/patterns.py`: an event is a step's marks together, then its answer's, and "before" is strict. A
+// rule broken by the case's answer alone is nobody's fault. Nor does an answer ask for what was done already and still
+// holds: who has put the pump on hold, and then finds blood, need not do it again. What a learner's own step asks for
+// has to come after it. Rules and marks are bits of a BigInt: there may be more of them than an ordinary number has
+// bits.
+(() => {
   "use strict";
-  const Draw = root.Spacing.Draw;
-  /* The balloon: it moves; it rests. */
+  const { Draw } = window.alarmtrees.Spacing;
+  /** The balloon: it moves; it rests. */
   const RUNS = 0;
   const RESTS = 1;
-  /* The cause: there; removed and not looked at; removed and seen to be. */
+  /** The cause: there; removed and not looked at; removed and seen to be. */
   const OPEN = 0;
   const DONE = 1;
   const SEEN = 2;
   const NOTHING_NEW = -1;
-  /* How many choices are offered beside the right one, at the most. */
+  /** How many choices are offered beside the right one, at the most. */
   const OTHERS = 3;
   const STRIDE = 0x9E3779B9;
   const PUMP = ["pump-stops", "pump-starts"];
@@ -28,7 +29,7 @@
   const bits = (numbers) => numbers.reduce((sum, number) => sum | 1n << BigInt(number), 0n);
   const words = (node) => [node.kind, node.text, node.call, node.goto].join("\n");
 
-  /* For each step those that lead to it. */
+  /** For each step those that lead to it. */
   const leading = (nodes, ids) => {
     const before = new Map(ids.map((id) => [id, []]));
     ids.forEach((id) => {
@@ -40,7 +41,7 @@
     return before;
   };
 
-  /* A tree's data with its rules made ready, for all its cases. */
+  /** A tree's data with its rules made ready, for all its cases. */
   class Tree {
     constructor(data) {
       this.data = data;
@@ -56,18 +57,19 @@
       this.anyThen = this.where((rule) => rule.then === null);
       this.pays = this.rules.map((rule) => bits(rule.pattern === "response" ? rule.by : []));
       this.known = new Map();
-      [this.stops, this.starts] = PUMP.map((mark) => (data.marks.includes(mark) ? bits([data.marks.indexOf(mark)]) : 0n));
+      [this.stops, this.starts] = PUMP.map((name) => bits([data.marks.indexOf(name)].filter((at) => at >= 0)));
       this.fresh = {
-        seen: 0n, active: this.kind.absence & this.where((rule) => !rule.after.length), owed: this.kind.existence, came: 0n,
+        seen: 0n, came: 0n, owed: this.kind.existence,
+        active: this.kind.absence & this.where((rule) => !rule.after.length),
       };
     }
 
-    /* The rules of which something holds, a bit each. */
+    /** The rules of which something holds, a bit each. */
     where(holds) {
       return this.rules.reduce((sum, rule, place) => (holds(rule) ? sum | 1n << BigInt(place) : sum), 0n);
     }
 
-    /* In which rules some marks that come together play a part. */
+    /** In which rules some marks that come together play a part. */
     parts(marks, isStep) {
       const key = `${isStep} ${marks}`;
       if (!this.known.has(key)) {
@@ -83,21 +85,23 @@
       return this.known.get(key);
     }
 
-    /* Whether a step is a question about what was done just before, and none of that was done. */
+    /** Whether a step is a question about what was done just before, and none of that was done. */
     isEarly(done, id) {
       const before = this.before.get(id);
       const undone = (one) => this.nodes.get(one).kind === "do" && !done.has(one);
       return this.nodes.get(id).kind === "ask" && before.length > 0 && before.every(undone);
     }
 
-    /* Whether the start or a step that was done leads to a step. */
+    /** Whether the start or a step that was done leads to a step. */
     isNear(done, id) {
       const before = this.before.get(id);
       return before.some((one) => done.has(one)) || [id, ...before].includes(this.data.start);
     }
 
-    /* The rules that doing a step now would break. A call is never wrong: a step that only calls breaks none, and an end
-       that calls somebody none by coming early. */
+    /**
+     * The rules that doing a step now would break. A call is never wrong: a step that only calls breaks none, and an
+     * end that calls somebody none by coming early.
+     */
     broken(state, id) {
       const node = this.nodes.get(id);
       if (node.kind === "do" && node.welcome) return 0n;
@@ -109,12 +113,12 @@
       return broken;
     }
 
-    /* What is owed after an event; the rules in `settled` ask for nothing new. */
+    /** What is owed after an event; the rules in `settled` ask for nothing new. */
     owing(owed, parts, settled) {
       return (owed & ~parts.by) | (parts.of & this.kind.response & ~settled);
     }
 
-    /* What the rules remember after a step's marks, or an answer's, have come together. */
+    /** What the rules remember after a step's marks, or an answer's, have come together. */
     remember(memory, marks, isStep) {
       if (!marks.length) return memory;
       const parts = this.parts(marks, isStep);
@@ -131,9 +135,11 @@
     }
   }
 
-  /* One case, played with one seed: the same seed offers the same choices. A state has the `way` of choices made, the steps
-     `done`, the rules' `memory`, `cause`, `pump`, seconds `rested` now and `longest`, the `clock`, and a `verdict` once the
-     case is over. */
+  /**
+   * One case, played with one seed: the same seed offers the same choices. A state has the `way` of choices made, the
+   * steps `done`, the rules' `memory`, `cause`, `pump`, seconds `rested` now and `longest`, the `clock`, and a
+   * `verdict` once the case is over.
+   */
   class Play {
     constructor(tree, told, seed) {
       this.tree = tree;
@@ -151,16 +157,18 @@
       };
     }
 
-    /* The step that the tree asks for next: the first on the case's way that is not done. */
+    /** The step that the tree asks for next: the first on the case's way that is not done. */
     right(state) {
       if (state.verdict) throw new Error("the case is over");
       return this.way.find((id) => !state.done.has(id));
     }
 
-    /* The steps to choose from: the right one and up to three others, in a drawn order. No two have the same words, and none
-       the words of one that was chosen, but for the right one. One each is drawn, where there is any, from where the last
-       question's other answers lead, from later steps of the way, and from the questions and remedies off it; of these, and
-       to fill up, those first to which a step that was done leads. */
+    /**
+     * The steps to choose from: the right one and up to three others, in a drawn order. No two have the same words, and
+     * none the words of one that was chosen, but for the right one. One each is drawn, where there is any, from where
+     * the last question's other answers lead, from later steps of the way, and from the questions and remedies off it;
+     * of these, and to fill up, those first to which a step that was done leads.
+     */
     offers(state) {
       const right = this.right(state);
       const draw = new Draw(this.seed + STRIDE * (state.way.length + 1));
@@ -179,7 +187,7 @@
       return draw.shuffled([right, ...this.withAWayOut(state, right, chosen, left, draw)]);
     }
 
-    /* The others, one of them safe where the right one is not: nobody is led into a trap. */
+    /** The others, one of them safe where the right one is not: nobody is led into a trap. */
     withAWayOut(state, right, chosen, left, draw) {
       const isSafe = (id) => !this.tree.broken(state, id);
       if (isSafe(right) || chosen.some(isSafe)) return chosen;
@@ -187,10 +195,12 @@
       return safe.length ? [...chosen.slice(0, -1), draw.take(safe)] : chosen;
     }
 
-    /* All steps that can be offered beside the right one, in the order of their names. Each wording comes once: as the
-       way has it, else as near as there is. Neither the case's own end nor one that calls all well is among them before
-       half the way is done: it would name the cause before anybody has looked. Nor, if anything else is, a question about
-       a step that was not done. */
+    /**
+     * All steps that can be offered beside the right one, in the order of their names. Each wording comes once: as the
+     * way has it, else as near as there is. Neither the case's own end nor one that calls all well is among them before
+     * half the way is done: it would name the cause before anybody has looked. Nor, if anything else is, a question
+     * about a step that was not done.
+     */
     others(state, right) {
       const used = new Set([...state.way.map((choice) => choice.node), right].map((id) => this.tree.words.get(id)));
       const halfway = 2 * this.way.filter((id) => state.done.has(id)).length >= this.way.length;
@@ -206,7 +216,7 @@
       return (ripe.length ? ripe : found).sort();
     }
 
-    /* Of those left the ones that a step that was done leads to, if there are any. */
+    /** Of those left the ones that a step that was done leads to, if there are any. */
     near(state, pool, left) {
       const fit = pool.filter((id) => left.includes(id));
       const near = fit.filter((id) => this.tree.isNear(state.done, id));
@@ -215,7 +225,7 @@
 
     later(right) { return this.way.slice(this.way.indexOf(right) + 1); }
 
-    /* Where the other answers of the question before a step lead, each once. */
+    /** Where the other answers of the question before a step lead, each once. */
     beside(right) {
       const before = this.way.slice(0, this.way.indexOf(right)).reverse();
       const asked = before.find((id) => this.tree.nodes.get(id).kind === "ask");
@@ -224,10 +234,10 @@
       return Array.from(new Set(own.map((answer) => answer.to)));
     }
 
-    /* The questions and remedies off the way. */
+    /** The questions and remedies off the way. */
     aside() { return this.tree.ids.filter((id) => !this.way.includes(id) && !this.tree.nodes.get(id).end); }
 
-    /* The state after a step was chosen; the last choice of its `way` holds the verdict. */
+    /** The state after a step was chosen; the last choice of its `way` holds the verdict. */
     choose(state, id) {
       const right = this.right(state);
       if (!this.tree.nodes.has(id) || state.done.has(id)) throw new Error(`${id} cannot be chosen`);
@@ -241,7 +251,7 @@
       return this.done(state, known, this.verdict(state, right, known));
     }
 
-    /* The step of the way that has the same words, where there is one: the same words are the same choice. */
+    /** The step of the way that has the same words, where there is one: the same words are the same choice. */
     knownAs(state, right, id) {
       const alike = (one) => !state.done.has(one) && this.tree.words.get(one) === this.tree.words.get(id);
       return [right, ...this.later(right)].find(alike) || id;
@@ -257,13 +267,13 @@
       return state.cause === OPEN && node.fixes.includes(this.case.cause) ? "helps" : "no-use";
     }
 
-    /* What is said of an end that is not the right one, or not yet. */
+    /** What is said of an end that is not the right one, or not yet. */
     early(node, id) {
       if (node.end === "resolved") return "left-too-early";
       return node.end === "call" || id === this.way[this.way.length - 1] ? "called-early" : "wrong-page";
     }
 
-    /* Do a step: its marks, its time, what it does to pump and cause, and what the case answers. */
+    /** Do a step: its marks, its time, what it does to pump and cause, and what the case answers. */
     done(state, id, verdict) {
       const node = this.tree.nodes.get(id);
       const took = node.takes;
@@ -288,7 +298,7 @@
       };
     }
 
-    /* What the case answers: nothing new to a question about a step that was not done, nor against the balloon. */
+    /** What the case answers: nothing new to a question about a step that was not done, nor against the balloon. */
     answer(state, id, pump, cause) {
       const index = this.case.world[id][cause === OPEN ? 0 : 1];
       if (index === NOTHING_NEW || this.tree.isEarly(state.done, id)) return NOTHING_NEW;
@@ -296,20 +306,22 @@
       return against && !this.way.includes(id) ? NOTHING_NEW : index;
     }
 
-    /* Whether a step has to be done once more: a look at the patient before its turn takes the place of none. */
+    /** Whether a step has to be done once more: a look at the patient before its turn takes the place of none. */
     comesAgain(id, verdict) {
       return verdict === "welcome" && this.way.includes(id) && this.tree.nodes.get(id).kind === "ask";
     }
 
-    /* The play that follows the tree to its end. */
+    /** The play that follows the tree to its end. */
     treePlay() {
       let state = this.begin();
       while (!state.verdict) state = this.choose(state, this.right(state));
       return state;
     }
 
-    /* The learner's way beside the tree's, of a state that is over: both ways; the steps `missed`; the choices that were
-       `wrong`, each with the seconds that it `cost`; times in seconds, the tree's with `tree_`. */
+    /**
+     * The learner's way beside the tree's, of a state that is over: both ways; the steps `missed`; the choices that
+     * were `wrong`, each with the seconds that it `cost`; times in seconds, the tree's with `tree_`.
+     */
     debrief(state) {
       const tree = this.treePlay();
       const told = ({ node, answer, verdict, took, clock }) => ({ node, answer, verdict, took, clock });
@@ -324,8 +336,11 @@
     }
   }
 
-  /* How a case went, for the gap until it comes again: "good" with at most one turn too soon or off the way, "fair" with more,
-     with a remedy in vain or another than the page's, or with a call too early, else "bad". The steps are chosen. */
+  /**
+   * How a case went, for the gap until it comes again: "good" with at most one turn too soon or off the way, "fair"
+   * with more, with a remedy in vain or another than the page's, or with a call too early, else "bad". The steps are
+   * chosen.
+   */
   const ENDED = { unsafe: "bad", "left-too-early": "bad", "wrong-page": "bad", "called-early": "fair" };
 
   const went = (state) => {
@@ -336,7 +351,7 @@
     return strayed > 1 || verdicts.includes("no-use") || verdicts.includes("helps") ? "fair" : "good";
   };
 
-  /* The balloon's state and the seconds of its rest once a step has been done or asked. */
+  /** The balloon's state and the seconds of its rest once a step has been done or asked. */
   const afterStep = (node, before, since, took) => {
     let pump = before;
     let rested = since;
@@ -348,18 +363,18 @@
     return [pump, rested];
   };
 
-  /* The same once the case has answered. */
+  /** The same once the case has answered. */
   const afterAnswer = (answer, pump, rested, took) => {
     if (answer.pump === "moves") return [RUNS, 0];
     if (answer.pump === "still" && pump === RUNS) return [RESTS, took];
     return [pump, rested];
   };
 
-  /* Where a question asks whether the remedy held, every other answer means that it did not. */
+  /** Where a question asks whether the remedy held, every other answer means that it did not. */
   const seenToHold = (node, answer, cause) => {
     if (answer.anytime || !node.answers.some((other) => other.held)) return cause;
     return answer.held && cause !== OPEN ? SEEN : OPEN;
   };
 
-  root.Playing = { RUNS, Tree, Play, went };
-})(typeof window === "undefined" ? globalThis : window);
+  Object.assign(window.alarmtrees, { Playing: { RUNS, Tree, Play, went } });
+})();

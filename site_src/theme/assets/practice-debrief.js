@@ -1,7 +1,8 @@
-/* What is said and shown at the end of a practice case: how it ended and why, and your way beside the page's. */
-((root) => {
+// What is said and shown at the end of a practice case: how it ended and why, and your way beside the page's.
+(() => {
   "use strict";
-  const { el, mark, reason, tableOf, groupOf, many, face, lasting, TURNS } = root.Practice;
+  const { el, many, Playing, Practice } = window.alarmtrees;
+  const { mark, reason, tableOf, groupOf, face, lasting, TURNS } = Practice;
 
   const ENDS = {
     solved: ["✓", "Solved"], "left-too-early": ["◀", "Finished too early"], "called-early": ["☏", "Called early"],
@@ -17,8 +18,10 @@
   const MEASURES = [["All steps", "clock"], ["Longest rest of the balloon", "longest"], ["Its last rest", "rested"]];
   const SOON = "The page does more first: see the table.";
 
-  /* `game` is a case that is over, with its `data`, `told`, `steps`, `state`, `address` and seconds `thought`; `told` what
-     the engine says of it. */
+  /**
+   * `game` is a case that is over, with its `data`, `told`, `steps`, `state`, `address` and seconds `thought`; `told`
+   * what the engine says of it.
+   */
   class Debrief {
     constructor(game, told) {
       this.game = game;
@@ -26,7 +29,7 @@
       this.last = told.mine[told.mine.length - 1].node;
       this.end = game.data.nodes[this.last];
       this.rule = game.data.rules.find((one) => one.id === told.rule);
-      this.cause = game.data.causes[game.told.cause].say + ".";
+      this.cause = `${game.data.causes[game.told.cause].say}.`;
       this.solved = told.verdict === "solved";
       this.head = this.heading();
     }
@@ -39,9 +42,9 @@
     words() {
       return {
         solved: this.rightly(),
-        "left-too-early": "The page does not finish here, or not yet. " + SOON,
+        "left-too-early": `The page does not finish here, or not yet. ${SOON}`,
         "called-early": (this.end.end === "call" ? "A call is never wrong. " : "That page is the right one, before its turn. ") + SOON,
-        "wrong-page": "That page does not fit what was found here. " + SOON,
+        "wrong-page": `That page does not fit what was found here. ${SOON}`,
         unsafe: "It breaks a safety rule. At a bedside it can do harm; here it is a story.",
       }[this.told.verdict];
     }
@@ -49,13 +52,13 @@
     rightly() {
       const { mine, tree } = this.told;
       const turns = mine.filter((choice) => TURNS.includes(choice.verdict)).length;
-      if (turns) return "You came to the right end, with " + many(turns, "turn") + " too soon or off the page’s way.";
+      if (turns) return `You came to the right end, with ${many(turns, "turn")} too soon or off the page’s way.`;
       return mine.length === tree.length ? "Your way was the page’s way." : "You came to the right end, without a wrong turn.";
     }
 
-    /* How it ended, and why. `right` is the step that the page asked for last. */
+    /** How it ended, and why. `right` is the step that the page asked for last. */
     panel(right) {
-      const frame = el("div", "play__result" + (this.rule ? " play__result--unsafe" : ""));
+      const frame = el("div", `play__result${this.rule ? " play__result--unsafe" : ""}`);
       const heading = el("h3", "play__verdict");
       heading.tabIndex = -1;
       heading.append(mark(this.head[0]), this.head[1]);
@@ -70,18 +73,18 @@
       return lines;
     }
 
-    /* Whether it still stands where others take over; a finished case has it running. */
+    /** Whether it still stands where others take over; a finished case has it running. */
     balloon() {
       if (this.rule || this.end.end === "resolved") return "";
-      if (this.game.state.pump === root.Playing.RUNS) return "it moves.";
-      return "it still rests, for " + lasting(this.told.rested) + " by now.";
+      if (this.game.state.pump === Playing.RUNS) return "it moves.";
+      return `it still rests, for ${lasting(this.told.rested)} by now.`;
     }
 
     onward() {
       const line = el("p");
       const link = el("a", "", this.end.go);
-      link.href = "../alarms/" + this.end.goto + "/index.html";
-      line.append(el("b", "", "Go on there:"), " ", link, ". " + this.end.text);
+      link.href = `../alarms/${this.end.goto}/index.html`;
+      line.append(el("b", "", "Go on there:"), " ", link, `. ${this.end.text}`);
       return line;
     }
 
@@ -95,24 +98,24 @@
 
     link(id) {
       const link = el("a");
-      link.href = "../alarms/" + this.game.data.tree + "/index.html#" + encodeURIComponent(id);
+      link.href = `../alarms/${this.game.data.tree}/index.html#${encodeURIComponent(id)}`;
       link.append(this.game.steps.drawn(id));
       return link;
     }
 
-    /* The cause; not after an unsafe end, so that the same case can be played again. */
+    /** The cause; not after an unsafe end, so that the same case can be played again. */
     behind() {
       if (this.rule) return el("p", "", "What is behind it is not told yet: play the same case again.");
       return reason("What was behind it:", this.cause);
     }
 
-    /* Only of cases that came to the same end: one that was cut short is no quicker. */
+    /** Only of cases that came to the same end: one that was cut short is no quicker. */
     measured() {
       const told = this.told;
       if (!this.solved) return [];
       const same = told.rested === told.longest && told.tree_rested === told.tree_longest;
-      return MEASURES.filter(([, key]) => (told[key] || told["tree_" + key]) && !(same && key === "rested"))
-        .map(([words, key]) => [words, lasting(told[key]), lasting(told["tree_" + key])]);
+      return MEASURES.filter(([, key]) => (told[key] || told[`tree_${key}`]) && !(same && key === "rested"))
+        .map(([words, key]) => [words, lasting(told[key]), lasting(told[`tree_${key}`])]);
     }
 
     figures() {
@@ -122,19 +125,21 @@
 
     whoseTime() {
       const thought = this.game.thought;
-      const yours = thought >= 1 ? " Your own thinking, " + lasting(thought) + ", ran on the clock and is not in them." : "";
-      return "Times are the story’s: when each step is done." + yours;
+      const yours = thought >= 1 ? ` Your own thinking, ${lasting(thought)}, ran on the clock and is not in them.` : "";
+      return `Times are the story’s: when each step is done.${yours}`;
     }
 
-    /* Your way in its order, each step with its clock, then what the page does besides. Of an unsafe play only your own
-       way: the page's would tell the cause. */
+    /**
+     * Your way in its order, each step with its clock, then what the page does besides. Of an unsafe play only your own
+     * way: the page's would tell the cause.
+     */
     ways() {
       const { mine, tree } = this.told;
       const clocks = new Map(tree.map((choice) => [choice.node, face(choice.clock)]));
       // A look at the patient may come twice; the page's is the later one.
       const last = new Map(mine.map((choice) => [choice.node, choice]));
       const rows = mine.map((choice) => [
-        this.step(choice), face(choice.clock) + " " + NOTED[choice.verdict], (last.get(choice.node) === choice && clocks.get(choice.node)) || "–",
+        this.step(choice), `${face(choice.clock)} ${NOTED[choice.verdict]}`, (last.get(choice.node) === choice && clocks.get(choice.node)) || "–",
       ]);
       const own = new Set(mine.map((choice) => choice.node));
       const missed = tree.filter((choice) => !own.has(choice.node)).map((choice) => [this.step(choice), "–", face(choice.clock)]);
@@ -151,31 +156,31 @@
       const { steps } = this.game;
       const made = steps.drawn(choice.node, "div");
       const found = steps.answer(choice);
-      if (found) made.append(el("b", "found", "→ " + found));
+      if (found) made.append(el("b", "found", `→ ${found}`));
       return made;
     }
 
     line(choice) {
       const { steps } = this.game;
-      const found = steps.answer(choice) && " → " + steps.answer(choice);
-      const noted = NOTED[choice.verdict] !== "✓" && " (" + NOTED[choice.verdict].replace("✓ ", "") + ")";
-      return "  " + face(choice.clock) + "  " + steps.plain(choice.node) + found + (noted || "");
+      const found = steps.answer(choice) && ` → ${steps.answer(choice)}`;
+      const noted = NOTED[choice.verdict] !== "✓" && ` (${NOTED[choice.verdict].replace("✓ ", "")})`;
+      return `  ${face(choice.clock)}  ${steps.plain(choice.node)}${found}${noted || ""}`;
     }
 
-    /* All of it as plain text; `again` says when the cause comes again. */
+    /** All of it as plain text; `again` says when the cause comes again. */
     text(again) {
       const { data, told, address } = this.game;
       const line = (choice) => this.line(choice);
-      return [
-        "Practice case: " + data.title, "Address: practice/index.html" + address, "", ...told.story, "",
-        this.head[1] + ". " + this.words(), ...(this.rule ? ["The rule: " + this.rule.say, "Why: " + this.rule.reason] : []),
-        ...(this.balloon() ? ["The balloon: " + this.balloon()] : []), ...(this.rule ? [] : ["What was behind it: " + this.cause]), "",
-        ...this.measured().map(([words, mine, page]) => words + ": " + mine + "; the page’s: " + page), this.whoseTime(), "",
+      return `${[
+        `Practice case: ${data.title}`, `Address: practice/index.html${address}`, "", ...told.story, "",
+        `${this.head[1]}. ${this.words()}`, ...(this.rule ? [`The rule: ${this.rule.say}`, `Why: ${this.rule.reason}`] : []),
+        ...(this.balloon() ? [`The balloon: ${this.balloon()}`] : []), ...(this.rule ? [] : [`What was behind it: ${this.cause}`]), "",
+        ...this.measured().map(([words, mine, page]) => `${words}: ${mine}; the page’s: ${page}`), this.whoseTime(), "",
         "Your way:", ...this.told.mine.map(line), ...(this.rule ? [] : ["The page’s way:", ...this.told.tree.map(line)]), "",
         again, "Practice, not a permission: times in a case are a story’s, not limits.",
-      ].join("\n") + "\n";
+      ].join("\n")}\n`;
     }
   }
 
-  root.Practice.Debrief = Debrief;
-})(window);
+  Practice.Debrief = Debrief;
+})();

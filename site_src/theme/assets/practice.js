@@ -1,84 +1,72 @@
-/* Plays practice cases on their page: which one is next, one choice at a time, and your way beside the page's at the
-   end. The rules of the game are in play.js, when a case comes again in spacing.js, what is kept in progress.js; words and
-   tables in practice-steps.js and practice-debrief.js.
-   Without this file the page is a list of alarms. */
+// Plays practice cases on their page: which one is next, one choice at a time, and your way beside the page's at the
+// end. The rules of the game are in play.js, when a case comes again in spacing.js, what is kept in progress.js; words
+// and tables in practice-steps.js and practice-debrief.js. Without this file the page is a list of alarms.
 (() => {
   "use strict";
   const host = document.getElementById("_case");
-  const { Progress, Spacing, Playing, Practice } = window;
+  const { Playing, Practice, Progress, Spacing } = window.alarmtrees;
   if (!host || !Progress || !Spacing || !Playing || !Practice || !Practice.Debrief) return;
-  const { el, mark, reason, many, two, face, lasting } = Practice;
+  const { all, button, copied, dayOf, el, inAddress, local, many, single } = window.alarmtrees;
+  const { mark, reason, face, lasting } = Practice;
 
   const root = document.documentElement;
   const ownTitle = document.title;
   const CLOCK_OFF = "practice-clock-off";
   const SLEPT = 2000;
 
-  const press = (words, className, act) => {
-    const made = el("button", className, words);
-    made.type = "button";
-    // The second click of a double one would choose among the next steps, which nobody has read yet.
-    made.addEventListener("click", (event) => { if (event.detail < 2) act(made); });
-    return made;
-  };
+  const press = (words, className, act) => button(className, words, single(act));
   const present = () => Math.floor(Date.now() / 1000);
   const seconds = (iso) => Math.floor(Date.parse(iso || "") / 1000) || 0;
   const anySeed = () => crypto.getRandomValues(new Uint32Array(1))[0];
 
-  /* What is known of all alarms: read from the list, and what was played from the record in this browser */
+  // What is known of all alarms: read from the list, and what was played from the record in this browser
 
-  const alarms = new Map(Array.from(document.querySelectorAll("[data-tree-of]"), (entry) => [entry.dataset.treeOf, {
+  const alarms = new Map(all("[data-tree-of]").map((entry) => [entry.dataset.treeOf, {
     id: entry.dataset.treeOf, entry, harm: entry.dataset.harm, causes: entry.dataset.causes.split(" ").filter(Boolean),
     badge: entry.querySelector(".priority"), link: entry.querySelector("a"),
   }]));
 
   const itemOf = (data, alarm, cause) => {
-    const id = alarm.id + "/" + cause;
+    const id = `${alarm.id}/${cause}`;
     const kept = data.cases[id];
     if (!kept) return Spacing.item({ id, harm: alarm.harm });
     const { on, went } = kept.last || {};
     const last = went ? { went, seen: seconds(on) } : {};
-    return Spacing.item({ id, harm: alarm.harm, gap: kept.gap, plays: kept.plays, again: seconds(kept.again_on), ...last });
+    const again = seconds(kept.again_on);
+    return Spacing.item({ id, harm: alarm.harm, gap: kept.gap, plays: kept.plays, again, ...last });
   };
 
-  const itemsOf = (data, some) => {
-    return some.flatMap((alarm) => alarm.causes.map((cause) => itemOf(data, alarm, cause)));
-  };
+  const itemsOf = (data, some) => some.flatMap((alarm) => alarm.causes.map((cause) => itemOf(data, alarm, cause)));
 
   const count = (items) => {
     const now = present();
-    const played = items.filter((item) => item.plays);
-    return { all: items.length, played: played.length, again: items.filter((item) => Spacing.isAgain(item, now)).length };
+    const again = items.filter((item) => Spacing.isAgain(item, now)).length;
+    return { every: items.length, played: items.filter((item) => item.plays).length, again };
   };
 
   const showList = () => {
     const data = Progress.load();
     alarms.forEach((alarm) => {
       const told = count(itemsOf(data, [alarm]));
-      const parts = [many(told.all, "cause"), told.played && told.played + " played", told.again && told.again + " to play again"];
-      alarm.entry.querySelector("[data-state]").textContent = parts.filter(Boolean).join(", ");
+      const words = [many(told.every, "cause")];
+      if (told.played) words.push(`${told.played} played`);
+      if (told.again) words.push(`${told.again} to play again`);
+      alarm.entry.querySelector("[data-state]").textContent = words.join(", ");
     });
-    const all = count(itemsOf(data, Array.from(alarms.values())));
+    const { every, played, again } = count(itemsOf(data, Array.from(alarms.values())));
     const gone = Progress.kept ? "" : " This browser keeps nothing: it is forgotten when you leave the page.";
-    document.querySelector("[data-sum]").textContent = all.played + " of " + all.all + " causes played, " + all.again + " to play again." + gone;
+    const words = `${played} of ${every} causes played, ${again} to play again.`;
+    document.querySelector("[data-sum]").textContent = words + gone;
   };
 
-  /* Addresses: #alarm, or #alarm/case/seed. The case is written as a number made from its name, for its name would tell
-     the cause. */
+  // Addresses: #alarm, or #alarm/case/seed. The case is written as a number made from its name, for its name would tell
+  // the cause.
 
   const codeOf = (id) => Spacing.seedOf(id).toString(36);
-  const addressOf = (tree, told, seed) => "#" + tree + "/" + codeOf(told.id) + "/" + seed;
-
-  const inAddress = () => {
-    try {
-      return decodeURIComponent(location.hash.slice(1));
-    } catch (fault) {
-      return "?";
-    }
-  };
+  const addressOf = (tree, told, seed) => `#${tree}/${codeOf(told.id)}/${seed}`;
 
   const route = () => {
-    const asked = inAddress();
+    const asked = inAddress("?");
     const [id, name, seed] = asked.split("/");
     const alarm = alarms.get(id);
     if (alarm) return openCase(alarm, name, seed);
@@ -89,22 +77,22 @@
     return undefined;
   };
 
-  /* The cases of an alarm come in a file of their own, when they are asked for. */
+  // The cases of an alarm come in a file of their own, when they are asked for.
 
   const files = new Map();
-  window.practiceData = (data) => { files.set(data.tree, data); };
+  window.alarmtrees.practiceData = (data) => { files.set(data.tree, data); };
 
-  const fetched = (id) => {
-    return new Promise((resolve, reject) => {
-      if (files.has(id)) return resolve(files.get(id));
-      const script = el("script");
-      const fail = () => { script.remove(); reject(new Error(id)); };
-      script.src = id + ".js";
-      script.addEventListener("load", () => (files.has(id) ? resolve(files.get(id)) : fail()));
-      script.addEventListener("error", fail);
-      return document.head.append(script);
-    });
-  };
+  const fetched = (id) => new Promise((resolve, reject) => {
+    if (files.has(id)) return resolve(files.get(id));
+    const script = el("script", { src: `${id}.js` });
+    const fail = () => {
+      script.remove();
+      reject(new Error(id));
+    };
+    script.addEventListener("load", () => (files.has(id) ? resolve(files.get(id)) : fail()));
+    script.addEventListener("error", fail);
+    return document.head.append(script);
+  });
 
   let asking = 0;
   const openCase = async (alarm, name, seed) => {
@@ -112,7 +100,7 @@
     let data = null;
     try {
       data = await fetched(alarm.id);
-    } catch (fault) {
+    } catch {
       if (turn !== asking) return;
       leave();
       note("The cases of this alarm cannot be loaded. Try again when the network is back, or choose another one.");
@@ -130,7 +118,7 @@
     begin(alarm, data, told, number);
   };
 
-  /* The cause by the rule of spacing; of its cases the plain one first, later any. */
+  /** The cause by the rule of spacing; of its cases the plain one first, later any. */
   const drawnCase = (alarm, data, cause) => {
     const kept = Progress.load();
     const seed = anySeed();
@@ -152,12 +140,12 @@
       const seed = anySeed();
       history.pushState(null, "", addressOf(id, told, seed));
       begin(alarms.get(id), data, told, seed);
-    } catch (fault) {
+    } catch {
       if (turn === asking) note("The next case cannot be loaded. Try again when the network is back.");
     }
   };
 
-  /* A case from its beginning */
+  // A case from its beginning
 
   let game = null;
   const trees = new Map();
@@ -166,13 +154,13 @@
     if (!trees.has(alarm.id)) trees.set(alarm.id, new Playing.Tree(data));
     const play = new Playing.Play(trees.get(alarm.id), told, seed);
     game = {
-      alarm, data, told, play, steps: new Practice.Steps(data), state: play.begin(), address: addressOf(alarm.id, told, seed),
-      thought: 0, restThought: 0, last: performance.now(),
+      alarm, data, told, play, steps: new Practice.Steps(data), state: play.begin(),
+      address: addressOf(alarm.id, told, seed), thought: 0, restThought: 0, last: performance.now(),
     };
     root.dataset.playing = "yes";
     note("");
     host.hidden = false;
-    document.title = data.title + " – " + ownTitle;
+    document.title = `${data.title} – ${ownTitle}`;
     build();
     drawOffers();
     tick();
@@ -197,37 +185,36 @@
     alarm.link.focus();
   };
 
-  /* The case comes to the top of the screen: on a phone the next choices have room below what was found. */
+  /** The case comes to the top of the screen: on a phone the next choices have room below what was found. */
   const focusOn = (heading) => {
     parts.head.scrollIntoView();
     heading.focus({ preventScroll: true });
   };
 
-  /* What is seen while a case is played */
+  // What is seen while a case is played
 
   let parts = {};
 
   const build = () => {
     const { data, told, alarm } = game;
     parts = {
-      head: el("div", "play__head"), title: el("h2", "play__title", data.title), clock: el("p", "play__clock"), story: el("div", "play__story"),
-      said: el("div", "play__said"), ask: el("h3", "play__ask", "What do you do first?"), offers: el("ul", "answers play__offers"),
-      hint: el("p", "quiet", "A choice in a double frame ends the case."), way: el("section", "play__way"), end: el("div", "play__end"),
+      title: el("h2", { class: "play__title", tabindex: "-1" }, data.title), clock: el("p", "play__clock"),
+      off: press("", "plain", () => setClock(!clockOff())), said: el("div", { class: "play__said", role: "status" }),
+      story: el("div", "play__story", ...told.story.map((sentence) => el("p", "", sentence)), traceOf(told)),
+      ask: el("h3", { class: "play__ask", tabindex: "-1" }, "What do you do first?"),
+      hint: el("p", "quiet", "A choice in a double frame ends the case."), offers: el("ul", "answers play__offers"),
+      end: el("div", "play__end"), way: el("section", "play__way"),
     };
-    parts.title.tabIndex = parts.ask.tabIndex = -1;
-    parts.said.setAttribute("role", "status");
-    told.story.forEach((sentence) => parts.story.append(el("p", "", sentence)));
-    if (told.trace) parts.story.append(traceOf(told));
-    const top = el("p", "play__top");
-    parts.off = press("", "plain", () => setClock(!clockOff()));
-    top.append(press("‹ All cases", "plain", backToList), parts.off);
-    parts.head.append(parts.title, alarm.badge.cloneNode(true));
-    host.replaceChildren(top, parts.head, parts.clock, parts.said, parts.story, parts.ask, parts.hint, parts.offers, parts.end, parts.way);
+    parts.head = el("div", "play__head", parts.title, alarm.badge.cloneNode(true));
+    const { head, clock, off, said, story, ask, hint, offers, end, way } = parts;
+    const top = el("p", "play__top", press("‹ All cases", "plain", backToList), off);
+    host.replaceChildren(top, head, clock, said, story, ask, hint, offers, end, way);
     sayClock();
   };
 
-  /* Drawn when the site was built, by the same model as the figures of the articles: the only mark-up in a case. */
+  /** Drawn when the site was built, by the same model as the figures of the articles: the only mark-up in a case. */
   const traceOf = (told) => {
+    if (!told.trace) return null;
     const frame = el("div", "trace");
     frame.innerHTML = told.trace;
     return frame;
@@ -236,24 +223,21 @@
   const drawOffers = () => {
     const { play, state } = game;
     parts.offers.replaceChildren(...play.offers(state).map((id) => {
-      const item = el("li");
       const made = press("", "answer offer", () => choose(id));
       made.dataset.to = id;
       made.classList.toggle("offer--ends", game.data.nodes[id].kind === "end");
       made.append(game.steps.choice(id));
-      item.append(made);
-      return item;
+      return el("li", "", made);
     }));
     drawWay();
   };
 
   const drawWay = () => {
-    const list = el("ol");
-    game.state.way.forEach((choice) => {
-      const item = el("li");
-      item.append(game.steps.drawn(choice.node), " ", el("b", "found", game.steps.answer(choice) && "→ " + game.steps.answer(choice)));
-      list.append(item);
-    });
+    const { steps } = game;
+    const list = el("ol", "", ...game.state.way.map((choice) => {
+      const answer = steps.answer(choice);
+      return el("li", "", steps.drawn(choice.node), " ", el("b", "found", answer && `→ ${answer}`));
+    }));
     const found = game.state.way.length > 0;
     parts.way.replaceChildren(...(found ? [el("h3", "", "So far"), parts.story, list] : []));
     if (!found) parts.said.after(parts.story);
@@ -275,7 +259,7 @@
     return focusOn(parts.ask);
   };
 
-  /* What is said of a choice that does not end the case */
+  // What is said of a choice that does not end the case
 
   const SAID = {
     "as-the-tree": ["✓", "As the page does."],
@@ -290,40 +274,36 @@
   const say = (choice, right, before) => {
     const node = game.data.nodes[choice.node];
     const [shape, words] = choice.verdict === "no-use" && node.call ? REST_OF_A_CALL : SAID[choice.verdict];
-    const told = [el("p", "play__answer")];
-    told[0].append(game.steps.drawn(choice.node), " ", el("b", "found", "→ " + (game.steps.answer(choice) || "Done.")));
-    const verdict = el("p", "play__verdict");
-    verdict.append(mark(shape), el("b", "", words));
+    const found = el("b", "found", `→ ${game.steps.answer(choice) || "Done."}`);
     const wrong = Practice.TURNS.includes(choice.verdict);
-    if (wrong) verdict.append(" " + cost(choice, right, before));
-    told.push(verdict);
+    const told = [
+      el("p", "play__answer", game.steps.drawn(choice.node), " ", found),
+      el("p", "play__verdict", mark(shape), el("b", "", words), wrong && ` ${cost(choice, right, before)}`),
+    ];
     const why = wrong ? game.data.nodes[right].why : node.why;
     if (why && choice.verdict !== "welcome") told.push(reason(wrong ? "Think first of this:" : "Why:", why));
-    parts.said.className = "play__said" + (wrong ? " play__said--wrong" : "");
+    parts.said.className = `play__said${wrong ? " play__said--wrong" : ""}`;
     parts.said.replaceChildren(...told);
   };
 
   const cost = (choice, right, before) => {
     if (choice.verdict === "ahead") {
       const first = game.data.nodes[right].kind === "ask" ? "asks" : "says";
-      return "The page first " + first + ": " + game.steps.quoted(right) + " That has waited for " + lasting(choice.took) + ".";
+      return `The page first ${first}: ${game.steps.quoted(right)} That has waited for ${lasting(choice.took)}.`;
     }
-    return "It took " + lasting(choice.took) + (rests(before) ? ", and the balloon rested meanwhile." : ".");
+    return `It took ${lasting(choice.took)}${rests(before) ? ", and the balloon rested meanwhile." : "."}`;
   };
 
   const rests = (state) => state.pump !== Playing.RUNS;
 
-  /* The clock: what the steps take a calm reader, and the time spent thinking; shown, never judged */
+  // The clock: what the steps take a calm reader, and the time spent thinking; shown, never judged
 
   const clockOff = () => root.dataset.clock === "off";
 
   const setClock = (off) => {
     tick();
     root.dataset.clock = off ? "off" : "on";
-    try {
-      if (off) localStorage.setItem(CLOCK_OFF, "yes");
-      else localStorage.removeItem(CLOCK_OFF);
-    } catch (fault) { /* forgotten with the page */ }
+    local.set(CLOCK_OFF, off ? true : null);
     sayClock();
   };
 
@@ -350,12 +330,12 @@
     const rest = state.rested + game.restThought;
     if (rests(state)) shown.push(el("span", "", "Balloon resting "), el("b", "", face(rest)));
     if (rests(state) && data.warning && rest >= data.warning) {
-      shown.push(el("span", "play__late", "Past the hospital’s " + lasting(data.warning) + ": in earnest, do not restart; call."));
+      shown.push(el("span", "play__late", `Past the hospital’s ${lasting(data.warning)}: in earnest, do not restart; call.`));
     }
     parts.clock.replaceChildren(...shown);
   };
 
-  /* The end */
+  // The end
 
   const finish = (right) => {
     const told = game.play.debrief(game.state);
@@ -364,7 +344,7 @@
     const panel = game.debrief.panel(right);
     // Read aloud; those who see have it in the panel.
     parts.said.className = "unseen";
-    parts.said.textContent = game.debrief.head[1] + ".";
+    parts.said.textContent = `${game.debrief.head[1]}.`;
     [parts.ask, parts.offers, parts.hint].forEach((part) => part.remove());
     parts.way.replaceChildren();
     parts.clock.hidden = parts.off.hidden = true;
@@ -374,18 +354,17 @@
     focusOn(panel.querySelector("h3"));
   };
 
-  /* Where what is done with the debrief is said; and the text of it, for a browser that cannot copy. */
+  /** Where what is done with the debrief is said; and the text of it, for a browser that cannot copy. */
   const statusLine = () => {
-    parts.status = el("p", "quiet");
-    parts.status.setAttribute("role", "status");
+    parts.status = el("p", { class: "quiet", role: "status" });
     return parts.status;
   };
 
-  /* Kept in this browser: how it went, and when this cause comes again. */
+  /** Kept in this browser: how it went, and when this cause comes again. */
   const keep = (told) => {
     const { alarm, data, told: one } = game;
     const cause = data.causes[one.cause].id;
-    const id = alarm.id + "/" + cause;
+    const id = `${alarm.id}/${cause}`;
     const now = present();
     let after = null;
     Progress.change((kept) => {
@@ -401,57 +380,43 @@
       };
     });
     const days = Math.max(1, Math.ceil((after.again - now) / Spacing.DAY));
-    const day = new Date(after.again * 1000);
-    const date = day.getFullYear() + "-" + two(day.getMonth() + 1) + "-" + two(day.getDate());
-    return (after.early ? "Played before its day: this cause still comes again in " : "This cause comes again in ") + many(days, "day") + ", on " + date + ".";
+    const lead = after.early ? "Played before its day: this cause still comes again in" : "This cause comes again in";
+    return `${lead} ${many(days, "day")}, on ${dayOf(after.again * 1000)}.`;
   };
 
   const presses = () => {
-    const row = el("p", "buttons");
     const unsafe = game.state.verdict === "unsafe";
     const onward = [
       press("Next case", unsafe ? "" : "loud", next),
       press("Same case again", unsafe ? "loud" : "", () => begin(game.alarm, game.data, game.told, game.play.seed)),
     ];
-    row.append(
-      ...(unsafe ? onward.reverse() : onward),
+    return el(
+      "p", "buttons", ...(unsafe ? onward.reverse() : onward),
       press("Copy", "", copy), press("Print", "", () => window.print()), press("All cases", "", backToList));
-    return row;
   };
 
   const copy = async () => {
-    try {
-      await navigator.clipboard.writeText(game.debrief.text(game.again));
-      parts.status.textContent = "Copied.";
-    } catch (fault) {
-      const text = host.querySelector(".play__text") || el("pre", "play__text");
-      const range = document.createRange();
-      text.textContent = game.debrief.text(game.again);
-      text.tabIndex = 0;
-      text.setAttribute("role", "region");
-      text.setAttribute("aria-label", "The case as text");
-      parts.status.after(text);
-      range.selectNodeContents(text);
-      getSelection().removeAllRanges();
-      getSelection().addRange(range);
-      parts.status.textContent = document.execCommand("copy") ? "Copied." : "Marked below: copy it by hand.";
-    }
+    const text = game.debrief.text(game.again);
+    const isCopied = await copied(text, () => {
+      const shown = { class: "play__text", tabindex: "0", role: "region", "aria-label": "The case as text" };
+      const place = host.querySelector(".play__text") || el("pre", shown);
+      place.textContent = text;
+      parts.status.after(place);
+      return place;
+    });
+    parts.status.textContent = isCopied ? "Copied." : "Marked below: copy it by hand.";
   };
 
-  /* A word about the list: what cannot be played */
-  const notice = el("p", "notice");
-  notice.setAttribute("role", "status");
-  notice.hidden = true;
+  /** A word about the list: what cannot be played */
+  const notice = el("p", { class: "notice", role: "status", hidden: "" });
   const note = (words) => {
     notice.textContent = words;
     notice.hidden = !words;
   };
 
-  try {
-    if (localStorage.getItem(CLOCK_OFF)) root.dataset.clock = "off";
-  } catch (fault) { /* the clock runs */ }
-  alarms.forEach((alarm) => { alarm.link.href = "#" + alarm.id; });
-  document.querySelectorAll("[data-scripted]").forEach((one) => { one.hidden = false; });
+  if (local.get(CLOCK_OFF)) root.dataset.clock = "off";
+  alarms.forEach((alarm) => { alarm.link.href = `#${alarm.id}`; });
+  all("[data-scripted]").forEach((one) => { one.hidden = false; });
   document.querySelector("[data-next]").addEventListener("click", next);
   document.querySelector("[data-intro]").after(notice);
   window.addEventListener("hashchange", route);

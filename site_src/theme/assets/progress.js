@@ -1,7 +1,8 @@
-/* What a learner has read, answered and practised: kept in this browser alone, saved to a file when asked, read back.
-   Nothing here sends anything anywhere. A record holds no name: its label is what the learner types. */
-((root) => {
+// What a learner has read, answered and practised: kept in this browser alone, saved to a file when asked, read back.
+// Nothing here sends anything anywhere. A record holds no name: its label is what the learner types.
+(() => {
   "use strict";
+  const { el, has } = window.alarmtrees;
   const PLACE = "learning";
   const ASIDE = "learning-damaged";
   const KIND = "learning-record";
@@ -24,9 +25,8 @@
   const DATE = /^\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d(?:\.\d{1,6})?)?Z$/;
 
   const isMap = (value) => typeof value === "object" && value !== null && !Array.isArray(value);
-  const has = (map, key) => Object.prototype.hasOwnProperty.call(map, key);
 
-  /* Readers of one value each: they give it back, or throw what belongs there. */
+  // Readers of one value each: they give it back, or throw what belongs there.
 
   const text = (shape, wanted) => (value) => {
     if (typeof value !== "string" || value.length > 200 || !shape.test(value)) throw wanted;
@@ -53,7 +53,7 @@
   const or = (reader, other) => (value, where) =>
     (value === undefined || value === null || value === "" ? other : reader(value, where));
 
-  /* Keys that are not named here are left behind. */
+  /** Keys that are not named here are left behind. */
   const parts = (readers) => (value, where) => {
     if (!isMap(value)) throw "a mapping of keys and values";
     const read = ([key, reader]) => [key, at(reader, has(value, key) ? value[key] : undefined, `${where} › ${key}`)];
@@ -65,7 +65,7 @@
   const days = number(0, 1000000);
   const word = text(WORD, "a word in small letters");
 
-  /* How often each safety rule was broken in the cases of one cause. */
+  /** How often each safety rule was broken in the cases of one cause. */
   const tally = (value, where) => {
     if (!isMap(value) || Object.keys(value).length > 100) throw "a mapping of at most 100 safety rules";
     const out = Object.create(null);
@@ -83,7 +83,7 @@
     cases: parts({ ...PLAYED, gap: or(days, 0), again_on: or(date, ""), last: or(parts({ ...LAST, went: WENT }), null) }),
   };
 
-  /* Files and browsers from before hold cases by another rule; the day that was told for the next play stays. */
+  /** Files and browsers from before hold cases by another rule; the day that was told for the next play stays. */
   const CASE_OF_1 = parts({
     ...PLAYED, interval: or(days, 0), due: or(date, ""), last: or(parts({ ...LAST, grade: number(0, 5, true) }), null),
   });
@@ -112,7 +112,7 @@
     return words.length > 40 ? `${words.slice(0, 39)}…` : words;
   };
 
-  /* No prototype: a key such as `constructor` is there only if somebody put it there. */
+  /** No prototype: a key such as `constructor` is there only if somebody put it there. */
   const empty = () => {
     const data = Object.create(null);
     data.version = VERSION;
@@ -120,7 +120,7 @@
     return data;
   };
 
-  /* A record as an object of known shape. `lenient`: what does not fit is left out, and never thrown. */
+  /** A record as an object of known shape. `lenient`: what does not fit is left out, and never thrown. */
   const shaped = (told, lenient) => {
     const data = empty();
     const readers = READERS[told.version];
@@ -152,13 +152,13 @@
     return data;
   };
 
-  /* In memory, where the browser keeps nothing. */
+  /** In memory, where the browser keeps nothing. */
   let here = null;
 
   const store = () => {
     try {
-      return root.localStorage || null;
-    } catch (fault) {
+      return window.localStorage || null;
+    } catch {
       return null;
     }
   };
@@ -172,9 +172,9 @@
       const told = JSON.parse(kept);
       if (!isMap(told) || !has(READERS, told.version)) throw new Error("another version");
       return shaped(told, true);
-    } catch (fault) {
+    } catch {
       // What cannot be read is put aside once, never overwritten unseen.
-      try { if (kept) store().setItem(ASIDE, kept); } catch (again) { /* full, or refused: it stays where it is */ }
+      try { if (kept) store().setItem(ASIDE, kept); } catch { /* full, or refused: it stays where it is */ }
       return empty();
     }
   };
@@ -183,7 +183,7 @@
     here = null;
     try {
       store().setItem(PLACE, JSON.stringify(data));
-    } catch (fault) {
+    } catch {
       here = data;
     }
     Progress.kept = !here;
@@ -198,7 +198,7 @@
     return keep(data);
   };
 
-  /* Whoever plays a case says only what broke a rule last: how often each was broken is counted here. */
+  /** Whoever plays a case says only what broke a rule last: how often each was broken is counted here. */
   const counted = (before, after) => {
     Object.keys(after).forEach((key) => {
       const was = before[key] || { unsafe: 0, rules: null };
@@ -217,7 +217,7 @@
     try {
       store().removeItem(PLACE);
       store().removeItem(ASIDE);
-    } catch (fault) { /* nothing was kept */ }
+    } catch { /* nothing was kept */ }
   };
 
   const now = () => new Date().toISOString();
@@ -227,7 +227,7 @@
   };
 
   const build = () => {
-    const mark = root.document && root.document.querySelector('meta[name="build"]');
+    const mark = document.querySelector('meta[name="build"]');
     return mark ? mark.content.slice(0, 80) : "";
   };
 
@@ -241,12 +241,9 @@
   };
 
   const download = (name, words, type) => {
-    const link = root.document.createElement("a");
     const address = URL.createObjectURL(new Blob([words], { type }));
-    link.href = address;
-    link.download = name;
-    link.hidden = true;
-    root.document.body.append(link);
+    const link = el("a", { href: address, download: name, hidden: "" });
+    document.body.append(link);
     link.click();
     link.remove();
     setTimeout(() => URL.revokeObjectURL(address), 10000);
@@ -258,14 +255,14 @@
     return made.name;
   };
 
-  /* The record in a file, with `label` and `saved` beside the three parts. */
+  /** The record in a file, with `label` and `saved` beside the three parts. */
   const read = (words) => {
     if (typeof words !== "string" || !words.trim()) throw new Error("The file is empty; choose one that was saved by the page Learn.");
     if (words.length > MOST_SIGNS) throw new Error(TOO_LARGE);
     let told;
     try {
       told = JSON.parse(words.charAt(0) === "\ufeff" ? words.slice(1) : words);
-    } catch (fault) {
+    } catch {
       throw new Error("The file is not JSON, or it is cut short; save it again from the page Learn.");
     }
     if (!isMap(told) || told.kind !== KIND) throw new Error("The file is no learning record; choose one that was saved by the page Learn.");
@@ -278,13 +275,13 @@
     return data;
   };
 
-  /* The record in a chosen file; what is too large is not even opened. */
+  /** The record in a chosen file; what is too large is not even opened. */
   const open = async (chosen) => {
     if (chosen.size > MOST_SIGNS) throw new Error(TOO_LARGE);
     let words;
     try {
       words = await chosen.text();
-    } catch (fault) {
+    } catch {
       throw new Error("The file cannot be opened; copy it to this computer, and choose it again.");
     }
     return read(words);
@@ -292,7 +289,7 @@
 
   const when = (entry) => Date.parse(entry.on || (entry.last && entry.last.on) || "") || 0;
 
-  /* Two records as one: of each entry the later, and the label of the first that has one. */
+  /** Two records as one: of each entry the later, and the label of the first that has one. */
   const merged = (one, other) => {
     const data = shaped(one, true);
     const label = data.label || cleaned(other.label);
@@ -309,5 +306,5 @@
   const take = (data) => keep(merged(load(), data));
 
   const Progress = { kept: Boolean(store()), load, change, erase, file, save, read, open, merged, take, download, now };
-  root.Progress = Progress;
-})(typeof window === "undefined" ? globalThis : window);
+  Object.assign(window.alarmtrees, { Progress });
+})();

@@ -73,7 +73,7 @@ def tree_practice(library: Library, tree: Tree) -> SiteFile:
 
 def practice_file(data: dict[str, Any]) -> str:
     """The script that hands the cases of a tree to the page."""
-    return f"practiceData({script_json(data)});\n"
+    return f"alarmtrees.practiceData({script_json(data)});\n"
 
 
 def practice_link(view: View, tree: Tree) -> str:
