@@ -8,6 +8,9 @@ import time
 from pathlib import Path
 
 from alarmtrees.reading.keep import Store, digest, digest_of_files
+from alarmtrees.reading.open import open_library
+from alarmtrees.site.bedside.tree import tree_page
+from alarmtrees.site.kept import Kept
 
 
 def answers(folder: Path, value: str, code: str = "code", inputs: object = ("a", 1)) -> str:
@@ -130,3 +133,10 @@ def test_a_digest_of_files_sees_names_bytes_and_borders(tmp_path: Path) -> None:
 
     told = [of(a="x"), of(b="x"), of(a="y"), of(a="x", b=""), of(a="", b="x"), of()]
     assert len(set(told)) == len(told)
+
+
+def test_a_kept_page_is_the_page_that_was_made(small_library: Path, tmp_path: Path) -> None:
+    library = open_library(small_library)
+    for tree in library.trees.values():
+        for _ in range(2):
+            assert Kept(library, Store(tmp_path)).page(tree, tree_page, None) == tree_page(library, tree)

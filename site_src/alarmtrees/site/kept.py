@@ -44,7 +44,8 @@ class Kept:
         """A page of a tree."""
         inputs = [*self._inputs(tree), imprint and asdict(imprint)]
         kept = self.store.get(make.__name__, inputs, lambda: asdict(make(self._seen(tree), tree, imprint)))
-        return Page(**{**kept, "tags": tuple(kept["tags"])})
+        lists = {key: tuple(kept[key]) for key in ("tags", "assets", "at_once")}  # as JSON has no other
+        return Page(**{**kept, **lists})
 
     def file(self, tree: Tree, make: Callable[[Library, Tree], SiteFile]) -> SiteFile:
         """A file of a tree."""

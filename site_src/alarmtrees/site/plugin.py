@@ -338,7 +338,7 @@ def _head(page: Page) -> dict[str, Any]:
     head: dict[str, Any] = {"title": page.title, "description": page.description, "tags": tags}
     if page.boost != 1:
         head["search"] = {"boost": page.boost} if page.boost else {"exclude": True}
-    head |= {"assets": page.assets, "at_once": page.at_once}
+    head |= {"assets": list(page.assets), "at_once": list(page.at_once)}
     return {key: value for key, value in head.items() if value}
 
 
