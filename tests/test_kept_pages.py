@@ -1,0 +1,190 @@
+"""A build that finds kept pages writes what a build from nothing writes, and never what stood there before."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import markdown
+import pytest
+
+from alarmtrees.check.rules import RULES
+from alarmtrees.model import Library
+from alarmtrees.proof.evidence import Evidence
+from alarmtrees.reading.keep import Store
+from alarmtrees.reading.open import open_library
+from alarmtrees.site.build import Imprint, build_files, build_pages
+from alarmtrees.site.kept import CODE, Kept
+from alarmtrees.site.markup import Page
+from alarmtrees.site.plugin import KEPT
+from small_library import REPOSITORY, make, restamp
+
+Run = Callable[..., subprocess.CompletedProcess[str]]
+
+TREE = "trees/line-open.yml"
+EDITS = (
+    (TREE, "why: ", "why: Kept pages never show old words. "),
+    (TREE, "title: ", "title: Another name for "),
+    ("kb/settings.yml", "value: ", "value: 7"),
+    ("kb/plugging-in.md", "\n## Why\n", "\n## Why\n\nKept articles neither.\n"),
+)
+
+
+def swap(path: Path, old: str, new: str) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+def contents(site: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(site)): path.read_bytes() for path in site.rglob("*") if path.is_file()}
+
+
+def built(root: Path, mkdocs: Run) -> dict[str, bytes]:
+    done = mkdocs(root, "build", "--quiet")
+    assert done.returncode == 0, done.stderr
+    return contents(root / "site")
+
+
+def from_nothing(root: Path, mkdocs: Run) -> dict[str, bytes]:
+    shutil.rmtree(root / ".cache")
+    return built(root, mkdocs)
+
+
+def whole(root: Path) -> Path:
+    """This library, at another place and with nothing kept."""
+    root.mkdir()
+    for name in ("kb", "trees"):
+        shutil.copytree(REPOSITORY / name, root / name, ignore=shutil.ignore_patterns("*.local.yml"))
+    theme = (REPOSITORY / "site_src" / "theme").as_posix()
+    text = (REPOSITORY / "mkdocs.yml").read_text(encoding="utf-8")
+    (root / "mkdocs.yml").write_text(text.replace("custom_dir: site_src/theme", f"custom_dir: {theme}"))
+    return root
+
+
+# ---- whole builds
+
+
+def test_after_an_edit_this_library_is_built_as_from_nothing(tmp_path: Path, mkdocs: Run) -> None:
+    root = whole(tmp_path / "library")
+    before = built(root, mkdocs)
+    tree = root / "trees" / "gas-line-kinked.yml"
+    swap(tree, "why: ", "why: Kept pages never show old words. ")
+    restamp(tree)
+    after = built(root, mkdocs)
+    assert b"Kept pages never show old words." in after[str(Path("alarms/gas-line-kinked/index.html"))]
+    assert before != after == from_nothing(root, mkdocs)
+
+
+def test_after_each_kind_of_edit_the_small_library_is_built_as_from_nothing(small_library: Path, mkdocs: Run) -> None:
+    sites = [built(small_library, mkdocs)]
+    for file, old, new in EDITS:
+        swap(small_library / file, old, new)
+        restamp(small_library / TREE)
+        sites.append(built(small_library, mkdocs))
+        assert sites[-1] == from_nothing(small_library, mkdocs), file
+    assert all(early != late for number, early in enumerate(sites) for late in sites[number + 1 :])
+
+
+def test_flipped_bytes_and_files_cut_short_are_never_shown(small_library: Path, mkdocs: Run) -> None:
+    right = built(small_library, mkdocs)
+    kept = sorted((small_library / KEPT).iterdir())
+    assert len(kept) > 70
+    for number, path in enumerate(kept):
+        content = bytearray(path.read_bytes())
+        place = (len(content) * (number % 10)) // 10
+        content[place] ^= 1
+        path.write_bytes(content[: place + 1] if number % 3 == 0 else content)
+    assert built(small_library, mkdocs) == right
+
+
+def test_what_was_kept_of_another_tree_is_not_taken_under_its_name(small_library: Path, mkdocs: Run) -> None:
+    old = built(small_library, mkdocs)
+    store = small_library / KEPT
+    shutil.copytree(store, small_library / "old")
+    swap(small_library / TREE, "why: ", "why: Kept pages never show old words. ")
+    restamp(small_library / TREE)
+    right = built(small_library, mkdocs)
+    gone = sorted((small_library / "old").iterdir())
+    for path in store.iterdir():
+        alike = [other for other in gone if other.name.split("-")[0] == path.name.split("-")[0]]
+        shutil.copy(next(other for other in alike if other.name != path.name), path)
+    assert old != built(small_library, mkdocs) == right
+
+
+def test_two_builds_at_once_both_come_out_right(small_library: Path, mkdocs: Run) -> None:
+    right = built(small_library, mkdocs)
+    shutil.rmtree(small_library / ".cache")
+    command = [sys.executable, "-m", "mkdocs", "build", "--quiet", "--site-dir"]
+    both = [subprocess.Popen([*command, f"site-{number}"], cwd=small_library) for number in range(2)]
+    assert [one.wait(timeout=120) for one in both] == [0, 0]
+    assert contents(small_library / "site-0") == contents(small_library / "site-1") == right
+
+
+def test_a_build_says_what_it_does_and_clears_what_is_old(small_library: Path, mkdocs: Run) -> None:
+    first = mkdocs(small_library, "build").stderr
+    places = [first.index(words) for words in ("Checking the library", "Drawing and writing", "0 of them as they were")]
+    assert places == sorted(places)
+    names = {path.name for path in (small_library / KEPT).iterdir()}
+    swap(small_library / TREE, "why: ", "why: Kept pages never show old words. ")
+    restamp(small_library / TREE)
+    again = mkdocs(small_library, "build").stderr
+    assert "0 of them as they were" not in again
+    now = {path.name for path in (small_library / KEPT).iterdir()}
+    assert len(now) == len(names)
+    assert now - names and now & names
+
+
+# ---- what is handed to whoever makes a page
+
+
+@pytest.fixture(scope="module")
+def library() -> Library:
+    return open_library(REPOSITORY)
+
+
+def test_pages_and_files_are_alike_kept_made_and_without_a_store(tmp_path: Path, library: Library) -> None:
+    imprint = Imprint("", "build")
+    made, kept, without = (
+        (build_pages(library, RULES, imprint, store), build_files(library, store))
+        for store in (Store(tmp_path, CODE), Store(tmp_path, CODE), None)
+    )
+    assert made == kept == without
+
+
+def test_a_page_of_a_tree_is_made_without_the_words_of_other_trees(library: Library) -> None:
+    seen = Kept(library, Store(None))._seen(tree := library.trees["gas-line-kinked"])
+    assert seen.trees[tree.id] is tree
+    assert not seen.sources_read
+    others = [other for key, other in seen.trees.items() if key != tree.id]
+    assert len(others) == len(library.trees) - 1
+    words = [line for other in others for node in other.nodes.values() for line in (*node.lines, node.why, node.raw)]
+    assert not any(words)
+
+
+def test_advice_from_shapes_is_that_from_trees_and_comes_back_whole(tmp_path: Path, library: Library) -> None:
+    evidence, kept = Evidence(library, Store(tmp_path)), Evidence(library, Store(tmp_path))
+    for tree in evidence.trees.values():
+        assert evidence.advice(tree) == evidence.adviser.advice(tree) == kept.advice(tree)
+
+
+# ---- pages that no reader of Markdown looks at
+
+
+def html(page: Page) -> str:
+    extensions = ["admonition", "attr_list", "def_list", "tables", "toc"]
+    return markdown.markdown(page.body, extensions=extensions)
+
+
+def test_a_page_that_is_html_would_pass_a_reader_of_markdown_unchanged(library: Library) -> None:
+    pages = build_pages(library, RULES, Imprint("", "build"))
+    assert [page.path for page in pages if not page.markdown and html(page) != page.body] == []
+    assert all(html(page) != page.body for page in pages if page.markdown)
+
+
+def test_that_holds_for_the_small_library_as_well(tmp_path: Path) -> None:
+    pages = build_pages(open_library(make(tmp_path / "library")), [])
+    assert [page.path for page in pages if html(page) != page.body] == []
