@@ -6,7 +6,7 @@ their ways nothing can be said.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import cached_property
 
@@ -39,6 +39,9 @@ it does not hold."""
 
 Carrier = tuple[str, str | None]
 """A step, or one of its answers."""
+
+_Marked = tuple[Carrier, frozenset[str]]
+"""One of these, and the marks that it bears."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,16 +146,17 @@ class Evidence:
         """All safety rules in a tree, by their ids."""
         if tree.id not in self._carried:
             broken = {breach.rule for breach in self._patterns.breaches(tree)}
+            marked = _marked(tree)
             self._carried[tree.id] = {
-                rule.id: self._one(tree, rule, rule.id in broken) for rule in self.library.safety.values()
+                rule.id: self._one(tree, marked, rule, rule.id in broken) for rule in self.library.safety.values()
             }
         return self._carried[tree.id]
 
-    def _one(self, tree: Tree, rule: SafetyRule, broken: bool) -> Carried:
+    def _one(self, tree: Tree, marked: Sequence[_Marked], rule: SafetyRule, broken: bool) -> Carried:
         if not rule.holds_for(tree):
             return Carried(rule.id, APART, (), ())
-        subjects = [_carriers(tree, marks) for marks in rule.spoken_of]
-        guards = _carriers(tree, rule.marks(rule.pattern.guard))
+        subjects = [_carriers(marked, marks) for marks in rule.spoken_of]
+        guards = _carriers(marked, rule.marks(rule.pattern.guard))
         state = BROKEN if broken else (HOLDS if all(subjects) else IDLE)
         return Carried(rule.id, state, tuple(dict.fromkeys(c for found in subjects for c in found)), guards)
 
@@ -184,12 +188,16 @@ def _names(answer: Answer, cause: str) -> bool:
     return answer.when is not None and cause in answer.when
 
 
-def _carriers(tree: Tree, marks: frozenset[str]) -> tuple[Carrier, ...]:
-    """The steps and answers that bear one of the marks; those offered at any time once, under no step."""
-    found: list[Carrier] = []
+def _marked(tree: Tree) -> list[_Marked]:
+    """The steps and answers that bear marks; those offered at any time once, under no step."""
+    found: list[_Marked] = []
     for node in tree.nodes.values():
-        if node.marks & marks:
-            found.append((node.id, None))
-        found += [(node.id, answer.say) for answer in node.answers if answer.marks & marks]
-    found += [("", answer.say) for answer in tree.anytime if answer.marks & marks]
-    return tuple(found)
+        found.append(((node.id, None), node.marks))
+        found += [((node.id, answer.say), answer.marks) for answer in node.answers]
+    found += [(("", answer.say), answer.marks) for answer in tree.anytime]
+    return [(carrier, marks) for carrier, marks in found if marks]
+
+
+def _carriers(marked: Sequence[_Marked], marks: frozenset[str]) -> tuple[Carrier, ...]:
+    """Those that bear one of some marks."""
+    return tuple(carrier for carrier, borne in marked if not marks.isdisjoint(borne))
