@@ -14,6 +14,8 @@ MOST_NAMES = 2000
 
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 
+_SENTENCE = re.compile(r"(?<=[.!?\])])\s+(?=[A-Z“])")
+
 _BRACE = re.compile(r"\{\{|\{([^{}]*)\}|\{")
 
 
@@ -82,6 +84,15 @@ def seconds(takes: str) -> float:
     """
     number, unit = takes.split()
     return float(number) * _SECONDS[unit]
+
+
+def sentences_of(text: str) -> list[str]:
+    """The sentences of a text: each ends with its sign, or with a citation or bracket behind it.
+
+    >>> sentences_of("Look. Then, e.g. by hand [@a]. “Now” is late.")
+    ['Look.', 'Then, e.g. by hand [@a].', '“Now” is late.']
+    """
+    return _SENTENCE.split(text)
 
 
 def folded(text: str) -> str:

@@ -23,6 +23,7 @@ from ..reading.articles import (
     cited,
     settings_in,
     sources_cited,
+    unlisted,
 )
 from ..reading.texts import Text, texts
 
@@ -177,7 +178,6 @@ def _in_question(library: Library, article: Article, together: list[str]) -> Ite
 _SENTENCE_END = re.compile(r"(?<=[.!?])\s+(?!\[@)|\s*\|\s*")
 _SPACE = re.compile(r"[ \t\n]+")  # a no-break space is meant, and stays
 _MARKS = (
-    (re.compile(r"^\s*(?:[-*+]|\d{1,9}[.)])\s+(?:\[[ xX]\]\s+)?"), ""),
     (re.compile(r"\[@[^\[\]]*\]"), ""),
     (re.compile(r"\[([^\[\]]*)\]\([^()]*\)"), r"\1"),
     (re.compile(r"\*\*|__|(?<!\w)\*|\*(?!\w)"), ""),
@@ -193,7 +193,7 @@ def _sentence(library: Library, text: str, at: int) -> str:
         elif match.start() >= at:
             end = match.start()
             break
-    sentence = text[begin:end]
+    sentence = unlisted(text[begin:end])
     for shape, kept in _MARKS:
         sentence = shape.sub(kept, sentence)
     return _SPACE.sub(" ", fill(sentence, library.settings)).strip()

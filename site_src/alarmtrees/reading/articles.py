@@ -46,7 +46,9 @@ _FRONT = re.compile(r"---[ \t]*\n(.*?\n)?(?:---|\.\.\.)[ \t]*(?:\n|\Z)", re.DOTA
 _FENCE = re.compile(r" {0,3}(```+|~~~+)")
 _TICKS = re.compile(r"`+")
 _HEADING = re.compile(r" {0,3}#{1,6}(?:\s|$)")
-_ITEM = re.compile(r"\s*(?:[-*+]|\d{1,9}[.)])\s")
+ITEM = re.compile(r"\s*(?:[-*+]|(?P<number>\d{1,9})[.)])\s+(?P<box>\[[ xX]\]\s+)?")
+"""How an item of a list begins: its sign or number, and its box where it can be ticked."""
+
 _ROW = re.compile(r"\s*\|")
 _SIGN = re.compile(r"\S")
 _CITED = re.compile(r"\[@([^\[\]\n]*)\]")
@@ -226,10 +228,20 @@ def _passages(plain: str, coded: str, body_at: int) -> Iterator[Passage]:
 def _kind(line: str) -> str:
     if not _SIGN.search(line):
         return "empty"
-    for shape, kind in ((_HEADING, "heading"), (_ROW, "row"), (_ITEM, "item")):
+    for shape, kind in ((_HEADING, "heading"), (_ROW, "row"), (ITEM, "item")):
         if shape.match(line):
             return kind
     return "more"
+
+
+def unlisted(text: str) -> str:
+    """A text without the sign, number and box of an item of a list.
+
+    >>> unlisted("- [ ] Look."), unlisted("Look.")
+    ('Look.', 'Look.')
+    """
+    begun = ITEM.match(text)
+    return text[begun.end() :] if begun else text
 
 
 def heading(passage: Passage) -> tuple[int, str]:

@@ -36,6 +36,9 @@ UNSEARCHED = 'data-search-exclude="yes"'
 
 NOT_SAFE = "<b>Checked on every way does not mean safe.</b> The checks rest on what the authors wrote."
 
+END_WORDS = {"resolved": "Alarm answered", "call": "Call now", "go": "Another page goes on"}
+"""What stands above an end, by its kind."""
+
 _INITIALS = 4
 # From memory, unread: an option beside the alarm symbol in IEC 60601-1-8, annex C (normative: symbols).
 _EXCLAMATION = {Priority.HIGH: "!!!", Priority.MEDIUM: "!!", Priority.LOW: "!"}

@@ -18,6 +18,7 @@ from ...proof.resting import setting_seconds
 from ..knowledge.glossary import link_words
 from ..knowledge.traces import traces_of
 from ..markup import (
+    END_WORDS,
     UNSEARCHED,
     Page,
     View,
@@ -39,8 +40,6 @@ from ..review.review import is_stale
 from ..teaching.practice import practice_link
 from .picture import picture
 from .sheet import Imprint, sheet
-
-_END_WORDS = {"resolved": "Alarm answered", "call": "Call now", "go": "Another page goes on"}
 
 _REST = {"rest-unknown": "unknown", "rested-too-long": "long", "rested-short": "short"}
 """What an answer with one of these marks tells of how long the balloon has rested; the worst one counts."""
@@ -228,7 +227,7 @@ class _Steps:
         label = "Watch next:" if kind == "resolved" else "Meanwhile:"
         meanwhile = f"<p><b>{label}</b> {self.view.say(node.meanwhile)}</p>" if node.meanwhile else ""
         return [
-            self._heading(node, f'<span class="how">{_END_WORDS[kind]}</span> {self.view.say(node.text)}'),
+            self._heading(node, f'<span class="how">{END_WORDS[kind]}</span> {self.view.say(node.text)}'),
             self._cautions(node),
             call_line(self.view, node.call) if node.call else "",
             meanwhile,

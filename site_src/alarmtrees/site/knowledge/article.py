@@ -9,6 +9,7 @@ from ...learning.path import place_of
 from ...model import Article, Library
 from ...model.addresses import LEARN, SETTINGS, SOURCES
 from ...reading.articles import (
+    ITEM,
     cited,
     comments,
     heading,
@@ -36,7 +37,6 @@ from .traces import asked_for
 ASSETS = ("article.css", "ticks.js")
 """What the page of an article wants, as `Page.assets` of a page that is made."""
 
-_BOX = re.compile(r"(\s*(?:[-*+]|\d{1,9}[.)])\s+)\[[ xX]\]\s+")
 _BRACES = re.compile(r"\{\{")
 
 Edit = tuple[int, int, str]
@@ -141,11 +141,11 @@ def _citations(view: View, article: Article) -> Iterator[Edit]:
 def _boxes(article: Article) -> Iterator[Edit]:
     """Boxes to tick, that work without a script: the whole line ticks its box."""
     for passage in article.passages:
-        box = _BOX.match(passage.text) if passage.kind == "item" else None
-        if box:
-            words = passage.start + box.end()
+        begun = ITEM.match(passage.text) if passage.kind == "item" else None
+        if begun and begun["box"]:
+            words = passage.start + begun.end()
             end = passage.start + len(passage.text.rstrip())
-            yield passage.start + len(box.group(1)), words, '<label class="tick"><input type="checkbox"> <span>'
+            yield passage.start + begun.start("box"), words, '<label class="tick"><input type="checkbox"> <span>'
             yield end, end, "</span></label>"
 
 

@@ -13,7 +13,8 @@ from ...model import (
 )
 from ...model.addresses import RECORD, tree_path
 from ...model.quantities import quantities
-from ...reading.articles import cited, heading
+from ...model.wording import sentences_of
+from ...reading.articles import cited, heading, unlisted
 from ..markup import (
     Page,
     View,
@@ -35,8 +36,6 @@ SEEN = "What right looks like"
 COLUMNS = ("Shown", "Done under supervision", "Done alone", "Initials", "Date")
 
 _LONG = 210
-_ITEM = re.compile(r"^\s*(?:[-*+]|\d{1,9}[.)])\s+(?:\[[ xX]\]\s+)?")
-_SENTENCE = re.compile(r"(?<=[.!?])\s+(?=[A-Z])")
 _TAG = re.compile(r"<[^>]*>")
 
 
@@ -149,9 +148,9 @@ def _seen(article: Article) -> list[str]:
             level, words = heading(passage)
             inside = words == SEEN if level == 2 else inside
         elif inside and passage.kind == "item":
-            items.append(_ITEM.sub("", passage.text))
+            items.append(unlisted(passage.text))
         elif inside and passage.kind == "paragraph":
-            sentences += _SENTENCE.split(passage.text.strip())
+            sentences += sentences_of(passage.text.strip())
     return items or sentences
 
 
@@ -162,7 +161,7 @@ def _plain(view: View, text: str) -> str:
     """
     for _, begin, end in reversed(list(cited(text))):
         text = text[:begin].rstrip() + text[end:]
-    kept = (one for one in _SENTENCE.split(text) if next(quantities(one), None) is None)
+    kept = (one for one in sentences_of(text) if next(quantities(one), None) is None)
     return _TAG.sub("", inline(view, " ".join(kept))).strip()
 
 

@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 
 from ...model import Article, Passage
 from ...model.addresses import calculator_path, rule_path, tree_path
+from ...model.wording import sentences_of
 from ...reading.articles import (
+    ITEM,
     Link,
     comments,
     heading,
@@ -41,11 +43,9 @@ _MARK = re.compile(
     re.DOTALL,
 )
 _FENCED = re.compile(r"^ {0,3}(```+|~~~+)[^\n]*\n(.*?)^ {0,3}\1[`~]*[ \t]*$", re.DOTALL | re.MULTILINE)
-_BULLET = re.compile(r"\s*(?:[-*+]|(?P<number>\d{1,9})[.)])\s+(?P<box>\[[ xX]\]\s+)?")
 _RULED = re.compile(r"\s*\|?\s*:?-{3,}")
 _CELL = re.compile(r"(?<!\\)\|")
 _BLANKS = re.compile(r"[ \t\n]+")
-_SENTENCE = re.compile(r"(?<=[.!?\])])\s+(?=[A-Z“])")
 
 
 @dataclass(slots=True)
@@ -107,7 +107,7 @@ def _raw(article: Article, passage: Passage) -> str:
 
 
 def _pieces(view: View, kind: str, text: str) -> Iterator[Piece]:
-    if kind == "item" and (bullet := _BULLET.match(text)):
+    if kind == "item" and (bullet := ITEM.match(text)):
         words = inline(view, text[bullet.end() :])
         if bullet.group("box"):
             yield piece("box", words)
@@ -124,7 +124,7 @@ def _pieces(view: View, kind: str, text: str) -> Iterator[Piece]:
 def _paragraphs(text: str) -> Iterator[str]:
     """A long paragraph as several, parted between sentences: a slide is read from afar."""
     here = ""
-    for sentence in _SENTENCE.split(text):
+    for sentence in sentences_of(text):
         if here and len(here) + len(sentence) > 4 * LETTERS:
             yield here
             here = ""

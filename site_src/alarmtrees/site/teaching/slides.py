@@ -23,6 +23,7 @@ from ...proof.order import by_part, reading_order
 from ...reading.articles import PARTS
 from ..knowledge.traces import MODEL, series_parts, trace_parts
 from ..markup import (
+    END_WORDS,
     Page,
     SiteFile,
     View,
@@ -57,7 +58,6 @@ from .pieces import (
 TITLE = "Slides"
 
 _NARROW = 30
-_END_WORDS = {"resolved": "Alarm answered", "call": "Call now", "go": "Another page goes on"}
 _CASE = "A made-up case. Practice, not a permission: times in a case are a story’s, not limits."
 _RECKONED = {
     "stopped": "Until somebody has seen the balloon move, the page reckons as if it stood still: the resting time "
@@ -351,7 +351,7 @@ class _Steps:
         calls = f" {_call(self.view, node)}" if node.call else ""
         cautions = "".join(f" {one.html}" for one in self._cautions(node))
         return (
-            f'<b id="s-{esc(node.id)}">Step {self.numbers[node.id]}. {_END_WORDS[kind]}.</b> '
+            f'<b id="s-{esc(node.id)}">Step {self.numbers[node.id]}. {END_WORDS[kind]}.</b> '
             f"{self.view.say(node.text)}{calls}{goes}{meanwhile}{cautions}{self._why(node)}"
         )
 
@@ -372,7 +372,7 @@ class _Steps:
 
     def _begins(self, node: Node) -> str:
         """What a step says first; of an end also which kind it is."""
-        end = f"{_END_WORDS[node.end or '']}. " if node.kind == "end" else ""
+        end = f"{END_WORDS[node.end or '']}. " if node.kind == "end" else ""
         return f"{end}{self.view.say(node.lines[0])}"
 
 
