@@ -43,7 +43,7 @@ def main() -> int:
 
 def _timed(words: list[str]) -> float:
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run([sys.executable, *words], stdout=subprocess.DEVNULL, check=False)
+    subprocess.run([sys.executable, *words], stdout=subprocess.DEVNULL, check=True)
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
