@@ -28,6 +28,7 @@ from alarmtrees.model.finding import (
     Step,
     way_text,
 )
+from alarmtrees.proof.analysis import Analysis
 from cases.bundle import CASES, files_of, tree_of, write_library
 
 TODAY = date(2026, 11, 25)
@@ -43,7 +44,8 @@ def with_findings(root: Path, text: str, *findings: Finding) -> CheckResult:
     """A result of one file with findings made up for the test."""
     library = check_library(write_library(root, {}), TODAY).library
     source = Source("trees/a b.yml", "tree", "a b", text, None, ())
-    return CheckResult(replace(library, sources_read=(source,)), findings)
+    library = replace(library, sources_read=(source,))
+    return CheckResult(library, findings, Analysis(library))
 
 
 def at(line: int, column: int, message: str = "it is wrong", file: str = "trees/a b.yml") -> Finding:
@@ -181,7 +183,7 @@ def test_github_says_nothing_where_nothing_is_wrong(tmp_path: Path) -> None:
 @given(st.text(max_size=30), st.text(max_size=30))
 def test_github_is_one_line_a_finding_and_can_be_read_back(message: str, file: str) -> None:
     finding = Finding("schema", Severity.ERROR, Place(file, 1, 2), message)
-    line = FORMATS["github"](CheckResult(None, (finding,)))  # type: ignore[arg-type]
+    line = FORMATS["github"](CheckResult(None, (finding,), None))  # type: ignore[arg-type]
     assert line.endswith("\n") and "\n" not in line[:-1] and "\r" not in line
     match = re.fullmatch(r"::error file=([^:,]*),line=1,col=2,title=schema::(.*)\n", line, re.DOTALL)
     assert match

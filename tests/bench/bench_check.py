@@ -31,7 +31,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 from library import write_library
 
 TODAY = date(2026, 10, 1)
-MOST_RATIO = 2.5
+MOST_RATIO = 3.0
 MOST_GROWTH = 1.25
 """Time per tree at the full size over that at a quarter of it: 1.0 is linear; the rest is for noise."""
 

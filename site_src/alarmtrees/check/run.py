@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Collection, Iterator
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
 from ..model import Library, Source, Tree
 from ..model.finding import Finding, Severity
+from ..proof.analysis import Analysis
 from ..proof.graph import Graph
 from ..reading.open import open_library
 from .rules import RULES, View
+
+_READ = ("reading", "references")
+"""Families that look at files and names alone; what is proved on ways needs their word first."""
 
 _BINDING = frozenset({"unknown-target", "unknown-tree", "unknown-cause", "unknown-mark"})
 """References that must hold before anything can be proved about a tree's ways."""
@@ -20,10 +24,11 @@ _BINDING = frozenset({"unknown-target", "unknown-tree", "unknown-cause", "unknow
 
 @dataclass(frozen=True, slots=True)
 class CheckResult:
-    """A library and all that was found in it, sorted by place."""
+    """A library, all that was found in it, sorted by place, and what was proved on its trees on the way."""
 
     library: Library
     findings: tuple[Finding, ...]
+    analysis: Analysis
 
     @property
     def errors(self) -> int:
@@ -54,26 +59,20 @@ def check_library(root: Path, today: date | None = None) -> CheckResult:
     collecting = gc.isenabled()
     gc.disable()
     try:
-        library = open_library(root)
-        findings = tuple(sorted(_findings(library, today or date.today()), key=lambda finding: finding.sort_key))
+        return _checked(open_library(root), today or date.today())
     finally:
         if collecting:
             gc.enable()
-    return CheckResult(library, findings)
 
 
-def _findings(library: Library, today: date) -> Iterator[Finding]:
+def _checked(library: Library, today: date) -> CheckResult:
     whole = View(library, Graph(library.trees), today)
-    references = [
-        finding for rule in RULES if rule.family in ("reading", "references") for finding in rule.findings(whole)
-    ]
-    yield from references
-    loose = {finding.place.file for finding in references if finding.rule in _BINDING}
+    found = [finding for rule in RULES if rule.family in _READ for finding in rule.findings(whole)]
+    loose = {finding.place.file for finding in found if finding.rule in _BINDING}
     sound = {key: tree for key, tree in library.trees.items() if tree.file not in loose}
     view = whole if len(sound) == len(library.trees) else View(library, Graph(sound), today)
-    for rule in RULES:
-        if rule.family not in ("reading", "references"):
-            yield from rule.findings(view)
+    found += (finding for rule in RULES if rule.family not in _READ for finding in rule.findings(view))
+    return CheckResult(library, tuple(sorted(found, key=lambda finding: finding.sort_key)), view)
 
 
 def alone(tree: Tree, source: Source) -> View:

@@ -18,6 +18,7 @@ from ..model import (
     Tree,
 )
 from ..reading.keep import Store, digest
+from .analysis import Analysis
 from .economy import (
     Advice,
     Adviser,
@@ -28,8 +29,7 @@ from .economy import (
     shares_of,
 )
 from .graph import Graph
-from .patterns import Patterns
-from .resting import Rest, Resting, Times
+from .resting import Rest
 from .shape import shapes_of
 from .simulate import Causes
 
@@ -71,18 +71,18 @@ class Seen:
 class Evidence:
     """The evidence of one library, worked out as it is asked for."""
 
-    def __init__(self, library: Library, store: Store | None = None) -> None:
-        """Begin with nothing worked out.
+    def __init__(self, library: Library, store: Store | None = None, analysis: Analysis | None = None) -> None:
+        """Begin with nothing worked out but what the check has.
 
         Args:
             library: trees with a loop are left out.
             store: keeps what takes long for the next time; nothing is kept without it.
+            analysis: of the library, where there is one already.
         """
         self.library = library
         self.store = store or Store(None)
-        whole = Graph(library.trees)
-        looping = {key[0] for knot in whole.knots for key in knot}
-        self.graph = Graph({key: tree for key, tree in library.trees.items() if key not in looping})
+        self.analysis = analysis or Analysis(library)
+        self.graph = self.analysis.flow
         self.adviser = Adviser(library, self.graph)
         self._carried: dict[str, dict[str, Carried]] = {}
         self._advice: dict[str, Advice] = {}
@@ -94,21 +94,13 @@ class Evidence:
         """The trees that have evidence, withdrawn ones left out: nobody is to follow them."""
         return {key: tree for key, tree in self.graph.trees.items() if tree.in_use}
 
-    @cached_property
-    def _patterns(self) -> Patterns:
-        return Patterns(self.graph, self.library.safety.values())
-
-    @cached_property
-    def _resting(self) -> Resting:
-        return Resting(self.graph, Times.of(self.library.settings))
-
     def ways(self, tree: Tree) -> int:
         """How many ways lead from the first step to an end, on through the trees that are handed over to."""
         return self.graph.ways((tree.id, tree.start))
 
     def rest(self, tree: Tree) -> Rest:
         """The longest rest of the balloon on any way, and a way with it."""
-        return self._resting.witness(tree)
+        return self.analysis.resting.witness(tree)
 
     def remedies(self, tree: Tree) -> Remedies:
         """The times to the remedies of a tree."""
@@ -145,7 +137,7 @@ class Evidence:
     def carried(self, tree: Tree) -> Mapping[str, Carried]:
         """All safety rules in a tree, by their ids."""
         if tree.id not in self._carried:
-            broken = {breach.rule for breach in self._patterns.breaches(tree)}
+            broken = {breach.rule for breach in self.analysis.patterns.breaches(tree)}
             marked = _marked(tree)
             self._carried[tree.id] = {
                 rule.id: self._one(tree, marked, rule, rule.id in broken) for rule in self.library.safety.values()
@@ -162,7 +154,7 @@ class Evidence:
 
     def coverage(self, tree: Tree) -> dict[str, dict[str, Seen]]:
         """For each cause the questions that a hurried reader can come to, each with what can be answered there."""
-        causes = Causes(tree, self.graph)
+        causes = self.analysis.causes(tree)
         return {cause: self._seen(tree, causes, cause) for cause in tree.causes}
 
     def _seen(self, tree: Tree, causes: Causes, cause: str) -> dict[str, Seen]:

@@ -87,6 +87,18 @@ class Graph:
         ]
 
     @cached_property
+    def looping(self) -> frozenset[str]:
+        """The trees with a step on a loop."""
+        return frozenset(tree for knot in self.knots for tree, _ in knot)
+
+    @cached_property
+    def flow(self) -> Graph:
+        """The graph without the trees that loop: what is proved on all ways is proved here."""
+        if not self.looping:
+            return self
+        return Graph({key: tree for key, tree in self.trees.items() if key not in self.looping})
+
+    @cached_property
     def digraph(self) -> nx.DiGraph[Key]:
         """The same as a networkx graph."""
         graph: nx.DiGraph[Key] = nx.DiGraph()

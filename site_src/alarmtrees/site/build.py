@@ -10,6 +10,7 @@ from ..learning.questions import questions
 from ..learning.questions_csv import FILE as QUESTIONS_FILE
 from ..learning.questions_csv import questions_csv
 from ..model import Library
+from ..proof.analysis import Analysis
 from ..proof.evidence import Evidence
 from ..reading.keep import Store
 from .bedside.home import home_page
@@ -61,7 +62,11 @@ __all__ = [
 
 
 def build_pages(
-    library: Library, rules: Sequence[RuleDoc], imprint: Imprint | None = None, store: Store | None = None
+    library: Library,
+    rules: Sequence[RuleDoc],
+    imprint: Imprint | None = None,
+    store: Store | None = None,
+    analysis: Analysis | None = None,
 ) -> list[Page]:
     """Every generated page, the home page first.
 
@@ -70,6 +75,7 @@ def build_pages(
         rules: the rules to explain.
         imprint: what sheets of paper say of the site; nothing unless given.
         store: keeps what takes long for the next build; nothing is kept without it.
+        analysis: what the check has proved on its trees, where it has.
     """
     kept = Kept(library, store or Store(None))
     asked = asked_here(library)
@@ -80,7 +86,7 @@ def build_pages(
         *calculators_pages(library),
         rules_index(rules),
         *(rule_page(rule) for rule in rules),
-        *_proof(library, kept.store),
+        *_proof(Evidence(library, kept.store, analysis)),
         safety_page(library),
         learn_page(library, asked),
         competence_page(library),
@@ -105,9 +111,9 @@ def build_files(library: Library, store: Store | None = None) -> list[SiteFile]:
     ]
 
 
-def _proof(library: Library, store: Store) -> Iterator[Page]:
+def _proof(evidence: Evidence) -> Iterator[Page]:
     """What was checked, who reviewed it, and which changes it has been through."""
-    evidence = Evidence(library, store)
+    library = evidence.library
     yield overview_page(library, evidence)
     yield review_page(library)
     for tree in evidence.trees.values():

@@ -30,6 +30,7 @@ from ..check.rules import RULES
 from ..check.run import CheckResult, check_library
 from ..model import Article, Library
 from ..model.addresses import CALCULATORS, FOOT, HOME, JOB, LEARN, SETTINGS
+from ..proof.analysis import Analysis
 from ..reading.keep import Store, digest_of_files, versions
 from .build import (
     ARTICLE_ASSETS,
@@ -95,6 +96,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
     """Checks the library, then adds its pages."""
 
     library: Library | None = None
+    analysis: Analysis | None = None
     serving = False
     store = Store(None)
 
@@ -134,7 +136,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
                 raise PluginError(faults)
             log.error(faults)
         else:
-            self.library = result.library
+            self.library, self.analysis = result.library, result.analysis
             _log_warnings(result)
         assert self.library is not None
         config.extra["library"] = {
@@ -169,7 +171,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         if waiting := unplayed(self.library):
             log.info(f"Playing {waiting} pressure traces, once, half a second each")
         log.info(f"Drawing and writing the pages of {len(self.library.trees)} alarms")
-        for page in build_pages(self.library, RULES, Imprint(config.site_url or "", BUILD), self.store):
+        for page in build_pages(self.library, RULES, Imprint(config.site_url or "", BUILD), self.store, self.analysis):
             files.append(_file(page, files, config, in_nav))
         for extra in build_files(self.library, self.store):
             files.append(File.generated(config, extra.path, content=extra.text))

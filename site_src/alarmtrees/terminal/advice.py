@@ -15,7 +15,6 @@ from ..proof.economy import (
     Row,
 )
 from ..proof.economy.told import ASSUMED, gained, verdict
-from ..proof.graph import Graph
 from ..reading.find import BrokenTree, find_tree
 
 
@@ -38,11 +37,10 @@ def advise(name: str, root: Path) -> Advice:
     result = check_library(named.home)
     library = result.library
     faults = [f for f in result.findings if f.severity is Severity.ERROR and f.place.file == f"trees/{tree_id}.yml"]
-    looping = {key[0] for knot in Graph(library.trees).knots for key in knot}
-    if faults or tree_id in looping or tree_id not in library.trees:
+    flow = result.analysis.flow
+    if faults or tree_id not in flow.trees:
         raise BrokenTree([f"trees/{tree_id}.yml has errors; mend them first, `alarmtrees check` lists them"])
-    graph = Graph({key: tree for key, tree in library.trees.items() if key not in looping})
-    return Adviser(library, graph).advice(library.trees[tree_id])
+    return Adviser(library, flow).advice(library.trees[tree_id])
 
 
 def as_text(advice: Advice) -> str:

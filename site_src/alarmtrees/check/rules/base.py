@@ -30,16 +30,12 @@ from ...model.finding import (
     Step,
 )
 from ...model.wording import nearest
+from ...proof.analysis import Analysis
 from ...proof.graph import (
     Graph,
     Key,
-    State,
-    search,
-    way_to,
 )
-from ...proof.patterns import Patterns
-from ...proof.resting import Resting, Times
-from ...proof.simulate import Causes, Simulation
+from ...proof.simulate import Simulation
 from ...reading.texts import Text, texts
 
 Page = Tree | Article | Calculator
@@ -48,73 +44,19 @@ Page = Tree | Article | Calculator
 Subject = TypeVar("Subject")
 
 
-@dataclass(frozen=True)
-class View:
-    """One library as the rules see it; what several rules need is computed once.
+class View(Analysis):
+    """One library as the rules see it: what was proved on its trees, and what several rules need of its texts."""
 
-    Attributes:
-        library: all that was read.
-        graph: the trees whose references hold.
-        flow: those of them that are on no loop.
-        today: the day on which the check is made.
-    """
+    def __init__(self, library: Library, graph: Graph, today: date) -> None:
+        """Begin with nothing worked out.
 
-    library: Library
-    graph: Graph
-    today: date
-
-    @cached_property
-    def looping(self) -> frozenset[str]:
-        """The trees with a step on a loop."""
-        return frozenset(key[0] for knot in self.graph.knots for key in knot)
-
-    @cached_property
-    def flow(self) -> Graph:
-        """The graph without the trees that loop: what is proved on all ways is proved here."""
-        if not self.looping:
-            return self.graph
-        return Graph({key: tree for key, tree in self.graph.trees.items() if key not in self.looping})
-
-    @cached_property
-    def patterns(self) -> Patterns:
-        """The safety rules on all ways."""
-        return Patterns(self.flow, self.library.safety.values())
-
-    @cached_property
-    def resting(self) -> Resting:
-        """The longest rests until somebody is called or the balloon moves."""
-        return Resting(self.flow, Times.of(self.library.settings))
-
-    @cached_property
-    def _causes(self) -> dict[str, Causes]:
-        return {}
-
-    def causes(self, tree: Tree) -> Causes:
-        """The causes of a tree, ready to be simulated."""
-        if tree.id not in self._causes:
-            self._causes[tree.id] = Causes(tree, self.flow)
-        return self._causes[tree.id]
-
-    def runs(self, tree: Tree) -> list[Simulation]:
-        """What the causes of a tree meet: from its start, and from each step at which other trees enter it."""
-        starts = dict.fromkeys([tree.start, *(entry for entry, _ in self.gates(tree))])
-        return [self.causes(tree).run(start) for start in starts]
-
-    def gates(self, tree: Tree) -> list[tuple[str, Key]]:
-        """Where other trees enter this one elsewhere than at its start: the step, and the `go` that leads there."""
-        entries = self.flow.entries.get(tree.id, {})
-        return [(node, key) for node, keys in entries.items() if node != tree.start for key in keys]
-
-    def entered(self, gate: Key, tree: Tree, way: tuple[Step, ...]) -> tuple[Step, ...]:
-        """A way through a tree as seen from the tree that enters it at a gate, from that one's start on."""
-        home = self.flow.trees[gate[0]]
-
-        def moves(state: State) -> Iterator[tuple[Answer | None, State]]:
-            return ((edge.answer, (edge.to, 0)) for edge in self.flow.edges[state[0]] if edge.to[0] == home.id)
-
-        before = search([(root, 0) for root in self.roots(home)], moves)
-        ahead = tuple(Step(f"{tree.id}/{step.node}", step.answer) for step in way)
-        return (way_to(before, (gate, 0), home.id) if (gate, 0) in before else ()) + ahead
+        Args:
+            library: all that was read.
+            graph: the trees whose references hold.
+            today: the day on which the check is made.
+        """
+        super().__init__(library, graph)
+        self.today = today
 
     @property
     def pages(self) -> tuple[Page, ...]:
@@ -145,10 +87,6 @@ class View:
     @cached_property
     def _files(self) -> dict[str, Source]:
         return {source.file: source for source in self.library.sources_read}
-
-    def roots(self, tree: Tree) -> list[Key]:
-        """Where ways enter a tree: its start, and the steps that others `go` to."""
-        return [(tree.id, tree.start), *((tree.id, node) for node in self.graph.entries.get(tree.id, ()))]
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,7 +41,7 @@ from .base import Flaw, View, tree_rule
 @tree_rule("shape")
 def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Find the groups of steps that lead to each other, each told from its first step in the file."""
-    if tree.id not in view.looping:
+    if tree.id not in view.graph.looping:
         return
     alone = Graph({tree.id: tree})
     for knot in alone.knots:
