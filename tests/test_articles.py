@@ -19,14 +19,7 @@ from alarmtrees.model import Article, Library, Source
 from alarmtrees.model.addresses import ABOUT, FOOT, REFERENCE, SINGLE, kind_of
 from alarmtrees.model.quantities import quantities
 from alarmtrees.proof.order import by_part
-from alarmtrees.reading.articles import (
-    SECTIONS,
-    build_article,
-    cited,
-    heading,
-    read_article,
-    settings_in,
-)
+from alarmtrees.reading.articles import SECTIONS, build_article, cited, heading, read_article, settings_in
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.bedside.home import home_page
 from alarmtrees.site.bedside.tree import tree_page

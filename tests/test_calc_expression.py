@@ -10,15 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from alarmtrees.calc.compute import number, truth
-from alarmtrees.calc.expression import (
-    MAX_DEPTH,
-    MAX_LENGTH,
-    MAX_NODES,
-    ExpressionError,
-    Name,
-    names,
-    parse,
-)
+from alarmtrees.calc.expression import MAX_DEPTH, MAX_LENGTH, MAX_NODES, ExpressionError, Name, names, parse
 
 KNOWN = {"a": 2.0, "b": 3.0, "c": 0.5, "big": 1e200, "yes": True, "sex": "woman"}
 

@@ -13,14 +13,7 @@ from pathlib import Path
 import pytest
 
 from alarmtrees.calc import trial
-from alarmtrees.calc.entry import (
-    EntryError,
-    clock,
-    duration,
-    read,
-    rounded,
-    shown,
-)
+from alarmtrees.calc.entry import EntryError, clock, duration, read, rounded, shown
 from alarmtrees.calc.units import UnitError, unit
 from alarmtrees.site.knowledge.calculator import calculator_page, calculators_pages
 from alarmtrees.terminal.cli import main

@@ -13,13 +13,7 @@ from alarmtrees.check.run import check_library
 from alarmtrees.model import Library
 from alarmtrees.model.stamp import content_stamp
 from alarmtrees.model.wording import lasting
-from alarmtrees.proof.evidence import (
-    APART,
-    BROKEN,
-    HOLDS,
-    IDLE,
-    Evidence,
-)
+from alarmtrees.proof.evidence import APART, BROKEN, HOLDS, IDLE, Evidence
 from alarmtrees.proof.graph import Graph
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.bedside.home import home_page

@@ -17,12 +17,7 @@ from alarmtrees.compare.change import Change, Comparison
 from alarmtrees.compare.kinds import KINDS, Weight, weight_of
 from alarmtrees.compare.matching import Matching
 from alarmtrees.compare.product import Product
-from alarmtrees.compare.render import (
-    MOST_SIGNS,
-    as_github,
-    as_markdown,
-    as_text,
-)
+from alarmtrees.compare.render import MOST_SIGNS, as_github, as_markdown, as_text
 from alarmtrees.compare.stops import Stops
 from alarmtrees.model.finding import Place
 from alarmtrees.terminal.cli import main

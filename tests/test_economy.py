@@ -9,18 +9,8 @@ from pathlib import Path
 import pytest
 
 from alarmtrees.model import Library
-from alarmtrees.proof.economy import (
-    Adviser,
-    mean,
-    reorder,
-    shares_of,
-)
-from alarmtrees.proof.economy.rows import (
-    looks_of,
-    remedies_of,
-    reordered,
-    rows_of,
-)
+from alarmtrees.proof.economy import Adviser, mean, reorder, shares_of
+from alarmtrees.proof.economy.rows import looks_of, remedies_of, reordered, rows_of
 from alarmtrees.proof.graph import Graph
 from alarmtrees.reading.open import open_library
 from alarmtrees.terminal.advice import advise, as_json, as_text

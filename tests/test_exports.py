@@ -15,12 +15,7 @@ from typing import Any
 import pygraphviz
 import pytest
 
-from alarmtrees.exports import (
-    FORMATS,
-    export,
-    help_text,
-    open_subject,
-)
+from alarmtrees.exports import FORMATS, export, help_text, open_subject
 from alarmtrees.terminal.cli import main
 from cases.bundle import REPO
 from small_library import HOSTILE_AS_READ, spoil

@@ -13,12 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from alarmtrees.check.run import check_library
-from alarmtrees.model import (
-    Library,
-    Priority,
-    Source,
-    Tree,
-)
+from alarmtrees.model import Library, Priority, Source, Tree
 from alarmtrees.model.stamp import content_stamp
 from alarmtrees.model.wording import seconds
 from alarmtrees.reading.load import parse

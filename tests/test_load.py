@@ -17,12 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from alarmtrees.model import Source
-from alarmtrees.reading.load import (
-    MAX_BYTES,
-    MAX_DEPTH,
-    parse,
-    read_source,
-)
+from alarmtrees.reading.load import MAX_BYTES, MAX_DEPTH, parse, read_source
 from alarmtrees.reading.open import read_checked
 from cases.bundle import case_paths, files_of, tree_of
 

@@ -14,15 +14,7 @@ from pathlib import Path
 import pytest
 
 from alarmtrees.reading.open import open_library
-from alarmtrees.site.offline import (
-    ARCHIVE,
-    BUILD,
-    SealError,
-    build_id,
-    content_date,
-    seal,
-    web_manifest,
-)
+from alarmtrees.site.offline import ARCHIVE, BUILD, SealError, build_id, content_date, seal, web_manifest
 from small_library import REPOSITORY
 
 WORKER = REPOSITORY / "site_src" / "theme" / "worker.js"

@@ -20,13 +20,7 @@ from alarmtrees.site.build import build_files, build_pages, cautions_list
 from alarmtrees.site.knowledge.settings import settings_page
 from alarmtrees.site.knowledge.sources import sources_page
 from alarmtrees.site.knowledge.words import words_page
-from alarmtrees.site.markup import (
-    address,
-    esc,
-    phone,
-    short_source,
-    source_name,
-)
+from alarmtrees.site.markup import address, esc, phone, short_source, source_name
 from alarmtrees.site.review.rules import rule_page, rules_index
 from alarmtrees.site.review.safety import safety_page
 from lone import open_tree

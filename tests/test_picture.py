@@ -17,13 +17,7 @@ from alarmtrees.model.addresses import tree_path
 from alarmtrees.proof.order import reading_order
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.bedside import layout, picture
-from alarmtrees.site.bedside.layout import (
-    Line,
-    Size,
-    lay_out,
-    text_width,
-    wrapped,
-)
+from alarmtrees.site.bedside.layout import Line, Size, lay_out, text_width, wrapped
 from alarmtrees.site.markup import View
 from small_library import HOSTILE_AS_READ, shipped_library, spoil
 

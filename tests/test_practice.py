@@ -19,37 +19,16 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from alarmtrees.learning import (
-    cases_of,
-    practised,
-    tree_data,
-)
+from alarmtrees.learning import cases_of, practised, tree_data
 from alarmtrees.learning.cases import NOTHING_NEW, TWISTS, alarming
 from alarmtrees.learning.draw import Draw, seed_of
-from alarmtrees.model import (
-    Library,
-    Map,
-    Node,
-    Pattern,
-    SafetyRule,
-)
+from alarmtrees.model import Library, Map, Node, Pattern, SafetyRule
 from alarmtrees.model import Tree as Alarm
 from alarmtrees.model.finding import Place
 from alarmtrees.proof.graph import Edge, Graph
 from alarmtrees.proof.patterns import Patterns
-from alarmtrees.proof.resting import (
-    RESTS,
-    RUNS,
-    Times,
-    answer_state,
-    step_state,
-)
-from alarmtrees.proof.simulate import (
-    DONE,
-    OPEN,
-    SEEN,
-    Causes,
-)
+from alarmtrees.proof.resting import RESTS, RUNS, Times, answer_state, step_state
+from alarmtrees.proof.simulate import DONE, OPEN, SEEN, Causes
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.teaching.practice import practice_file
 from cases.bundle import REPO

@@ -5,12 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from alarmtrees.proof.provenance import (
-    Use,
-    cited_numbers,
-    uses_of_settings,
-    uses_of_sources,
-)
+from alarmtrees.proof.provenance import Use, cited_numbers, uses_of_settings, uses_of_sources
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.knowledge.numbers import numbers_page
 from alarmtrees.site.knowledge.sources import sources_page

@@ -21,13 +21,7 @@ from alarmtrees.check.report import FORMATS, as_github, as_json, as_sarif, as_te
 from alarmtrees.check.rules import RULES
 from alarmtrees.check.run import CheckResult, check_library
 from alarmtrees.model import Source
-from alarmtrees.model.finding import (
-    Finding,
-    Place,
-    Severity,
-    Step,
-    way_text,
-)
+from alarmtrees.model.finding import Finding, Place, Severity, Step, way_text
 from alarmtrees.proof.analysis import Analysis
 from cases.bundle import CASES, files_of, tree_of, write_library
 

@@ -15,12 +15,7 @@ from alarmtrees.proof.order import reading_order
 from alarmtrees.reading.open import open_library
 from alarmtrees.site import binder
 from alarmtrees.site.bedside.paper import FORMS, Paper
-from alarmtrees.site.bedside.sheet import (
-    Imprint,
-    css_string,
-    page_address,
-    sheet,
-)
+from alarmtrees.site.bedside.sheet import Imprint, css_string, page_address, sheet
 from small_library import HOSTILE, shipped_library, spoil
 
 LIBRARY = shipped_library()

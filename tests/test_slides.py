@@ -15,26 +15,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from alarmtrees.learning.questions import questions
-from alarmtrees.learning.questions_csv import (
-    COLUMNS,
-    cell,
-    plain,
-    questions_csv,
-)
+from alarmtrees.learning.questions_csv import COLUMNS, cell, plain, questions_csv
 from alarmtrees.model import Library
 from alarmtrees.model.wording import fill
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.markup import SiteFile, View, slides_at
 from alarmtrees.site.teaching.passages import inline
-from alarmtrees.site.teaching.pieces import (
-    ROOM,
-    Piece,
-    balanced,
-    dealt,
-    piece,
-    row,
-    shorter,
-)
+from alarmtrees.site.teaching.pieces import ROOM, Piece, balanced, dealt, piece, row, shorter
 from alarmtrees.site.teaching.slides import slides_files, slides_page
 from alarmtrees.terminal.cli import main
 from cases.bundle import REPO

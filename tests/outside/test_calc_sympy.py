@@ -13,17 +13,7 @@ from hypothesis import strategies as st
 
 from alarmtrees.calc.compute import number
 from alarmtrees.calc.dimension import kind_of
-from alarmtrees.calc.expression import (
-    Call,
-    Either,
-    ExpressionError,
-    Name,
-    Negative,
-    Node,
-    Number,
-    Operation,
-    parse,
-)
+from alarmtrees.calc.expression import Call, Either, ExpressionError, Name, Negative, Node, Number, Operation, parse
 from alarmtrees.calc.units import registry, unit
 from calculators import random_entries, shipped
 

@@ -19,12 +19,7 @@ from scipy.sparse.csgraph import bellman_ford, breadth_first_order, connected_co
 
 from alarmtrees.proof.graph import Graph, loop_in, search
 from alarmtrees.proof.resting import Resting, Times
-from alarmtrees.proof.simulate import (
-    DONE,
-    OPEN,
-    SEEN,
-    Causes,
-)
+from alarmtrees.proof.simulate import DONE, OPEN, SEEN, Causes
 
 SLOW = [HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_too_large]
 quick = settings(max_examples=200, deadline=None, derandomize=True, suppress_health_check=SLOW)

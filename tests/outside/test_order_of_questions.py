@@ -26,13 +26,7 @@ from scipy.optimize import linprog
 
 from alarmtrees.model import Library, Map, Pattern, SafetyRule
 from alarmtrees.model.finding import Place
-from alarmtrees.proof.economy import (
-    Adviser,
-    Look,
-    Looks,
-    gain_range,
-    sequence,
-)
+from alarmtrees.proof.economy import Adviser, Look, Looks, gain_range, sequence
 from alarmtrees.proof.economy.rows import remedies_of
 from alarmtrees.proof.graph import Graph
 from alarmtrees.proof.resting import Times

@@ -7,14 +7,7 @@ from collections.abc import Mapping
 from ..model import Map
 from ..model.finding import Place
 from .entry import EntryError, read
-from .formula import (
-    Case,
-    Curve,
-    Field,
-    Plot,
-    Step,
-    Table,
-)
+from .formula import Case, Curve, Field, Plot, Step, Table
 from .reader import Reader
 
 

@@ -13,18 +13,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from .expression import (
-    Call,
-    Comparison,
-    Either,
-    Logic,
-    Name,
-    Negative,
-    Node,
-    Not,
-    Number,
-    Operation,
-)
+from .expression import Call, Comparison, Either, Logic, Name, Negative, Node, Not, Number, Operation
 from .formula import MOST_ROWS, Formula, Line
 
 Value = float | str | bool

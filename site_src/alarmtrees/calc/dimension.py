@@ -5,25 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
-from .expression import (
-    Call,
-    Comparison,
-    Either,
-    ExpressionError,
-    Logic,
-    Name,
-    Negative,
-    Node,
-    Not,
-    Number,
-    Operation,
-)
-from .formula import (
-    Fault,
-    Formula,
-    Line,
-    Row,
-)
+from .expression import Call, Comparison, Either, ExpressionError, Logic, Name, Negative, Node, Not, Number, Operation
+from .formula import Fault, Formula, Line, Row
 from .units import say, unit
 
 TRUTH: Any = object()

@@ -9,24 +9,8 @@ from __future__ import annotations
 import re
 
 from .compute import SAME
-from .expression import (
-    Call,
-    Comparison,
-    Either,
-    Logic,
-    Name,
-    Negative,
-    Node,
-    Not,
-    Number,
-    Operation,
-)
-from .formula import (
-    MOST_ROWS,
-    Formula,
-    Line,
-    Row,
-)
+from .expression import Call, Comparison, Either, Logic, Name, Negative, Node, Not, Number, Operation
+from .formula import MOST_ROWS, Formula, Line, Row
 
 # In the order in which they are put in front of the rest: the others lean on the last.
 _HELPERS = {

@@ -6,18 +6,7 @@ import re
 from collections.abc import Mapping
 from html import escape
 
-from .expression import (
-    Call,
-    Comparison,
-    Either,
-    Logic,
-    Name,
-    Negative,
-    Node,
-    Not,
-    Number,
-    Operation,
-)
+from .expression import Call, Comparison, Either, Logic, Name, Negative, Node, Not, Number, Operation
 
 _GREEK = {"alpha": "α", "beta": "β", "gamma": "γ", "delta": "δ", "rho": "ρ", "tau": "τ", "kappa": "κ", "eta": "η"}
 _COMPARED = {"<": "&lt;", "<=": "≤", ">": "&gt;", ">=": "≥"}

@@ -7,14 +7,7 @@ from collections.abc import Iterator, Mapping
 
 from ..model import Calculator, Map, Setting
 from ..model.finding import Place
-from .expression import (
-    RESERVED,
-    ExpressionError,
-    Node,
-    Number,
-    names,
-    parse,
-)
+from .expression import RESERVED, ExpressionError, Node, Number, names, parse
 from .formula import Fault
 from .units import Unit, UnitError, unit
 

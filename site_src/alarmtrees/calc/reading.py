@@ -11,22 +11,9 @@ from . import dimension
 from .cases import CaseReader
 from .entry import short
 from .expression import RESERVED, Node
-from .formula import (
-    Field,
-    Fixed,
-    Formula,
-    Line,
-    Plan,
-    Row,
-    Step,
-)
+from .formula import Field, Fixed, Formula, Line, Plan, Row, Step
 from .reader import NUMBER
-from .units import (
-    Unit,
-    UnitError,
-    say,
-    unit,
-)
+from .units import Unit, UnitError, say, unit
 
 YES_NO = {"yes": "Yes", "no": "No"}
 

@@ -6,19 +6,9 @@ import itertools
 import math
 from collections.abc import Iterator, Mapping
 
-from .compute import (
-    SAME,
-    Result,
-    Value,
-    compute,
-)
+from .compute import SAME, Result, Value, compute
 from .entry import read, short
-from .formula import (
-    Case,
-    Fault,
-    Field,
-    Formula,
-)
+from .formula import Case, Fault, Field, Formula
 
 MOST_CORNERS = 1000
 

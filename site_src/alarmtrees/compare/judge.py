@@ -13,12 +13,7 @@ from ..model.finding import Place
 from .along import MOST_SUMS, Along, as_is
 from .change import Change, Way
 from .passing import Passing, Sight, marks_of
-from .product import (
-    ENDS_SOONER,
-    GOES_ON,
-    Joint,
-    State,
-)
+from .product import ENDS_SOONER, GOES_ON, Joint, State
 from .stops import Move, Stops
 
 MOST_TRACED = 12

@@ -6,12 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from ..model import (
-    Answer,
-    Mark,
-    Node,
-    Tree,
-)
+from ..model import Answer, Mark, Node, Tree
 from ..model.finding import Place
 from ..model.wording import folded
 from .alike import Vocabulary, numbers

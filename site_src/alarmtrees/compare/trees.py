@@ -13,12 +13,7 @@ from .judge import Judge
 from .kinds import Weight
 from .matching import Difference, Matching
 from .product import Product
-from .stops import (
-    Guide,
-    NotComparableError,
-    Stops,
-    halts_of,
-)
+from .stops import Guide, NotComparableError, Stops, halts_of
 
 STATES_A_STEP = 60
 STATES_AT_LEAST = 1000

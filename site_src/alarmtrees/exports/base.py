@@ -11,13 +11,7 @@ from pathlib import Path
 
 from ..check.rules import RULES, View
 from ..check.run import alone, errors_in
-from ..model import (
-    Answer,
-    Library,
-    Node,
-    Source,
-    Tree,
-)
+from ..model import Answer, Library, Node, Source, Tree
 from ..model.finding import Finding
 from ..model.stamp import content_stamp
 from ..model.wording import fill

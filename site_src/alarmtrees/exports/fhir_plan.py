@@ -11,15 +11,7 @@ from typing import Any
 
 from ..model import Node
 from .base import Format, Subject
-from .fhir import (
-    ENDS,
-    ID_SIZE,
-    as_json,
-    canonical,
-    code,
-    metadata,
-    question,
-)
+from .fhir import ENDS, ID_SIZE, as_json, canonical, code, metadata, question
 
 _TYPES = "http://terminology.hl7.org/CodeSystem/plan-definition-type"
 

@@ -11,14 +11,7 @@ from typing import Any
 
 from ..model import Node
 from .base import Format, Subject
-from .fhir import (
-    ANSWERS,
-    ENDS,
-    as_json,
-    code,
-    metadata,
-    question,
-)
+from .fhir import ANSWERS, ENDS, as_json, code, metadata, question
 
 Item = dict[str, Any]
 

@@ -1,10 +1,6 @@
 """Practice cases made from the trees: what a case is, and its data for the page that plays it."""
 
 from .cases import Case, cases_of, main_cases
-from .data import (
-    is_practised,
-    practised,
-    tree_data,
-)
+from .data import is_practised, practised, tree_data
 
 __all__ = ["Case", "cases_of", "is_practised", "main_cases", "practised", "tree_data"]

@@ -11,27 +11,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from heapq import heappop, heappush
 
-from ..model import (
-    FIXED,
-    Answer,
-    Node,
-    SafetyRule,
-    Tree,
-)
+from ..model import FIXED, Answer, Node, SafetyRule, Tree
 from ..proof.graph import Edge, Graph
-from ..proof.resting import (
-    RESTS,
-    RUNS,
-    answer_state,
-    step_state,
-)
-from ..proof.simulate import (
-    DONE,
-    OPEN,
-    SEEN,
-    Causes,
-    Masks,
-)
+from ..proof.resting import RESTS, RUNS, answer_state, step_state
+from ..proof.simulate import DONE, OPEN, SEEN, Causes, Masks
 from .draw import Draw, seed_of
 
 TWISTS = 2

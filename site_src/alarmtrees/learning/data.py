@@ -5,16 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from ..model import (
-    FIXED,
-    PLACES,
-    Answer,
-    Library,
-    Node,
-    Pattern,
-    SafetyRule,
-    Tree,
-)
+from ..model import FIXED, PLACES, Answer, Library, Node, Pattern, SafetyRule, Tree
 from ..model.stamp import content_stamp
 from ..model.wording import fill
 from ..proof.resting import Times, setting_seconds

@@ -10,15 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ..model import (
-    Answer,
-    Choice,
-    Library,
-    Node,
-    Pattern,
-    SafetyRule,
-    Tree,
-)
+from ..model import Answer, Choice, Library, Node, Pattern, SafetyRule, Tree
 from ..model.quantities import quantities
 
 WRONG = 3

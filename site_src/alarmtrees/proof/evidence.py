@@ -10,24 +10,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import cached_property
 
-from ..model import (
-    Answer,
-    Library,
-    Node,
-    SafetyRule,
-    Tree,
-)
+from ..model import Answer, Library, Node, SafetyRule, Tree
 from ..reading.keep import Store, digest
 from .analysis import Analysis
-from .economy import (
-    Advice,
-    Adviser,
-    Remedies,
-    Remedy,
-    advice_of,
-    mean,
-    shares_of,
-)
+from .economy import Advice, Adviser, Remedies, Remedy, advice_of, mean, shares_of
 from .graph import Graph
 from .resting import Rest
 from .shape import shapes_of

@@ -12,13 +12,7 @@ from dataclasses import dataclass
 
 from ..model import PLACES, Answer, Pattern, SafetyRule, Tree
 from ..model.finding import Step
-from .graph import (
-    Graph,
-    Key,
-    State,
-    search,
-    way_to,
-)
+from .graph import Graph, Key, State, search, way_to
 
 _Hits = list[tuple[State, Answer | None, tuple[Step, ...]]]
 """States and the answers given there that break a rule, each with what must follow to show it."""

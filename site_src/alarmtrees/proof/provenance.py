@@ -7,24 +7,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from ..calc.formula import counted
-from ..model import (
-    Article,
-    Calculator,
-    Library,
-    Map,
-    Passage,
-    Seq,
-    Tree,
-)
+from ..model import Article, Calculator, Library, Map, Passage, Seq, Tree
 from ..model.quantities import quantities
 from ..model.wording import fill, names
-from ..reading.articles import (
-    asked_in,
-    cited,
-    settings_in,
-    sources_cited,
-    unlisted,
-)
+from ..reading.articles import asked_in, cited, settings_in, sources_cited, unlisted
 from ..reading.texts import Text, texts
 
 

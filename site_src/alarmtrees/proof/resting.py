@@ -14,12 +14,7 @@ from dataclasses import dataclass
 from ..model import Node, Setting, Tree
 from ..model.finding import Step
 from ..model.wording import seconds
-from .graph import (
-    Edge,
-    Graph,
-    Key,
-    named,
-)
+from .graph import Edge, Graph, Key, named
 
 COUNTED = ("resting_warning", "call_by", "before_page", "ask_takes", "do_takes")
 """Settings that are times, and that rests are counted with or compared to."""

@@ -11,12 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from ..model import (
-    FIXED,
-    Answer,
-    Node,
-    Tree,
-)
+from ..model import FIXED, Answer, Node, Tree
 from .graph import Graph, State, search
 
 OPEN, DONE, SEEN = 0, 1, 2

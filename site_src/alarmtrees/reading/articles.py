@@ -10,16 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ..model import (
-    Article,
-    Choice,
-    Map,
-    Passage,
-    Problem,
-    Review,
-    SelfCheck,
-    Source,
-)
+from ..model import Article, Choice, Map, Passage, Problem, Review, SelfCheck, Source
 from ..model.addresses import kind_of
 from ..model.finding import Place
 from ..model.wording import spots

@@ -13,13 +13,7 @@ from typing import Any
 
 import yaml
 
-from ..model import (
-    Map,
-    Problem,
-    Seq,
-    Source,
-    Spot,
-)
+from ..model import Map, Problem, Seq, Source, Spot
 
 MAX_BYTES = 1024 * 1024
 MAX_DEPTH = 24

@@ -15,13 +15,7 @@ from typing import Any
 
 import jsonschema_rs
 
-from ..model import (
-    Map,
-    Problem,
-    Seq,
-    Source,
-    Spot,
-)
+from ..model import Map, Problem, Seq, Source, Spot
 from ..model.wording import nearest
 
 

@@ -4,18 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ..model import (
-    Answer,
-    Calculator,
-    Cause,
-    Harm,
-    Map,
-    Node,
-    Review,
-    Source,
-    Tree,
-    Withdrawal,
-)
+from ..model import Answer, Calculator, Cause, Harm, Map, Node, Review, Source, Tree, Withdrawal
 from ..model.finding import Place
 from ..model.wording import seconds
 

@@ -13,15 +13,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-from ..model import (
-    Article,
-    Calculator,
-    Library,
-    Map,
-    Priority,
-    Role,
-    Tree,
-)
+from ..model import Article, Calculator, Library, Map, Priority, Role, Tree
 from ..model.addresses import SOURCES, calculator_path, slides_path, tree_path
 from ..model.wording import fill
 from ..proof.ownership import borrowed

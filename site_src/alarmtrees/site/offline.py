@@ -12,12 +12,7 @@ from collections.abc import Iterable
 from fnmatch import fnmatch
 from pathlib import Path
 
-from ..model import (
-    Article,
-    Calculator,
-    Library,
-    Tree,
-)
+from ..model import Article, Calculator, Library, Tree
 
 BUILD = "@@build@@"
 """Stands for the build id in any file of the site until the site is sealed."""

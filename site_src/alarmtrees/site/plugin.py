@@ -48,15 +48,7 @@ from .build import (
     unplayed,
 )
 from .markup import without_notes
-from .offline import (
-    BUILD,
-    PRIVATE,
-    WEB_MANIFEST,
-    SealError,
-    content_date,
-    seal,
-    web_manifest,
-)
+from .offline import BUILD, PRIVATE, WEB_MANIFEST, SealError, content_date, seal, web_manifest
 
 CAUTIONS_HERE = "<!-- all cautions -->"
 """In a written page, the place where all cautions are put in."""

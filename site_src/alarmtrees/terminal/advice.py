@@ -8,12 +8,7 @@ from typing import Any
 from ..check.run import check_library
 from ..model.finding import Severity
 from ..model.wording import lasting
-from ..proof.economy import (
-    Advice,
-    Adviser,
-    NewOrder,
-    Row,
-)
+from ..proof.economy import Advice, Adviser, NewOrder, Row
 from ..proof.economy.told import ASSUMED, gained, verdict
 from ..reading.find import BrokenTree, find_tree
 

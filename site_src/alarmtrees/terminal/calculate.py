@@ -10,17 +10,7 @@ from typing import Any
 
 from ..calc import trial
 from ..calc.compute import Result, Value, compute
-from ..calc.entry import (
-    WORDS,
-    EntryError,
-    clock,
-    duration,
-    read,
-    rounded,
-    short,
-    shown,
-    wanted,
-)
+from ..calc.entry import WORDS, EntryError, clock, duration, read, rounded, short, shown, wanted
 from ..calc.formula import Field, Formula
 from ..calc.reading import read_formula
 from ..model import Library

@@ -8,22 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from ..check.run import alone, errors_in
-from ..model import (
-    Answer,
-    Node,
-    Role,
-    Setting,
-    Tree,
-)
+from ..model import Answer, Node, Role, Setting, Tree
 from ..model.wording import fill, folded
 from ..proof.graph import Edge
-from ..proof.resting import (
-    RESTS,
-    RUNS,
-    Times,
-    answer_state,
-    step_state,
-)
+from ..proof.resting import RESTS, RUNS, Times, answer_state, step_state
 from ..reading.find import find_tree
 
 _TARGETS = frozenset({"unknown-target"})

@@ -12,29 +12,11 @@ from typing import Generic, TypeVar
 from ...calc import trial
 from ...calc.formula import Fault, Formula
 from ...calc.reading import read_formula
-from ...model import (
-    Answer,
-    Article,
-    Calculator,
-    Library,
-    Map,
-    Seq,
-    Source,
-    Spot,
-    Tree,
-)
-from ...model.finding import (
-    Finding,
-    Place,
-    Severity,
-    Step,
-)
+from ...model import Answer, Article, Calculator, Library, Map, Seq, Source, Spot, Tree
+from ...model.finding import Finding, Place, Severity, Step
 from ...model.wording import nearest
 from ...proof.analysis import Analysis
-from ...proof.graph import (
-    Graph,
-    Key,
-)
+from ...proof.graph import Graph, Key
 from ...proof.simulate import Simulation
 from ...reading.texts import Text, texts
 

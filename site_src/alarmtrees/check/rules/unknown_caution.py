@@ -17,14 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from .base import (
-    Flaw,
-    Page,
-    View,
-    guess,
-    listed,
-    page_rule,
-)
+from .base import Flaw, Page, View, guess, listed, page_rule
 
 
 @page_rule("references", needs="cautions")

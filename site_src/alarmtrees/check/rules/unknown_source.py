@@ -22,14 +22,7 @@ from collections.abc import Iterator
 
 from ...model.finding import Place
 from ...reading.articles import sources_cited
-from .base import (
-    Flaw,
-    View,
-    guess,
-    library_rule,
-    listed,
-    named_in,
-)
+from .base import Flaw, View, guess, library_rule, listed, named_in
 
 
 @library_rule("references", needs="sources")

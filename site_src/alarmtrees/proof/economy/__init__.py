@@ -4,21 +4,9 @@
 could change places, and what of that keeps every safety rule.
 """
 
-from .reorder import (
-    Advice,
-    Adviser,
-    NewOrder,
-    Row,
-    Swap,
-    advice_of,
-)
+from .reorder import Advice, Adviser, NewOrder, Row, Swap, advice_of
 from .sequence import Look, Looks, gain_range
-from .times import (
-    Remedies,
-    Remedy,
-    mean,
-    shares_of,
-)
+from .times import Remedies, Remedy, mean, shares_of
 
 __all__ = [
     "Advice",

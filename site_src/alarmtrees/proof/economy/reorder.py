@@ -27,13 +27,7 @@ from ..graph import Graph
 from ..patterns import Patterns
 from ..resting import Resting, Times, setting_seconds
 from ..simulate import Causes
-from .rows import (
-    Block,
-    looks_of,
-    remedies_of,
-    reordered,
-    rows_of,
-)
+from .rows import Block, looks_of, remedies_of, reordered, rows_of
 from .sequence import Looks, gain_range
 from .times import Remedies, mean, shares_of
 

@@ -7,12 +7,7 @@ from dataclasses import dataclass, replace
 
 import networkx as nx
 
-from ...model import (
-    FIXED,
-    Answer,
-    Node,
-    Tree,
-)
+from ...model import FIXED, Answer, Node, Tree
 from ..graph import Graph
 from ..resting import Times
 from ..simulate import Causes

@@ -11,23 +11,8 @@ from dataclasses import dataclass
 from math import inf
 
 from ...model import Node, Tree
-from ..markup import (
-    UNSEARCHED,
-    View,
-    block,
-    esc,
-)
-from .layout import (
-    HAS_GRAPHVIZ,
-    Layout,
-    Line,
-    Point,
-    Size,
-    Way,
-    lay_out,
-    text_width,
-    wrapped,
-)
+from ..markup import UNSEARCHED, View, block, esc
+from .layout import HAS_GRAPHVIZ, Layout, Line, Point, Size, Way, lay_out, text_width, wrapped
 from .nested import SHORT_ENDS, nested_list
 
 _FONT = 13.0

@@ -14,16 +14,7 @@ import segno
 from ...model import Library, Node, Tree
 from ...model.addresses import tree_path
 from ...proof.order import reading_order
-from ..markup import (
-    STRIP,
-    View,
-    block,
-    esc,
-    first_call,
-    invented_mark,
-    items,
-    priority_badge,
-)
+from ..markup import STRIP, View, block, esc, first_call, invented_mark, items, priority_badge
 from .paper import COLUMN_WIDTH, Form, Paper
 from .picture import number_map
 

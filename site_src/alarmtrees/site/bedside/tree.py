@@ -5,12 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from ...model import (
-    Answer,
-    Library,
-    Node,
-    Tree,
-)
+from ...model import Answer, Library, Node, Tree
 from ...model.addresses import checks_path, tree_path
 from ...proof.ahead import steps_ahead
 from ...proof.order import reading_order

@@ -8,14 +8,7 @@ from collections.abc import Iterator
 from ...learning.path import place_of
 from ...model import Article, Library
 from ...model.addresses import LEARN, SETTINGS, SOURCES
-from ...reading.articles import (
-    ITEM,
-    cited,
-    comments,
-    heading,
-    settings_in,
-    traces_in,
-)
+from ...reading.articles import ITEM, cited, comments, heading, settings_in, traces_in
 from ..markup import (
     UNSEARCHED,
     View,

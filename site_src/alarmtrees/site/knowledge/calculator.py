@@ -5,13 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from ...calc.entry import (
-    CLOCK,
-    NUMBER,
-    WORDS,
-    bound,
-    short,
-)
+from ...calc.entry import CLOCK, NUMBER, WORDS, bound, short
 from ...calc.formula import Field, Formula, Step
 from ...calc.javascript import function
 from ...calc.mathml import units
@@ -19,28 +13,8 @@ from ...calc.reading import read_formula
 from ...model import Calculator, Library
 from ...model.addresses import CALCULATORS, calculator_path
 from ...model.wording import fill
-from ..markup import (
-    UNSEARCHED,
-    Page,
-    View,
-    block,
-    esc,
-    items,
-    review_line,
-    script_json,
-    strip,
-    until,
-    whole,
-)
-from .calculator_shown import (
-    formula_part,
-    limits_part,
-    origin,
-    plan_part,
-    plot_part,
-    related_part,
-    table_part,
-)
+from ..markup import UNSEARCHED, Page, View, block, esc, items, review_line, script_json, strip, until, whole
+from .calculator_shown import formula_part, limits_part, origin, plan_part, plot_part, related_part, table_part
 
 TITLE = "Calculators"
 _ASSETS = ("calc.css", "calc.js")

@@ -7,29 +7,12 @@ from itertools import groupby
 from typing import Any
 
 from ...calc.entry import duration, shown
-from ...calc.formula import (
-    Case,
-    Field,
-    Fixed,
-    Formula,
-    Step,
-)
-from ...calc.mathml import (
-    equation,
-    math,
-    sign,
-    units,
-)
+from ...calc.formula import Case, Field, Fixed, Formula, Step
+from ...calc.mathml import equation, math, sign, units
 from ...calc.trial import result_of
 from ...model import Calculator, Map
 from ...model.addresses import SETTINGS
-from ..markup import (
-    View,
-    alarm_link,
-    block,
-    esc,
-    items,
-)
+from ..markup import View, alarm_link, block, esc, items
 from .plot import plot_block
 
 

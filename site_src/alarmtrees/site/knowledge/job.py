@@ -6,15 +6,7 @@ from ...model import Article, Library
 from ...model.addresses import CALCULATORS, JOB, LEARN
 from ...proof.order import by_part
 from ...reading.articles import PARTS
-from ..markup import (
-    Page,
-    View,
-    block,
-    esc,
-    items,
-    strip,
-    whole,
-)
+from ..markup import Page, View, block, esc, items, strip, whole
 
 TITLE = "The job"
 

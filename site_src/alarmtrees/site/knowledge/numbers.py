@@ -8,14 +8,7 @@ from ...model import Library
 from ...model.addresses import NUMBERS
 from ...proof.provenance import Cited, cited_numbers, uses_of_settings
 from ...proof.provenance import Uses as UsesByKey
-from ..markup import (
-    Page,
-    View,
-    block,
-    esc,
-    items,
-    whole,
-)
+from ..markup import Page, View, block, esc, items, whole
 from .settings import setting_entry, whose
 from .uses import Uses
 

@@ -5,15 +5,7 @@ from __future__ import annotations
 from ...model import Library, Role, Setting
 from ...model.addresses import NUMBERS, SETTINGS
 from ...proof.ownership import INVENTED, borrowed, state
-from ..markup import (
-    Page,
-    View,
-    block,
-    esc,
-    items,
-    phone,
-    whole,
-)
+from ..markup import Page, View, block, esc, items, phone, whole
 
 
 def settings_page(library: Library) -> Page:

@@ -5,13 +5,7 @@ from __future__ import annotations
 from ...model import Library, Map
 from ...model.addresses import SOURCES
 from ...proof.provenance import uses_of_sources
-from ..markup import (
-    Page,
-    View,
-    block,
-    esc,
-    whole,
-)
+from ..markup import Page, View, block, esc, whole
 from .uses import Uses
 
 

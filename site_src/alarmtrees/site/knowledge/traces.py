@@ -16,21 +16,9 @@ from circulation.scene import Scene, play
 from circulation.shipped import code_hash, shipped
 from circulation.strip import Line, Strip, strip_of
 
-from ...model import (
-    Library,
-    Map,
-    Tree,
-    Waveform,
-    WaveformSeries,
-)
+from ...model import Library, Map, Tree, Waveform, WaveformSeries
 from ...reading.keep import Store
-from ..markup import (
-    UNSEARCHED,
-    View,
-    block,
-    esc,
-    items,
-)
+from ..markup import UNSEARCHED, View, block, esc, items
 
 CACHE = ".cache/traces"
 """Where played traces are kept, below the library's folder; git ignores it."""

@@ -8,11 +8,7 @@ from ...model import Tree
 from ...model.addresses import ABOUT, SAFETY, SETTINGS, SINGLE, WORDS, calculator_path, tree_path
 from ...proof.order import reading_order
 from ...proof.provenance import Use
-from ..markup import (
-    UNSEARCHED,
-    View,
-    esc,
-)
+from ..markup import UNSEARCHED, View, esc
 
 _KINDS = {
     "setting": "Settings",

@@ -4,13 +4,7 @@ from __future__ import annotations
 
 from ...model import Library, Map
 from ...model.addresses import WORDS
-from ..markup import (
-    Page,
-    View,
-    block,
-    esc,
-    whole,
-)
+from ..markup import Page, View, block, esc, whole
 
 
 def words_page(library: Library) -> Page:

@@ -8,34 +8,11 @@ from ...model import Library, Node, Tree
 from ...model.addresses import CHECKS, SAFETY, checks_path, history_path, tree_path
 from ...model.finding import Step
 from ...model.wording import lasting
-from ...proof.economy import (
-    NewOrder,
-    Remedy,
-    Row,
-    shares_of,
-)
+from ...proof.economy import NewOrder, Remedy, Row, shares_of
 from ...proof.economy.told import ASSUMED, gained, verdict
-from ...proof.evidence import (
-    BROKEN,
-    HOLDS,
-    IDLE,
-    Carried,
-    Carrier,
-    Evidence,
-    Seen,
-    telling,
-)
+from ...proof.evidence import BROKEN, HOLDS, IDLE, Carried, Carrier, Evidence, Seen, telling
 from ...proof.order import reading_order
-from ..markup import (
-    NOT_SAFE,
-    Page,
-    View,
-    block,
-    esc,
-    items,
-    review_line,
-    whole,
-)
+from ..markup import NOT_SAFE, Page, View, block, esc, items, review_line, whole
 
 TITLE = "Checked on every way"
 ASSETS = ("checks.css",)

@@ -7,28 +7,9 @@ from collections.abc import Iterator
 from ...model import Article, Library, Tree
 from ...model.addresses import CHECKS, REVIEW, RULES, SAFETY, checks_path, tree_path
 from ...model.wording import lasting
-from ...proof.evidence import (
-    APART,
-    BROKEN,
-    HOLDS,
-    IDLE,
-    Evidence,
-)
-from ..markup import (
-    NOT_SAFE,
-    Page,
-    View,
-    block,
-    esc,
-    items,
-    whole,
-)
-from .checks import (
-    ASSETS,
-    TITLE,
-    counted,
-    table,
-)
+from ...proof.evidence import APART, BROKEN, HOLDS, IDLE, Evidence
+from ..markup import NOT_SAFE, Page, View, block, esc, items, whole
+from .checks import ASSETS, TITLE, counted, table
 
 _SIGNS = {HOLDS: "●", IDLE: "·", APART: "", BROKEN: "✗"}
 

@@ -4,22 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...model import (
-    Article,
-    Calculator,
-    Library,
-    Tree,
-)
+from ...model import Article, Calculator, Library, Tree
 from ...model.addresses import CHECKS, REVIEW, SETTINGS, calculator_path, tree_path
 from ...model.stamp import content_stamp
-from ..markup import (
-    Page,
-    View,
-    block,
-    esc,
-    items,
-    whole,
-)
+from ..markup import Page, View, block, esc, items, whole
 from .checks import ASSETS
 
 TITLE = "Review"

@@ -6,14 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Protocol
 
 from ...model.addresses import CHECKS, RULES, SAFETY, rule_path
-from ..markup import (
-    NOT_SAFE,
-    Page,
-    address,
-    esc,
-    items,
-    whole,
-)
+from ..markup import NOT_SAFE, Page, address, esc, items, whole
 
 _FAMILIES = {
     "reading": "Reading a file",

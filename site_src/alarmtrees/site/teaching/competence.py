@@ -6,25 +6,12 @@ import re
 from collections.abc import Iterator, Sequence
 
 from ...learning.record import TASKS, first_steps, given_to
-from ...model import (
-    Article,
-    Library,
-    Tree,
-)
+from ...model import Article, Library, Tree
 from ...model.addresses import RECORD, tree_path
 from ...model.quantities import quantities
 from ...model.wording import sentences_of
 from ...reading.articles import cited, heading, unlisted
-from ..markup import (
-    Page,
-    View,
-    block,
-    esc,
-    invented_mark,
-    short_source,
-    strip,
-    whole,
-)
+from ..markup import Page, View, block, esc, invented_mark, short_source, strip, whole
 from ..offline import BUILD, content_date
 from .learn import ASSETS, SIGNED_OFF
 from .passages import inline

@@ -9,21 +9,9 @@ from functools import cache
 from pathlib import Path
 
 from ...model import Article, Library, Tree
-from ..markup import (
-    STRIP,
-    SiteFile,
-    View,
-    esc,
-    invented_mark,
-)
+from ..markup import STRIP, SiteFile, View, esc, invented_mark
 from ..offline import content_date
-from .pieces import (
-    ROOM,
-    Piece,
-    balanced,
-    title_lines,
-    written,
-)
+from .pieces import ROOM, Piece, balanced, title_lines, written
 
 SAID = f"Reference and teaching for {STRIP[0].lower()}{STRIP[1:].replace(' only;', ';')}"
 """What stands below every slide."""

@@ -11,14 +11,7 @@ from ...learning.questions import Question
 from ...model import Library
 from ...model.addresses import EDUCATOR, LEARN
 from ...reading.articles import cited
-from ..markup import (
-    Page,
-    View,
-    block,
-    script_json,
-    strip,
-    whole,
-)
+from ..markup import Page, View, block, script_json, strip, whole
 from .learn import ASSETS
 
 TITLE = "For the educator"

@@ -10,12 +10,7 @@ from zlib import crc32
 
 from ...learning.path import asked_here, page_of, path_of, read_stamp, stage_anchor
 from ...learning.questions import Question
-from ...model import (
-    Article,
-    Library,
-    Stage,
-    Tree,
-)
+from ...model import Article, Library, Stage, Tree
 from ...model.addresses import EDUCATOR, LEARN, PRACTICE, RECORD, SLIDES, tree_path
 from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, strip, whole
 from .passages import inline

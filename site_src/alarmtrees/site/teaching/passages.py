@@ -9,26 +9,9 @@ from dataclasses import dataclass, field
 from ...model import Article, Passage
 from ...model.addresses import calculator_path, rule_path, tree_path
 from ...model.wording import sentences_of
-from ...reading.articles import (
-    ITEM,
-    Link,
-    comments,
-    heading,
-    traces_in,
-)
-from ..markup import (
-    View,
-    esc,
-    short_source,
-)
-from .pieces import (
-    LETTERS,
-    ROOM,
-    Piece,
-    letters,
-    piece,
-    row,
-)
+from ...reading.articles import ITEM, Link, comments, heading, traces_in
+from ..markup import View, esc, short_source
+from .pieces import LETTERS, ROOM, Piece, letters, piece, row
 
 _MARK = re.compile(
     r"(?P<ticks>`+)(?P<code>.+?)(?<!`)(?P=ticks)(?!`)"

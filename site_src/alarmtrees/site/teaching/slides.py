@@ -10,14 +10,7 @@ from ...learning.cases import Case, main_cases
 from ...learning.questions_csv import FILE as QUESTIONS_FILE
 from ...learning.questions_csv import Asked
 from ...learning.story import story_of
-from ...model import (
-    ABOUT,
-    Article,
-    Library,
-    Node,
-    Tree,
-    Waveform,
-)
+from ...model import ABOUT, Article, Library, Node, Tree, Waveform
 from ...model.addresses import SLIDES, tree_path
 from ...proof.order import by_part, reading_order
 from ...reading.articles import PARTS
@@ -38,22 +31,10 @@ from ..markup import (
     whole,
 )
 from ..offline import BUILD
-from .deck import (
-    Slide,
-    deck,
-    slides_of,
-    whence,
-)
+from .deck import Slide, deck, slides_of, whence
 from .learn import ASSETS
 from .passages import Section, inline, sections
-from .pieces import (
-    Piece,
-    held,
-    piece,
-    second_title,
-    shorter,
-    together,
-)
+from .pieces import Piece, held, piece, second_title, shorter, together
 
 TITLE = "Slides"
 
