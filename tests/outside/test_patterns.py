@@ -169,6 +169,8 @@ def _compare(library: dict[str, Doc], rules: list[SafetyRule]) -> None:
     graph = Graph(trees)
     assume(max(graph.ways(root) for name in library for root in roots(library, name)) <= MOST_WAYS)
     patterns = Patterns(graph, rules)
+    told = {breach.rule for tree in trees.values() for breach in patterns.breaches(tree)}
+    assert set().union(*(patterns.broken(tree) for tree in trees.values())) == told, "nobody tells it"
     for name, tree in trees.items():
         expected = reference(library, name, rules).ways
         breaches = list(patterns.breaches(tree))

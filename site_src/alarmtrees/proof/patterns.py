@@ -144,7 +144,7 @@ class Patterns:
 
     def _told(self, i: int, tree: Tree) -> Iterator[Breach]:
         """The breaches of one rule, each once: at its place, or at the `go` that leads out to it."""
-        elsewhere = [self._shown_alone(i, other) for other in self._handed_to(tree.id)]
+        elsewhere = [self._shown_alone(i, other) for other in self._left_to(tree.id)]
         shortest: dict[tuple[Key | None, int], Breach] = {}
         hits, before, gates = self._search(i, tree.id)
         for state, answer, tail in hits:
@@ -171,6 +171,19 @@ class Patterns:
                     found.add(target[0])
                     ahead.append(target[0])
         return found - {tree_id}
+
+    def _left_to(self, tree_id: str) -> list[str]:
+        """The trees to which this one leaves what they show alone: those it hands over to.
+
+        Of trees that hand over to each other, only to those that come earlier in the library: else each would leave
+        it to the other, and nobody would tell it.
+        """
+        place = {name: number for number, name in enumerate(self.graph.trees)}
+        return [
+            other
+            for other in self._handed_to(tree_id)
+            if tree_id not in self._handed_to(other) or place[other] < place[tree_id]
+        ]
 
     def _shown_alone(self, i: int, tree_id: str) -> frozenset[tuple[Key | None, int]]:
         if (i, tree_id) not in self._alone:
