@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
 import tempfile
@@ -18,11 +19,13 @@ PAGE = "alarms/gas-line-disconnected/index.html"
 
 
 def main(site: Path) -> None:
+    if not fonts.installed():
+        sys.exit("the fonts of the tests are missing: run `npm ci` in tests/")
     with sync_playwright() as playwright, tempfile.TemporaryDirectory() as folder:
         browser = playwright.chromium.launch(
             executable_path=shutil.which("chromium"),
             args=["--no-sandbox"],
-            env={"FONTCONFIG_FILE": str(fonts.configured(Path(folder), "common"))},
+            env={**os.environ, "FONTCONFIG_FILE": str(fonts.configured(Path(folder), "common"))},
         )
         page = browser.new_page(viewport={"width": 360, "height": 640})
         page.goto((site.resolve() / PAGE).as_uri())
