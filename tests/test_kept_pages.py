@@ -148,13 +148,19 @@ def library() -> Library:
     return open_library(REPOSITORY)
 
 
-def test_pages_and_files_are_alike_kept_made_and_without_a_store(tmp_path: Path, library: Library) -> None:
-    imprint = Imprint("", "build")
-    made, kept, without = (
-        (build_pages(library, RULES, imprint, store), build_files(library, store))
-        for store in (Store(tmp_path, CODE), Store(tmp_path, CODE), None)
+@pytest.fixture(scope="module")
+def pages(library: Library) -> list[Page]:
+    return build_pages(library, RULES, Imprint("", "build"))
+
+
+def test_pages_and_files_are_alike_kept_made_and_without_a_store(
+    tmp_path: Path, library: Library, pages: list[Page]
+) -> None:
+    made, kept = (
+        (build_pages(library, RULES, Imprint("", "build"), store), build_files(library, store))
+        for store in (Store(tmp_path, CODE), Store(tmp_path, CODE))
     )
-    assert made == kept == without
+    assert made == kept == (pages, build_files(library))
 
 
 def test_a_page_of_a_tree_is_made_without_the_words_of_other_trees(library: Library) -> None:
@@ -181,8 +187,7 @@ def html(page: Page) -> str:
     return markdown.markdown(page.body, extensions=extensions)
 
 
-def test_a_page_that_is_html_would_pass_a_reader_of_markdown_unchanged(library: Library) -> None:
-    pages = build_pages(library, RULES, Imprint("", "build"))
+def test_a_page_that_is_html_would_pass_a_reader_of_markdown_unchanged(pages: list[Page]) -> None:
     assert [page.path for page in pages if not page.markdown and html(page) != page.body] == []
     assert all(html(page) != page.body for page in pages if page.markdown)
 
