@@ -690,6 +690,33 @@ def test_the_debrief_lays_both_ways_side_by_side() -> None:
     assert unsafe["rule"] and "restart" in unsafe["missed"]
 
 
+def test_a_step_too_soon_costs_nothing_of_its_own() -> None:
+    play = kinked()
+    told = play.debrief(played(play, "look-at-patient", "last-moved", "look-for-blood", "line-outside", *REST))
+    assert (told["verdict"], told["went"]) == ("solved", "good")
+    assert [(one["node"], one["verdict"], one["cost"]) for one in told["wrong"]] == [("last-moved", "ahead", 0)]
+
+
+def test_the_longest_rest_reaches_to_the_look_that_finds_it_ended() -> None:
+    play = kinked()
+    told = play.debrief(play.tree_play)
+    until = [*BEGUN, "free-line", "restart", "does-it-move"]
+    rested = play.tree.data["before"] + sum(play.tree.nodes[node]["takes"] for node in until)
+    assert (told["longest"], told["rested"]) == (rested, 0)
+
+
+def test_the_same_words_are_the_same_choice() -> None:
+    """Two steps say the same, and the way has one of them."""
+    tree = TREES["balloon-not-emptying"]
+    play = Play(tree, next(case for case in tree.data["cases"] if case["id"] == "clamp-closed"))
+    state = play.begin()
+    while state.right != "free-on-hold":
+        state = play.choose(state, state.right)
+    after = play.choose(state, "free-long")
+    assert words(tree, "free-long") == words(tree, "free-on-hold") and "free-long" not in play.way
+    assert (after.way[-1].node, after.way[-1].verdict) == ("free-on-hold", "as-the-tree")
+
+
 # Random trees and random rules.
 
 

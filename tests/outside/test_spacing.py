@@ -151,17 +151,19 @@ def test_what_has_come_again_goes_before_what_is_new_and_that_before_the_rest() 
 
 
 def test_draws_weigh_what_went_wrong_what_is_late_and_what_is_dangerous() -> None:
-    def drawn(*items: Item) -> list[str]:
-        counted = Counter(call_all(("nextItem", items, NOW, seed) for seed in range(3000)))
-        return [name for name, _ in counted.most_common()]
+    def shares(*items: Item) -> list[float]:
+        """How much oftener than the first each is drawn."""
+        counted = Counter(call_all(("nextItem", items, NOW, seed) for seed in range(6000)))
+        return [counted[one["id"]] / counted[items[0]["id"]] for one in items]
 
     went = [played(item(f"t/{how}"), how, NOW - days * DAY) for how, days in ((GOOD, 3), (FAIR, 2), (BAD, 2))]
     assert len({one["again"] for one in went}) == 1
-    assert drawn(*went) == ["t/bad", "t/fair", "t/good"]
-    old, young = (played(item(f"t/{name}"), GOOD, NOW - days * DAY) for name, days in (("old", 20), ("young", 3)))
-    assert drawn(young, old) == ["t/old", "t/young"]
-    new = [item(f"t/{harm}", harm=harm) for harm in ("low", "high", "medium")]
-    assert drawn(*new) == ["t/high", "t/medium", "t/low"]
+    assert shares(*went) == pytest.approx([1, 2, 3], rel=0.1)
+    today, *late = (played(item(f"t/{days}"), GOOD, NOW - days * DAY) for days in (2, 3, 5, 90, 900))
+    assert [shares(today, one)[1] for one in late] == pytest.approx([2, 4, 31, 31], rel=0.2)
+    assert shares(*(item(f"t/{harm}", harm=harm) for harm in ("low", "medium", "high"))) == pytest.approx(
+        [1, 2, 4], rel=0.1
+    )
 
 
 def test_the_order_of_the_items_does_not_matter_and_the_seed_does() -> None:
