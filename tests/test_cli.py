@@ -212,8 +212,8 @@ def walked(root: Path, capsys: pytest.CaptureFixture[str], *answers: str, tree: 
     return json.loads(out)
 
 
-def test_walk_prints_the_object_of_the_design(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """the design, section 5, word by word; the times by hand: 15 s to ask, 20 s a line, of _kb/settings.yml."""
+def test_walk_prints_what_programs_rely_on(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The object word by word; the times by hand: 15 s to ask, 20 s a line, of _kb/settings.yml."""
     root = library(tmp_path, "unknown-cause/good/all-there")
     assert walked(root, capsys, "it  is LOOSE", "It is on") == {
         "tree": "a",

@@ -73,7 +73,7 @@ def test_without_an_overlay_the_shipped_values_hold(tmp_path: Path) -> None:
 
 
 def test_the_overlay_overrides_value_status_source_by_and_on(tmp_path: Path) -> None:
-    """the design, section 3: it "overrides value, status, source, by, on"; it need not repeat the rest."""
+    """It overrides value, status, source, by and on; it need not repeat the rest."""
     library = opened(
         tmp_path,
         "values:\n  leak_watch:\n"

@@ -114,7 +114,7 @@ def test_way_text() -> None:
 
 
 def test_json_is_the_object_of_the_design(tmp_path: Path) -> None:
-    """the design, section 5, word by word."""
+    """The object that other programs rely on, word by word."""
     told = json.loads(as_json(checked(tmp_path, "missing-status/bad/new-file")))
     assert list(told) == ["findings", "trees", "errors", "warnings"]
     assert (told["trees"], told["errors"], told["warnings"]) == (2, 2, 2)

@@ -1,6 +1,6 @@
 """What the outside checks of the exports share: the exports of all shipped trees, and a reading of the YAML of its own.
 
-The reading takes nothing from the package: PyYAML, the fields of the design's section 3, and the settings put in.
+The reading takes nothing from the package: PyYAML, the fields as the schema explains them, and the settings put in.
 """
 
 from __future__ import annotations

@@ -51,7 +51,7 @@ def tree_of(doc: Doc) -> Tree:
 
 
 def marks_of(node: Doc) -> frozenset[str]:
-    """Written and derived marks of a step, by the design's words."""
+    """Written and derived marks of a step, as DEVELOPERS.md tells of them."""
     marks = set(node.get("marks", ()))
     if "pump" in node:
         marks.add(f"pump-{node['pump']}")

@@ -409,7 +409,7 @@ def _causes(s: Script, _: Bench) -> Iterator[Break]:
     yield Break("resolved before any remedy", _started_at(text, s.stem, "early"), "wrong-remedy", _at(line + 5))
     done = frozenset(nodes.key_at[name][0] for name, node in s.nodes("end") if node["end"] == "resolved")
     for name, answer in s.answers("when"):
-        # Where every cause arrives fixed, the question is a second look; the design asks for the remedy alone.
+        # Where every cause arrives fixed, the question is a second look; only the remedy is asked for.
         if "fixed" in _words_of(answer["when"]) and _alone_guards_resolved(s, name) and _met_unfixed(s, name):
             yield Break(f"no `when: fixed` at {name}", s.remove(answer, "when"), "wrong-remedy", done)
 

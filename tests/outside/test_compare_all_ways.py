@@ -3,7 +3,7 @@
 The reference lists every way of both versions from the plain dicts, and puts side by side each pair of ways
 that one and the same reader could go: no question that both ask is answered differently. It knows nothing of
 the product, of bits or of counting. Where answers offered at any time can be given at several steps of a row
-of things to do, the way on which most is done stands for all (the design keys a way by its answers).
+of things to do, the way on which most is done stands for all (a way is known by its answers).
 """
 
 from __future__ import annotations
