@@ -21,7 +21,7 @@ from calculators import library, shipped, value, worked
 from cases.bundle import REPO, write_library
 
 ALL = sorted(shipped())
-WANTED = {  # the seven, weaning as two
+WANTED = {  # weaning as two
     "gas-left",
     "altitude",
     "timing",
@@ -316,7 +316,8 @@ def test_calc_prints_times_of_day(capsys: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["gas-lft"], "did you mean `gas-left`?"),
+        (["gas-lft"], "that can be read; did you mean `gas-left`? There are: "),
+        (["zzz"], "that can be read. There are: "),
         (["gas-left"], "pressure: it is missing"),
         (["gas-left", "pressure"], "write it as name=value"),
         (["gas-left", "pressure=1,5"], "not a comma"),

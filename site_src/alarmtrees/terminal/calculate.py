@@ -74,7 +74,7 @@ def _formula(library: Library, name: str) -> Formula:
     if calculator is None:
         known = ", ".join(library.calculators) or "none"
         close = nearest(name, library.calculators)
-        guess = f"; did you mean `{close}`?" if close else ""
+        guess = f"; did you mean `{close}`?" if close else "."
         raise ValueError(f"there is no calculator `{name}` that can be read{guess} There are: {known}")
     formula = read_formula(calculator, library.settings)
     faults = formula.faults or tuple(trial.faults(formula))
