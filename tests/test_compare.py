@@ -76,8 +76,6 @@ def changes_of(two: tuple[Path, Path]) -> list[Change]:
 
 # ---------------------------------------------------------------------- what an edit means
 
-TELL = "  tell:\n    do:\n      - Tell the doctor what was done.\n    call: doctor-on-call\n    then: done\n"
-
 EDITS = [
     # file, what is replaced, by what; kind, weight, and a text of the line in the version now that it points at
     (LINE, "to: broken, pump", "to: patient-worse, pump", "other-end", "error", "to: patient-worse, pump"),

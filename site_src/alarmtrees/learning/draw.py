@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import MutableSequence, Sequence
+from collections.abc import Sequence
 from typing import TypeVar
 
 _Item = TypeVar("_Item")
@@ -32,10 +32,6 @@ class Draw:
     def below(self, count: int) -> int:
         """The next number, from 0 to `count` - 1."""
         return self.number() * count >> 32
-
-    def take(self, items: MutableSequence[_Item]) -> _Item:
-        """Take one item out of a list that is not empty."""
-        return items.pop(self.below(len(items)))
 
     def shuffled(self, items: Sequence[_Item]) -> list[_Item]:
         """The items in a drawn order: Fisher and Yates, from the last place down."""

@@ -38,7 +38,6 @@ from .pieces import Piece, held, piece, second_title, shorter, together
 
 TITLE = "Slides"
 
-_NARROW = 30
 _CASE = "A made-up case. Practice, not a permission: times in a case are a story’s, not limits."
 _RECKONED = {
     "stopped": "Until somebody has seen the balloon move, the page reckons as if it stood still: the resting time "
