@@ -14,7 +14,7 @@ from heapq import heappop, heappush
 from ..model import FIXED, Answer, Node, SafetyRule, Tree
 from ..proof.graph import Edge, Graph
 from ..proof.resting import RESTS, RUNS, answer_state, step_state
-from ..proof.simulate import DONE, OPEN, SEEN, Causes, Masks
+from ..proof.simulate import DONE, OPEN, Causes, single, state_of
 from .draw import Draw, seed_of
 
 TWISTS = 2
@@ -295,13 +295,13 @@ class _Maker:
 
     def _after_step(self, node: Node, here: _At, cause: str) -> tuple[int, int]:
         pump, _ = step_state(node, here.pump, 0.0, 0.0)
-        return _state(self.causes.after_step(node, self._single(cause, here.cause))), pump
+        return state_of(self.causes.after_step(node, single(self.causes.bit[cause], here.cause))), pump
 
     def _possible(self, node: Node, state: int, cause: str) -> dict[int, int]:
         """A question's own answers that are possible, each with the cause's state once it has been given."""
-        masks = self._single(cause, state)
+        masks = single(self.causes.bit[cause], state)
         after = {i: self.causes.after_answer(node, answer, masks) for i, answer in enumerate(node.answers)}
-        return {i: _state(leaving) for i, leaving in after.items() if any(leaving)}
+        return {i: state_of(leaving) for i, leaving in after.items() if any(leaving)}
 
     def _given(self, node: Node, index: int, after: int, state: int, pump: int, cause: str) -> _Move:
         answer = self.tree.answers_at(node)[index]
@@ -310,10 +310,6 @@ class _Maker:
         odd = not told and (answer.pump == "moves") == (pump != RUNS) and answer.pump is not None
         alarms = 0 if told else len(answer.marks & self.alarming)
         return _Move(index, _At(answer.to, after, seen), alarms, int(odd and state == OPEN))
-
-    def _single(self, cause: str, state: int) -> Masks:
-        bit = self.causes.bit[cause]
-        return (bit * (state == OPEN), bit * (state == DONE), bit * (state == SEEN))
 
     # Twists.
 
@@ -494,7 +490,3 @@ def _steps(came: Mapping[_At, tuple[_At, int | None]], last: _At) -> tuple[tuple
     while steps[-1][0] in came:
         steps.append(came[steps[-1][0]])
     return tuple(reversed(steps))
-
-
-def _state(masks: Masks) -> int:
-    return next(state for state in (OPEN, DONE, SEEN) if masks[state])

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from ..model import Node, Tree
 from .graph import Graph
-from .simulate import OPEN, Causes, Masks
+from .simulate import Causes, Masks, single, state_of
 
 Remaining = dict[tuple[str, int], float]
 """Steps still to come from a step as arrived at, by step and state of the cause."""
@@ -61,7 +61,7 @@ def _remaining(tree: Tree, causes: Causes, cause: str, here: tuple[str, int], kn
     while follow is not None and follow not in known:
         way.append(follow)
         node_id, state = follow
-        follow = next(_moves(causes, tree.nodes[node_id], _masks(causes.bit[cause], state)), None)
+        follow = next(_moves(causes, tree.nodes[node_id], single(causes.bit[cause], state)), None)
     steps = -1.0 if follow is None else known[follow]
     for place in reversed(way):
         steps += 1
@@ -73,16 +73,8 @@ def _moves(causes: Causes, node: Node, masks: Masks) -> Iterator[tuple[str, int]
     """Where the cause allows to go from a step, in the order shown."""
     masks = causes.after_step(node, masks)
     if node.then:
-        yield node.then, _state(masks)
+        yield node.then, state_of(masks)
     for answer in node.answers:
         leaving = causes.after_answer(node, answer, masks)
         if any(leaving):
-            yield answer.to, _state(leaving)
-
-
-def _masks(bit: int, state: int) -> Masks:
-    return (bit * (state == 0), bit * (state == 1), bit * (state == 2))
-
-
-def _state(masks: Masks) -> int:
-    return next((state for state, mask in enumerate(masks) if mask), OPEN)
+            yield answer.to, state_of(leaving)

@@ -108,7 +108,7 @@ class Causes:
             yield node.then, masks
         for state in (OPEN, DONE, SEEN):
             if masks[state]:
-                yield from self._answer(node, _single(masks[state], state), result)
+                yield from self._answer(node, single(masks[state], state), result)
         for answer in self.tree.answers_at(node)[len(node.answers) :]:
             yield answer.to, masks
 
@@ -132,13 +132,13 @@ class Causes:
         def moves(state: State) -> Iterator[tuple[Answer | None, State]]:
             (tree_id, node_id), memory = state
             node = self.tree.nodes[node_id]
-            masks = self.after_step(node, _single(bit, memory))
+            masks = self.after_step(node, single(bit, memory))
             if node.then:
-                yield None, ((tree_id, node.then), _state(masks))
+                yield None, ((tree_id, node.then), state_of(masks))
             for answer in self.tree.answers_at(node):
                 leaving = self.after_answer(node, answer, masks)
                 if any(leaving):
-                    yield answer, ((tree_id, answer.to), _state(leaving))
+                    yield answer, ((tree_id, answer.to), state_of(leaving))
 
         return search([((self.tree.id, start), OPEN)], moves)
 
@@ -146,7 +146,7 @@ class Causes:
         """The own answers that are possible at a step as arrived at, under a cause."""
         (_, node_id), memory = state
         node = self.tree.nodes[node_id]
-        masks = self.after_step(node, _single(self.bit[cause], memory))
+        masks = self.after_step(node, single(self.bit[cause], memory))
         return (answer for answer in node.answers if any(self.after_answer(node, answer, masks)))
 
     def never_fixed(self) -> list[str]:
@@ -178,9 +178,11 @@ def _asks_whether_fixed(node: Node) -> bool:
     return any(answer.when is not None and FIXED in answer.when for answer in node.answers)
 
 
-def _single(causes: int, state: int) -> Masks:
+def single(causes: int, state: int) -> Masks:
+    """Causes that are all in one state."""
     return (causes * (state == OPEN), causes * (state == DONE), causes * (state == SEEN))
 
 
-def _state(masks: Masks) -> int:
+def state_of(masks: Masks) -> int:
+    """The first state that any cause is in."""
     return next(state for state in (OPEN, DONE, SEEN) if masks[state])

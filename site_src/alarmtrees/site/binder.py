@@ -22,7 +22,7 @@ from posixpath import dirname, join, normpath
 from pypdf import PdfReader
 
 from ..model.addresses import JOB, REFERENCE, tree_path
-from .markup import STRIP, esc
+from .markup import STRIP, esc, untagged
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 """Programs that can print a page, looked for on the PATH unless the variable CHROMIUM names one."""
@@ -161,7 +161,7 @@ def _article(site: Path, path: str, kind: str) -> Part:
 
 def _title(html: str) -> str:
     heading = re.search(r"<h1[^>]*>(.*?)</h1>", html, re.DOTALL)
-    return re.sub(r"<[^>]*>", "", heading.group(1)).strip() if heading else "?"
+    return untagged(heading.group(1)).strip() if heading else "?"
 
 
 def _bound(part: Part, names: Mapping[str, str]) -> str:
@@ -185,7 +185,7 @@ def _cover(site: Path, found: Sequence[Part]) -> str:
     until = sorted(day for part in found for day in re.findall(r"Do not use after (\d{4}-\d\d-\d\d)<", part.body))
     told = [
         "<h1>Balloon pump alarms</h1>",
-        f"<p>{re.sub('<[^>]*>', '', whose.group(1)).strip()}</p>" if whose else "",
+        f"<p>{untagged(whose.group(1)).strip()}</p>" if whose else "",
         f"<p><b>Look at the patient first.</b> {STRIP}</p>",
         "<p>Reference and teaching for trained staff, not a medical device. "
         "It diagnoses nothing and decides nothing.</p>",

@@ -31,6 +31,7 @@ NOT_SAFE = "<b>Checked on every way does not mean safe.</b> The checks rest on w
 END_WORDS = {"resolved": "Alarm answered", "call": "Call now", "go": "Another page goes on"}
 """What stands above an end, by its kind."""
 
+_TAG = re.compile(r"<[^>]*>")
 _INITIALS = 4
 # From memory, unread: an option beside the alarm symbol in IEC 60601-1-8, annex C (normative: symbols).
 _EXCLAMATION = {Priority.HIGH: "!!!", Priority.MEDIUM: "!!", Priority.LOW: "!"}
@@ -132,6 +133,15 @@ def esc(text: str) -> str:
     '&lt;b&gt; &amp; &quot;c&quot;'
     """
     return escape(text, quote=True)
+
+
+def untagged(html: str) -> str:
+    """The HTML without its tags.
+
+    >>> untagged("<b>a</b> &amp; b")
+    'a &amp; b'
+    """
+    return _TAG.sub("", html)
 
 
 def script_json(data: Any) -> str:

@@ -25,7 +25,7 @@ from functools import partial
 from itertools import pairwise
 
 from ...model import Article, Passage
-from ...reading.articles import comments, heading
+from ...reading.articles import ITEM, comments, heading
 from .base import Flaw, Page, View, page_rule
 
 _HELD, _FILLED, _LINKED = "\0", "\1", "\2"
@@ -52,7 +52,6 @@ _KNOWN = (
         _HELD,
     ),
 )
-_BULLET = re.compile(r"\s*(?:[-*+]|\d{1,9}[.)])\s+(?:\[[ xX]\]\s)?")
 
 _ALONE = "mark whole plain words alone, as **strong** or *stress*; before a sign that marks nothing write \\"
 _AT_LEFT = "begin a paragraph at the left with its words, a list with - or 1. and each line of a table with |"
@@ -80,7 +79,6 @@ _NESTED = re.compile(r"(?:[-+*]|\d{1,9}[.)])(?:\s|$)|#|(?:[-*_][ \t]*){3,}$", re
 _INDENTED = re.compile(r" {4}| {0,3}\t")
 _FENCE = re.compile(r" {0,3}(?P<fence>```+|~~~+)")
 _FENCED = re.compile(r"(?:```+|~~~+) *[a-z]*")
-_MARKED = re.compile(r"\s*(?:[-*+]|(?P<number>\d{1,9})[.)])\s")
 _BAR = re.compile(r"(?<!\\)\|")
 _RULED = re.compile(r"\s*\|(?:\s*:?-+:?\s*\|)+\s*")
 
@@ -96,7 +94,7 @@ def check(view: View, page: Page) -> Iterator[Flaw]:
 
 def _odd(page: Article, passage: Passage) -> Iterator[tuple[int, str]]:
     """Where a passage holds what only some readers know, and what to write instead."""
-    bullet = _BULLET.match(passage.text) if passage.kind == "item" else None
+    bullet = ITEM.match(passage.text) if passage.kind == "item" else None
     begin = bullet.end() if bullet else 0
     raw = page.text[passage.start : passage.start + len(passage.text)]
     text = "".join(_HELD if was > " " == now else now for was, now in zip(raw, passage.text, strict=True))
@@ -159,7 +157,7 @@ def _order(page: Article) -> Iterator[tuple[int, str]]:
     for place, passage in enumerate(page.passages):
         if place and passage.kind == "heading" and heading(passage)[0] == 1:
             yield passage.start, "one title is enough; write ## or ###"
-        mark = _MARKED.match(passage.text) if passage.kind == "item" else None
+        mark = ITEM.match(passage.text) if passage.kind == "item" else None
         if mark is None:
             last, number = "", 0
             continue

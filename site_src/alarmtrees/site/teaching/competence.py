@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 
 from ...learning.record import TASKS, first_steps, given_to
@@ -11,7 +10,7 @@ from ...model.addresses import RECORD, tree_path
 from ...model.quantities import quantities
 from ...model.wording import sentences_of
 from ...reading.articles import cited, heading, unlisted
-from ..markup import Page, View, block, esc, invented_mark, short_source, strip, whole
+from ..markup import Page, View, block, esc, invented_mark, short_source, strip, untagged, whole
 from ..offline import BUILD, content_date
 from .learn import ASSETS, SIGNED_OFF
 from .passages import inline
@@ -23,7 +22,6 @@ SEEN = "What right looks like"
 COLUMNS = ("Shown", "Done under supervision", "Done alone", "Initials", "Date")
 
 _LONG = 210
-_TAG = re.compile(r"<[^>]*>")
 
 
 def competence_page(library: Library) -> Page:
@@ -121,7 +119,7 @@ def _right(view: View, article: Article) -> str:
         words = _plain(view, line)
         if not words:
             continue
-        if told and len(_read(told)) + len(_read(words)) > _LONG:
+        if told and len(untagged(told)) + len(untagged(words)) > _LONG:
             break
         told = f"{told} {words}" if told else words
     return told or view.say(article.description)
@@ -149,11 +147,7 @@ def _plain(view: View, text: str) -> str:
     for _, begin, end in reversed(list(cited(text))):
         text = text[:begin].rstrip() + text[end:]
     kept = (one for one in sentences_of(text) if next(quantities(one), None) is None)
-    return _TAG.sub("", inline(view, " ".join(kept))).strip()
-
-
-def _read(html: str) -> str:
-    return _TAG.sub("", html)
+    return untagged(inline(view, " ".join(kept))).strip()
 
 
 def _looks(view: View, tree: Tree) -> str:

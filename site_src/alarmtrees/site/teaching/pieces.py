@@ -12,6 +12,8 @@ from html import unescape
 from itertools import groupby
 from math import ceil
 
+from ..markup import untagged
+
 ROOM = 12.5
 """How many lines a slide holds below a heading of one line."""
 
@@ -22,7 +24,6 @@ _GAP = 0.4
 _SPARE = 1.5
 _TITLE, _TITLE_LETTERS = 1.6, 52
 _GAPS = {"bullet": 0.2, "step": 0.2, "box": 0.2}
-_TAG = re.compile(r"<[^>]*>")
 _PATH = re.compile(r' d="M([-\d. ]+)"')
 
 
@@ -57,7 +58,7 @@ def letters(html: str) -> str:
     >>> letters("<b>a</b> &amp; b")
     'a & b'
     """
-    return unescape(_TAG.sub("", html)).strip()
+    return unescape(untagged(html)).strip()
 
 
 def piece(kind: str, html: str, number: int = 0, width: int = LETTERS) -> Piece:
