@@ -52,6 +52,18 @@ def restamp(path: Path) -> None:
     path.write_text(text, encoding="utf-8")
 
 
+def swap(path: Path, old: str, new: str) -> None:
+    """Put one text in place of another, which must be there."""
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+def contents(site: Path) -> dict[str, bytes]:
+    """All files of a built site."""
+    return {str(path.relative_to(site)): path.read_bytes() for path in site.rglob("*") if path.is_file()}
+
+
 def spoil(root: Path) -> None:
     """Put hostile text wherever a library holds words for readers."""
 

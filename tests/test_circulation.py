@@ -290,7 +290,7 @@ def test_all_that_is_said_of_a_trace_can_be_seen_in_it(library: Library, kept: P
     assert wrong == []
 
 
-def test_all_scenes_of_the_issue_are_there(library: Library) -> None:
+def test_the_scenes_that_teaching_needs_are_there(library: Library) -> None:
     assert {
         *("unassisted", "well-timed-each", "well-timed", "well-timed-third", "atrial-fibrillation", "low-resistance"),
         *("early-inflation", "late-inflation", "early-deflation", "late-deflation"),

@@ -38,10 +38,10 @@ SAFETY, SETTINGS, SOURCES, WORDS, MARKS = map(facts, ("safety", "settings", "sou
 
 # ---------------------------------------------------------------------- safety rules
 
-# Issue 2, "Safety rules from kb/safety.yml": each sentence, the rules that hold it, and ways by hand that break or
-# keep them. A way is a row of events, `>` between them: a mark of a step, or with a question mark one of an answer;
+# The sentences that kb/safety.yml has to hold at the least, each with its rules, and ways by hand that break or keep
+# them. A way is a row of events, `>` between them: a mark of a step, or with a question mark one of an answer;
 # `starts`, `stops`, `call` are what a step does, `resolved` an end. The last event of a way ends it.
-ISSUE: list[tuple[str, dict[str, tuple[list[str], list[str]]]]] = [
+HELD: list[tuple[str, dict[str, tuple[list[str], list[str]]]]] = [
     (
         "the patient is looked at before anything else",
         {
@@ -230,7 +230,7 @@ ISSUE: list[tuple[str, dict[str, tuple[list[str], list[str]]]]] = [
 ]
 WAYS = [
     (rule, way, broken)
-    for _, rules in ISSUE
+    for _, rules in HELD
     for rule, (bad, good) in rules.items()
     for ways, broken in ((bad, True), (good, False))
     for way in ways
@@ -277,8 +277,8 @@ def breaks(way: str, tree_id: str = "way") -> set[str]:
     return {breach.rule for breach in patterns.breaches(built)}
 
 
-@pytest.mark.parametrize(("sentence", "rules"), ISSUE, ids=[sentence for sentence, _ in ISSUE])
-def test_a_sentence_of_the_issue_has_its_rules(sentence: str, rules: dict[str, Any]) -> None:
+@pytest.mark.parametrize(("sentence", "rules"), HELD, ids=[sentence for sentence, _ in HELD])
+def test_a_sentence_has_its_rules(sentence: str, rules: dict[str, Any]) -> None:
     assert set(rules) <= set(SAFETY)
 
 

@@ -20,7 +20,7 @@ from alarmtrees.site.build import Imprint, build_files, build_pages
 from alarmtrees.site.kept import CODE, Kept
 from alarmtrees.site.markup import Page
 from alarmtrees.site.plugin import KEPT
-from small_library import REPOSITORY, make, restamp
+from small_library import REPOSITORY, contents, make, restamp, swap
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
@@ -31,16 +31,6 @@ EDITS = (
     ("kb/settings.yml", "value: ", "value: 7"),
     ("kb/plugging-in.md", "\n## Why\n", "\n## Why\n\nKept articles neither.\n"),
 )
-
-
-def swap(path: Path, old: str, new: str) -> None:
-    text = path.read_text(encoding="utf-8")
-    assert old in text
-    path.write_text(text.replace(old, new, 1), encoding="utf-8")
-
-
-def contents(site: Path) -> dict[str, bytes]:
-    return {str(path.relative_to(site)): path.read_bytes() for path in site.rglob("*") if path.is_file()}
 
 
 def built(root: Path, mkdocs: Run) -> dict[str, bytes]:

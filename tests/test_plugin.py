@@ -19,22 +19,12 @@ from pathlib import Path
 import pytest
 
 from once import once
-from small_library import make, restamp
+from small_library import contents, make, restamp, swap
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
 BROKEN = ("to: plug}", "to: plog}")
 """Sends the first answer of the first tree to a step that is not there; stands in line 22."""
-
-
-def swap(path: Path, old: str, new: str) -> None:
-    text = path.read_text(encoding="utf-8")
-    assert old in text
-    path.write_text(text.replace(old, new, 1), encoding="utf-8")
-
-
-def contents(site: Path) -> dict[str, bytes]:
-    return {str(path.relative_to(site)): path.read_bytes() for path in site.rglob("*") if path.is_file()}
 
 
 @pytest.fixture(scope="module")
