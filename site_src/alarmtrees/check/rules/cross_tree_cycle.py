@@ -12,7 +12,7 @@ arrest: {end: go, go: cardiac-arrest, say: Cardiac arrest comes first.}
 Bad, when `trees/cardiac-arrest.yml` says at the same time:
 
 ```yaml
-no-trigger: {end: go, go: trigger-lost, say: Find the trigger.}
+no-beat: {end: go, go: trigger-lost, say: Find the trigger.}
 ```
 """
 

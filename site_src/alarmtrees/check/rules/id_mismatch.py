@@ -11,7 +11,7 @@ id: trigger-lost
 Bad, in `trees/trigger-lost.yml`:
 
 ```yaml
-id: lost-trigger
+id: trigger-gone
 ```
 """
 
