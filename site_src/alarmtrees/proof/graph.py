@@ -138,6 +138,18 @@ class Graph:
                     ahead.append(edge.to)
         return found
 
+    def handed_to(self, trees: Iterable[str]) -> set[str]:
+        """Some trees and all that they hand over to, at once or through others: O(steps)."""
+        found = set(trees)
+        ahead = list(found)
+        while ahead:
+            for node in self.trees[ahead.pop()].nodes.values():
+                target = self.entry(node.go) if node.go else None
+                if target and target[0] not in found:
+                    found.add(target[0])
+                    ahead.append(target[0])
+        return found
+
     def ways(self, key: Key) -> int:
         """How many different ways lead from a step to an end, by dynamic programming: O(steps + moves).
 

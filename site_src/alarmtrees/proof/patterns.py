@@ -160,18 +160,6 @@ class Patterns:
                 shortest[_place(key, at)] = breach
         yield from shortest.values()
 
-    def _handed_to(self, tree_id: str) -> set[str]:
-        """The trees that this one hands over to, at once or through others."""
-        found = {tree_id}
-        ahead = [tree_id]
-        while ahead:
-            for node in self.graph.trees[ahead.pop()].nodes.values():
-                target = self.graph.entry(node.go) if node.go else None
-                if target and target[0] not in found:
-                    found.add(target[0])
-                    ahead.append(target[0])
-        return found - {tree_id}
-
     def _left_to(self, tree_id: str) -> list[str]:
         """The trees to which this one leaves what they show alone: those it hands over to.
 
@@ -181,8 +169,8 @@ class Patterns:
         place = {name: number for number, name in enumerate(self.graph.trees)}
         return [
             other
-            for other in self._handed_to(tree_id)
-            if tree_id not in self._handed_to(other) or place[other] < place[tree_id]
+            for other in self.graph.handed_to([tree_id]) - {tree_id}
+            if tree_id not in self.graph.handed_to([other]) or place[other] < place[tree_id]
         ]
 
     def _shown_alone(self, i: int, tree_id: str) -> frozenset[tuple[Key | None, int]]:

@@ -226,7 +226,7 @@ class Adviser:
         """A tree and all that hand over to it; and these with all that they hand over to."""
         if tree_id not in self._near:
             homes = _entering(tree_id, self.graph)
-            self._near[tree_id] = homes, {key: self.graph.trees[key] for key in sorted(_entered(homes, self.graph))}
+            self._near[tree_id] = homes, {key: self.graph.trees[key] for key in sorted(self.graph.handed_to(homes))}
         return self._near[tree_id]
 
     @cached_property
@@ -290,16 +290,3 @@ def _entering(tree_id: str, graph: Graph) -> list[str]:
             found |= new
             ahead += new
     return sorted(found)
-
-
-def _entered(homes: Sequence[str], graph: Graph) -> set[str]:
-    """Some trees and all that they hand over to, at once or through others."""
-    found = set(homes)
-    ahead = list(homes)
-    while ahead:
-        for node in graph.trees[ahead.pop()].nodes.values():
-            target = graph.entry(node.go) if node.go else None
-            if target and target[0] not in found:
-                found.add(target[0])
-                ahead.append(target[0])
-    return found
