@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from ..model import ABOUT, Article, Library, Stage, Tree
 from ..model.stamp import content_stamp
@@ -51,13 +51,17 @@ def read_stamp(page: Tree | Article) -> str:
     return hashlib.sha256(told.encode()).hexdigest()[:_DIGITS]
 
 
-def asked_here(library: Library) -> list[list[Question]]:
+def asked_here(library: Library, known: Iterable[Question] | None = None) -> list[list[Question]]:
     """The questions that stand under each stage: all about its articles, and some about each of its alarms.
 
     Of an alarm's questions those stand here whose reasons came up least before, so that the page asks for many rules.
+
+    Args:
+        library: what the path leads through.
+        known: all questions of the library, where they are made already.
     """
     asked: dict[tuple[str, str], list[Question]] = {}
-    for question in questions(library):
+    for question in questions(library) if known is None else known:
         asked.setdefault((question.about_kind, question.about), []).append(question)
     told: Counter[str] = Counter()
     found = []

@@ -7,7 +7,7 @@ To call somebody is never offered as wrong.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 from ..model import Answer, Choice, Library, Node, Pattern, SafetyRule, Tree
@@ -36,11 +36,12 @@ class Question:
     choices: tuple[Choice, ...]
 
 
-def questions(library: Library) -> list[Question]:
+def questions(library: Library, kept: Callable[[Tree], Iterable[Question]] | None = None) -> list[Question]:
     """All questions: those of the articles, then those of the trees, each in the order of the library.
 
     Args:
         library: of one with errors, what can be read gives its questions.
+        kept: makes the questions of a tree, or knows them from earlier.
     """
     found = [
         Question(f"{article.id}/{number}", "article", article.id, one.ask, one.choices)
@@ -48,8 +49,13 @@ def questions(library: Library) -> list[Question]:
         for number, one in enumerate(article.questions, start=1)
     ]
     for tree in library.in_use.values():
-        found += _Asking(library, tree).questions()
+        found += kept(tree) if kept else tree_questions(library, tree)
     return found
+
+
+def tree_questions(library: Library, tree: Tree) -> list[Question]:
+    """The questions of one tree."""
+    return list(_Asking(library, tree).questions())
 
 
 class _Asking:

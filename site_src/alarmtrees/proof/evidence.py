@@ -140,8 +140,18 @@ class Evidence:
 
     def coverage(self, tree: Tree) -> dict[str, dict[str, Seen]]:
         """For each cause the questions that a hurried reader can come to, each with what can be answered there."""
-        causes = self.analysis.causes(tree)
-        return {cause: self._seen(tree, causes, cause) for cause in tree.causes}
+        kept = self.store.get("coverage", [self._on_shapes[1], tree.id], lambda: self._covered(tree.id))
+        return {
+            cause: {node: Seen(tuple(answers), named) for node, (answers, named) in kept[cause].items()}
+            for cause in tree.causes
+        }
+
+    def _covered(self, tree_id: str) -> dict[str, dict[str, tuple[tuple[int, ...], bool]]]:
+        graph = self._on_shapes[0].graph
+        tree = graph.trees[tree_id]
+        causes = Causes(tree, graph)
+        found = {cause: self._seen(tree, causes, cause) for cause in tree.causes}
+        return {cause: {key: (one.answers, one.named) for key, one in seen.items()} for cause, seen in found.items()}
 
     def _seen(self, tree: Tree, causes: Causes, cause: str) -> dict[str, Seen]:
         seen: dict[str, set[int]] = {}

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from ..learning.data import practised
 from ..learning.path import asked_here
-from ..learning.questions import questions
+from ..learning.questions import Question, questions
 from ..learning.questions_csv import FILE as QUESTIONS_FILE
 from ..learning.questions_csv import questions_csv
 from ..model import Library
@@ -51,6 +51,7 @@ __all__ = [
     "Page",
     "SiteFile",
     "article_markdown",
+    "build_all",
     "build_files",
     "build_pages",
     "cautions_list",
@@ -59,6 +60,19 @@ __all__ = [
     "tidy_traces",
     "unplayed",
 ]
+
+
+def build_all(
+    library: Library,
+    rules: Sequence[RuleDoc],
+    imprint: Imprint | None = None,
+    store: Store | None = None,
+    analysis: Analysis | None = None,
+) -> tuple[list[Page], list[SiteFile]]:
+    """Every generated page, and every file beside them; what both need is worked out once. See `build_pages`."""
+    kept = Kept(library, store or Store(None))
+    asked = questions(library, kept.questions)
+    return _pages(kept, rules, imprint, analysis, asked), _files(kept, asked)
 
 
 def build_pages(
@@ -78,7 +92,20 @@ def build_pages(
         analysis: what the check has proved on its trees, where it has.
     """
     kept = Kept(library, store or Store(None))
-    asked = asked_here(library)
+    return _pages(kept, rules, imprint, analysis, questions(library, kept.questions))
+
+
+def build_files(library: Library, store: Store | None = None) -> list[SiteFile]:
+    """Every file beside the pages, each made from a library without errors."""
+    kept = Kept(library, store or Store(None))
+    return _files(kept, questions(library, kept.questions))
+
+
+def _pages(
+    kept: Kept, rules: Sequence[RuleDoc], imprint: Imprint | None, analysis: Analysis | None, known: list[Question]
+) -> list[Page]:
+    library = kept.library
+    asked = asked_here(library, known)
     return [
         home_page(library),
         job_page(library),
@@ -100,10 +127,8 @@ def build_pages(
     ]
 
 
-def build_files(library: Library, store: Store | None = None) -> list[SiteFile]:
-    """Every file beside the pages, each made from a library without errors."""
-    kept = Kept(library, store or Store(None))
-    asked = questions(library)
+def _files(kept: Kept, asked: list[Question]) -> list[SiteFile]:
+    library = kept.library
     return [
         *slides_files(library, asked, kept.file),
         SiteFile(QUESTIONS_FILE, questions_csv(library, asked)),

@@ -1,8 +1,9 @@
-"""What is made from one tree, kept for the next build.
+"""What is made from one tree or one article, kept for the next build.
 
 The pages of a tree are made by whoever knows that tree, all facts and articles, and of the other trees their names and
 shapes alone. Nothing else is handed over, so nothing else can stand on the page; and from just that the name is made
 under which the page is kept. An edit in one tree leaves the pages of the others as they are, unless its shape changes.
+An article is made from facts, articles and shapes alone.
 """
 
 from __future__ import annotations
@@ -10,10 +11,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import asdict, replace
 from pathlib import Path
+from typing import Any
 
 import circulation
 
-from ..model import Library, Tree
+from ..learning.questions import Question, tree_questions
+from ..model import Article, Choice, Library, Tree
 from ..proof.shape import shapes_of
 from ..reading.keep import Store, digest, digest_of_files, versions
 from .bedside.sheet import Imprint
@@ -47,13 +50,22 @@ class Kept:
         lists = {key: tuple(kept[key]) for key in ("tags", "assets", "at_once")}  # as JSON has no other
         return Page(**{**kept, **lists})
 
-    def file(self, tree: Tree, make: Callable[[Library, Tree], SiteFile]) -> SiteFile:
-        """A file of a tree."""
-        inputs = self._inputs(tree)
-        return SiteFile(**self.store.get(make.__name__, inputs, lambda: asdict(make(self._seen(tree), tree))))
+    def file(self, about: Tree | Article, make: Callable[[Library, Any], SiteFile]) -> SiteFile:
+        """A file of a tree or an article."""
+        inputs = self._inputs(about)
+        return SiteFile(**self.store.get(make.__name__, inputs, lambda: asdict(make(self._seen(about), about))))
 
-    def _inputs(self, tree: Tree) -> list[str]:
-        return [self._facts, tree.id, self._texts.get(tree.file, "")]
+    def questions(self, tree: Tree) -> list[Question]:
+        """What learners are asked about a tree."""
+        kept = self.store.get("questions", self._inputs(tree), lambda: self._asked(tree))
+        return [Question(**{**one, "choices": tuple(Choice(*choice) for choice in one["choices"])}) for one in kept]
 
-    def _seen(self, tree: Tree) -> Library:
-        return replace(self.library, trees={**self._shapes, tree.id: tree}, sources_read=())
+    def _asked(self, tree: Tree) -> list[dict[str, Any]]:
+        return [asdict(one) for one in tree_questions(self._seen(tree), tree)]
+
+    def _inputs(self, about: Tree | Article) -> list[str]:
+        return [self._facts, about.id, self._texts.get(about.file, "") if isinstance(about, Tree) else ""]
+
+    def _seen(self, about: Tree | Article) -> Library:
+        own = {about.id: about} if isinstance(about, Tree) else {}
+        return replace(self.library, trees={**self._shapes, **own}, sources_read=())

@@ -79,7 +79,7 @@ def seal(folder: Path, dated: str, kept: bool = True) -> str:
     Args:
         folder: the site, all its files written. It is changed in place.
         dated: the date of the content, as `content_date` gives it.
-        kept: whether browsers may keep the site. If not, the worker forgets what an earlier one kept.
+        kept: whether the site may be kept. If not, the worker forgets what an earlier one kept, and there is no zip.
 
     Returns:
         The build id: 12 hexadecimal digits, made from every file's path and content.
@@ -97,7 +97,8 @@ def seal(folder: Path, dated: str, kept: bool = True) -> str:
         if stamped != content:
             path.write_bytes(stamped)
     _write_worker(folder, dated, kept)
-    _write_archive(folder)
+    if kept:
+        _write_archive(folder)
     return build
 
 

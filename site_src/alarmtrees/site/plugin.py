@@ -5,7 +5,9 @@ The library is checked before anything is built, so a broken one leaves the old 
 
 from __future__ import annotations
 
+import gc
 import json
+import logging
 import re
 from collections.abc import Callable
 from datetime import date
@@ -22,6 +24,7 @@ from mkdocs.plugins import BasePlugin, event_priority, get_plugin_logger
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page as SitePage
+from mkdocs.structure.toc import AnchorLink, get_toc
 from mkdocs.utils import is_error_template
 from mkdocs.utils.templates import TemplateContext
 
@@ -31,7 +34,7 @@ from ..check.run import CheckResult, check_library
 from ..model import Article, Library
 from ..model.addresses import CALCULATORS, FOOT, HOME, JOB, LEARN, SETTINGS
 from ..proof.analysis import Analysis
-from ..reading.keep import Store, digest_of_files, versions
+from ..reading.keep import Store, digest, digest_of_files, versions
 from .build import (
     ARTICLE_ASSETS,
     CODE,
@@ -39,8 +42,7 @@ from .build import (
     Imprint,
     Page,
     article_markdown,
-    build_files,
-    build_pages,
+    build_all,
     cautions_list,
     invented_mark,
     link_words,
@@ -97,7 +99,11 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         self.serving = command == "serve"
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
-        """Find the library's folder."""
+        """Find the library's folder.
+
+        Nearly all that a build makes stays until its end: to look for circles in it costs a tenth of the time.
+        """
+        gc.disable()
         here = Path(config.config_file_path).parent if config.config_file_path else Path.cwd()
         self.root = (here / (self.config.root or ".")).resolve()
         self.store = Store(self.root / KEPT, CODE)
@@ -129,6 +135,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             log.error(faults)
         else:
             self.library, self.analysis = result.library, result.analysis
+            self.words = digest(result.library.words)
             _log_warnings(result)
         assert self.library is not None
         config.extra["library"] = {
@@ -163,9 +170,14 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         if waiting := unplayed(self.library):
             log.info(f"Playing {waiting} pressure traces, once, half a second each")
         log.info(f"Drawing and writing the pages of {len(self.library.trees)} alarms")
-        for page in build_pages(self.library, RULES, Imprint(config.site_url or "", BUILD), self.store, self.analysis):
+        imprint = Imprint(config.site_url or "", BUILD)
+        pages, extras = build_all(self.library, RULES, imprint, self.store, self.analysis)
+        for file in files.documentation_pages():
+            if file.src_uri not in in_nav:  # those take their title from it
+                _Written(file, config, self.store)
+        for page in pages:
             files.append(_file(page, files, config, in_nav))
-        for extra in build_files(self.library, self.store):
+        for extra in extras:
             files.append(File.generated(config, extra.path, content=extra.text))
         manifest = web_manifest(config.site_name, config.site_description or "")
         files.append(File.generated(config, WEB_MANIFEST, content=manifest))
@@ -186,7 +198,10 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         """Link the words of the glossary in the articles."""
         assert self.library is not None
         article = self._article(page)
-        return link_words(html, self.library, article.id) if article else html
+        if article is None:
+            return html
+        library, inputs = self.library, [html, self.words, article.id]
+        return self.store.get("linked", inputs, lambda: link_words(html, library, article.id))
 
     def _article(self, page: SitePage) -> Article | None:
         """The article that a page shows; None for all other pages."""
@@ -210,9 +225,8 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
 
     def _frame(self, config: MkDocsConfig) -> str:
         """What stands for all that a page is put into: the theme, the options, and what is said of the library."""
-        options = [{k: v for k, v in given.items() if k not in _OF_ONE_RUN} for given in config.user_configs]
         own = digest_of_files(map(Path, config.theme.dirs[:1]))
-        return json.dumps([own, _FRAMED_BY, options, config.extra["library"]], sort_keys=True, default=str)
+        return json.dumps([own, _options(config), config.extra["library"]], sort_keys=True, default=str)
 
     @event_priority(100)
     def on_page_context(
@@ -257,6 +271,11 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             raise PluginError(str(fault)) from fault
         tidy_traces(self.library)
         self.store.clear()
+        gc.enable()
+
+    def on_build_error(self, *, error: Exception) -> None:
+        """A server lives on."""
+        gc.enable()
 
     def on_serve(
         self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Callable[..., Any]
@@ -284,6 +303,72 @@ class _Made(SitePage):
         """Take the body as it is; say which anchors articles may link to."""
         self.content = self.made.body
         self.present_anchor_ids = set(_ANCHOR.findall(self.content))
+
+
+class _Written(SitePage):
+    """A page that is read from Markdown: what was read is kept for the next build, if nothing was said of it."""
+
+    def __init__(self, file: File, config: MkDocsConfig, store: Store) -> None:
+        super().__init__(None, file, config)
+        self.store = store
+
+    def render(self, config: MkDocsConfig, files: Files) -> None:
+        """Take what an earlier build has read of the same text; else read it."""
+        others = [(file.src_uri, file.dest_uri, file.inclusion.name) for file in files]
+        loud = logging.getLogger("mkdocs").getEffectiveLevel()
+        inputs = [self.file.src_uri, self.file.dest_uri, self.markdown, _options(config), loud, others]
+        if found := self.store.find("written", inputs):
+            self._take(found[0], files)
+            return
+        heard = _Heard()
+        logging.getLogger("mkdocs").addHandler(heard)
+        try:
+            super().render(config, files)
+        finally:
+            logging.getLogger("mkdocs").removeHandler(heard)
+        # A warning belongs to each build, also to one that would not have to read the page.
+        if not heard.records:
+            self.store.put("written", inputs, self._read())
+
+    def _read(self) -> dict[str, Any]:
+        linked = self.links_to_anchors
+        return {
+            "content": self.content,
+            "toc": [_token(link) for link in self.toc],
+            "title": self._title_from_render,
+            "ids": sorted(self.present_anchor_ids or ()),
+            "linked": None if linked is None else [[file.src_uri, anchors] for file, anchors in linked.items()],
+        }
+
+    def _take(self, kept: dict[str, Any], files: Files) -> None:
+        self.content = kept["content"]
+        self.toc = get_toc(kept["toc"])
+        self._title_from_render = kept["title"]
+        self.present_anchor_ids = set(kept["ids"])
+        if kept["linked"] is not None:
+            self.links_to_anchors = {files.src_uris[name]: anchors for name, anchors in kept["linked"]}
+
+
+class _Heard(logging.Handler):
+    """Counts what is said."""
+
+    records = 0
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """One more."""
+        self.records += 1
+
+
+def _token(link: AnchorLink) -> Any:
+    """An entry of a page's list of headings as the reader of Markdown gives it."""
+    children = [_token(child) for child in link.children]
+    return {"name": link.title, "id": link.id, "level": link.level, "children": children}
+
+
+def _options(config: MkDocsConfig) -> str:
+    """What stands for the options of the site, and for the programs that follow them."""
+    options = [{k: v for k, v in given.items() if k not in _OF_ONE_RUN} for given in config.user_configs]
+    return json.dumps([_FRAMED_BY, options], sort_keys=True, default=str)
 
 
 def _found(config: MkDocsConfig) -> list[dict[str, Any]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 from zlib import crc32
 
 from ...learning.cases import Case, main_cases
@@ -88,25 +89,32 @@ def _link(view: View, about: Tree | Article) -> str:
     return f'<a href="{view.to(slides_at(view.library, about))}">{view.say(about.title)}</a>'
 
 
-Make = Callable[[Library, Tree], SiteFile]
+Make = Callable[[Library, Any], SiteFile]
 
 
 def slides_files(
-    library: Library, asked: Iterable[Asked] = (), kept: Callable[[Tree, Make], SiteFile] | None = None
+    library: Library, asked: Iterable[Asked] = (), kept: Callable[[Tree | Article, Make], SiteFile] | None = None
 ) -> list[SiteFile]:
     """All sets of slides.
 
     Args:
         library: without errors.
         asked: questions; those about articles stand at the end of theirs, with the answers behind.
-        kept: makes the slides of a tree, or knows them from earlier.
+        kept: makes the slides of a tree or an article, or knows them from earlier.
     """
     about: dict[str, list[Asked]] = {}
     for question in asked:
         if question.about_kind == "article":
             about.setdefault(question.about, []).append(question)
-    trees = [kept(tree, tree_slides) if kept else tree_slides(library, tree) for tree in library.trees.values()]
-    return [*trees, *(article_slides(library, one, about.get(one.id, ())) for one in library.articles.values())]
+
+    def asked_slides(seen: Library, article: Article) -> SiteFile:
+        return article_slides(seen, article, about.get(article.id, ()))
+
+    def made(one: Tree | Article, make: Make) -> SiteFile:
+        return kept(one, make) if kept else make(library, one)
+
+    trees = [made(tree, tree_slides) for tree in library.trees.values()]
+    return trees + [made(article, asked_slides) for article in library.articles.values()]
 
 
 # What both have
