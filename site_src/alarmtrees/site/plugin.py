@@ -9,7 +9,7 @@ import gc
 import json
 import logging
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date
 from fnmatch import fnmatch
 from html import escape
@@ -20,7 +20,7 @@ from mkdocs.config import base, config_options
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import PluginError
 from mkdocs.livereload import LiveReloadServer
-from mkdocs.plugins import BasePlugin, event_priority, get_plugin_logger
+from mkdocs.plugins import BasePlugin, CombinedEvent, event_priority, get_plugin_logger
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page as SitePage
@@ -74,6 +74,11 @@ KEPT = ".cache/pages"
 _FRAMED_BY = versions("mkdocs", "mkdocs-material", "Jinja2", "Markdown")
 _OF_ONE_RUN = ("config_file", "dev_addr", "site_dir", "strict", "use_directory_urls", "watch")
 """Options of a run that no page shows; but for the addresses of pages, which are a part of each page's inputs."""
+
+_UNSEARCHED = re.compile(r"<([a-z]+)\b[^<>]*\sdata-search-exclude=[^<>]*>")
+_HEADING = re.compile(r"<h[1-6]\b")
+_TO_SEARCH = re.compile(r'\s?data-search-\w+="[^"]+"')
+"""What the search takes out of a page when it has read it."""
 
 _ANCHOR = re.compile(r'\sid="([^"]+)"')
 
@@ -135,7 +140,8 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             log.error(faults)
         else:
             self.library, self.analysis = result.library, result.analysis
-            self.words = digest(result.library.words)
+            told = [(one.file, one.text) for one in result.library.sources_read if one.kind != "tree"]
+            self.facts = digest(told)
             _log_warnings(result)
         assert self.library is not None
         config.extra["library"] = {
@@ -175,8 +181,11 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         for file in files.documentation_pages():
             if file.src_uri not in in_nav:  # those take their title from it
                 _Written(file, config, self.store)
+        # Two names may lead to one page, such as a.md and a/index.md: what counts is where it would be written.
+        written = {file.dest_uri: file for file in files.documentation_pages()}
         for page in pages:
-            files.append(_file(page, files, config, in_nav))
+            files.append(file := _file(page, written, config, in_nav))
+            written[file.dest_uri] = file
         for extra in extras:
             files.append(File.generated(config, extra.path, content=extra.text))
         manifest = web_manifest(config.site_name, config.site_description or "")
@@ -200,7 +209,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         article = self._article(page)
         if article is None:
             return html
-        library, inputs = self.library, [html, self.words, article.id]
+        library, inputs = self.library, [html, self.facts, article.id]
         return self.store.get("linked", inputs, lambda: link_words(html, library, article.id))
 
     def _article(self, page: SitePage) -> Article | None:
@@ -229,16 +238,28 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         return json.dumps([own, _options(config), config.extra["library"]], sort_keys=True, default=str)
 
     @event_priority(100)
-    def on_page_context(
+    def _before_search(
         self, context: TemplateContext, *, page: SitePage, config: MkDocsConfig, nav: Navigation
     ) -> TemplateContext:
-        """Before the search reads a page: what it found on a kept one is known."""
+        """What the search found on a kept page is known; of a new one it is given what it shall find alone."""
         found = _found(config)
         if kept := self.kept.get(page.file.src_uri):
             found.extend(kept["found"])
             context["kept"] = kept["html"]  # type: ignore[typeddict-unknown-key]
         self.found_before = len(found)
+        self.whole = page.content or ""
+        page.content = searched(self.whole)
         return context
+
+    @event_priority(-100)
+    def _after_search(
+        self, context: TemplateContext, *, page: SitePage, config: MkDocsConfig, nav: Navigation
+    ) -> TemplateContext:
+        """The whole page again, without what is said to the search."""
+        page.content = _TO_SEARCH.sub("", self.whole)
+        return context
+
+    on_page_context = CombinedEvent(_before_search, _after_search)
 
     @event_priority(-100)
     def on_post_page(self, output: str, *, page: SitePage, config: MkDocsConfig) -> str:
@@ -378,6 +399,26 @@ def _found(config: MkDocsConfig) -> list[dict[str, Any]]:
     return [] if index is None else index.entries
 
 
+def searched(html: str) -> str:
+    """A page without what the search is to pass over, which its reader would read all the same, sign by sign.
+
+    The elements stay, emptied. One with a heading in it, or with another one of its name, stays whole: whether the
+    search passes over all of it is for the search to say.
+
+    >>> searched('<p>a</p><figure data-search-exclude="yes"><b>b</b></figure>')
+    '<p>a</p><figure data-search-exclude="yes"></figure>'
+    """
+    parts, at = [], 0
+    for begin in _UNSEARCHED.finditer(html):
+        name, inside = begin[1], begin.end()
+        end = html.find(f"</{name}>", inside)
+        if begin.start() < at or end < 0 or f"<{name}" in (inner := html[inside:end]) or _HEADING.search(inner):
+            continue
+        parts.append(html[at:inside])
+        at = end
+    return "".join([*parts, html[at:]])
+
+
 def _log_warnings(result: CheckResult) -> None:
     for finding in result.findings:
         at = finding.place
@@ -385,7 +426,7 @@ def _log_warnings(result: CheckResult) -> None:
         log.warning(f"{where}: {finding.severity}: {finding.message} [{finding.rule}]")
 
 
-def _file(page: Page, files: Files, config: MkDocsConfig, in_nav: set[str]) -> File:
+def _file(page: Page, written: Mapping[str, File], config: MkDocsConfig, in_nav: set[str]) -> File:
     """The page as a file of the site.
 
     Raises:
@@ -393,11 +434,9 @@ def _file(page: Page, files: Files, config: MkDocsConfig, in_nav: set[str]) -> F
     """
     uri = f"{page.path}.md"
     file = File.generated(config, uri, content=_with_head(page))
-    # Two names may lead to one page, such as a.md and a/index.md: what counts is where it would be written.
-    written = next((other for other in files.documentation_pages() if other.dest_uri == file.dest_uri), None)
-    if written is not None:
+    if other := written.get(file.dest_uri):
         raise PluginError(
-            f"{written.abs_src_path}: the page “{page.title}” is made from the library and would replace this "
+            f"{other.abs_src_path}: the page “{page.title}” is made from the library and would replace this "
             "file; give the file another name"
         )
     file.edit_uri = page.source

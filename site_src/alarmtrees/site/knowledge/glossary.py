@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from functools import lru_cache
 
 from ...model import Library, Map
 from ...model.addresses import WORDS
@@ -34,7 +33,7 @@ def link_words(html: str, library: Library, path: str) -> str:
         library: holds the words; one with `link: "no"` is never linked.
         path: the page, to link from.
     """
-    shape, keys = _shape(tuple(_forms(library.words)))
+    shape, keys = _shape_of(library.words)
     if shape is None:
         return html
     writer = _Writer(View(library, path), shape, keys)
@@ -49,7 +48,16 @@ def _forms(words: Mapping[str, Map]) -> Iterator[tuple[str, str]]:
                 yield esc(form), key
 
 
-@lru_cache(maxsize=8)
+_LAST: list[tuple[Mapping[str, Map], tuple[re.Pattern[str] | None, dict[str, str]]]] = []
+"""The words asked for last, and what was made of them: one library's pages are made in a row."""
+
+
+def _shape_of(words: Mapping[str, Map]) -> tuple[re.Pattern[str] | None, dict[str, str]]:
+    if not _LAST or _LAST[0][0] is not words:
+        _LAST[:] = [(words, _shape(tuple(_forms(words))))]
+    return _LAST[0][1]
+
+
 def _shape(forms: tuple[tuple[str, str], ...]) -> tuple[re.Pattern[str] | None, dict[str, str]]:
     """A pattern that finds the longest form first, and which word each form belongs to."""
     keys = {form.casefold(): key for form, key in reversed(forms)}
