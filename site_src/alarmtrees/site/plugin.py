@@ -292,6 +292,8 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             raise PluginError(str(fault)) from fault
         tidy_traces(self.library)
         self.store.clear()
+        if not self.serving:
+            gc.freeze()  # else the interpreter looks through all of it twice before it ends
         gc.enable()
 
     def on_build_error(self, *, error: Exception) -> None:
