@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import cached_property
+from typing import Any
 
 from ..model import Answer, Library, Node, SafetyRule, Tree
+from ..model.finding import Step
 from ..reading.keep import Store, digest
 from .analysis import Analysis
-from .economy import Advice, Adviser, Remedies, Remedy, advice_of, mean, shares_of
+from .economy import Advice, Adviser, Remedy, advice_of
 from .graph import Graph
 from .resting import Rest
 from .shape import shapes_of
@@ -72,8 +74,7 @@ class Evidence:
         self.adviser = Adviser(library, self.graph)
         self._carried: dict[str, dict[str, Carried]] = {}
         self._advice: dict[str, Advice] = {}
-        self._remedies: dict[str, Remedies] = {}
-        self._longest: dict[str, Remedy | None] = {}
+        self._remedies: dict[str, tuple[dict[str, Remedy], Remedy | None]] = {}
 
     @cached_property
     def trees(self) -> Mapping[str, Tree]:
@@ -88,21 +89,33 @@ class Evidence:
         """The longest rest of the balloon on any way, and a way with it."""
         return self.analysis.resting.witness(tree)
 
-    def remedies(self, tree: Tree) -> Remedies:
-        """The times to the remedies of a tree."""
-        if tree.id not in self._remedies:
-            self._remedies[tree.id] = self.adviser.remedies(tree)
-        return self._remedies[tree.id]
+    def usual(self, tree: Tree, cause: str) -> Remedy | None:
+        """The usual way to the remedy of a cause; None where it is not in reach."""
+        return self._remedies_of(tree)[0].get(cause)
 
     def expected(self, tree: Tree) -> float | None:
         """The mean time to the remedy in seconds, causes counted by their shares; None without causes."""
-        return mean(self.remedies(tree).usual_times(), shares_of(tree)) if tree.causes else None
+        return self.advice(tree).expected
 
     def longest(self, tree: Tree) -> Remedy | None:
         """The longest way to a remedy; None without causes."""
-        if tree.id not in self._longest:
-            self._longest[tree.id] = self.remedies(tree).longest_of_all()
-        return self._longest[tree.id]
+        return self._remedies_of(tree)[1]
+
+    def _remedies_of(self, tree: Tree) -> tuple[dict[str, Remedy], Remedy | None]:
+        """The usual ways by their causes, and the longest of all."""
+        if tree.id not in self._remedies:
+            kept = self.store.get("remedies", [self._on_shapes[1], tree.id], lambda: self._timed(tree.id))
+            usual, longest = map(_remedy, kept["usual"]), kept["longest"]
+            self._remedies[tree.id] = ({one.cause: one for one in usual}, _remedy(longest) if longest else None)
+        return self._remedies[tree.id]
+
+    def _timed(self, tree_id: str) -> dict[str, Any]:
+        adviser = self._on_shapes[0]
+        tree = adviser.graph.trees[tree_id]
+        remedies = adviser.remedies(tree)
+        usual = [way for cause in tree.causes if (way := remedies.usual(cause))]
+        longest = remedies.longest_of_all()
+        return {"usual": [asdict(way) for way in usual], "longest": longest and asdict(longest)}
 
     def advice(self, tree: Tree) -> Advice:
         """What is known of the order of a tree's questions; worked out once, for it takes its time."""
@@ -167,6 +180,11 @@ class Evidence:
         }
 
 
+def _remedy(kept: dict[str, Any]) -> Remedy:
+    """A remedy as `asdict` and JSON have left it."""
+    return Remedy(kept["cause"], kept["seconds"], tuple(Step(**step) for step in kept["way"]))
+
+
 def telling(node: Node) -> bool:
     """Whether a question tells causes apart, or whether a remedy has held."""
     return any(answer.when is not None for answer in node.answers)
@@ -188,4 +206,6 @@ def _marked(tree: Tree) -> list[_Marked]:
 
 def _carriers(marked: Sequence[_Marked], marks: frozenset[str]) -> tuple[Carrier, ...]:
     """Those that bear one of some marks."""
+    if not marks:
+        return ()
     return tuple(carrier for carrier, borne in marked if not marks.isdisjoint(borne))

@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import fields, is_dataclass
+from functools import cache
 from hashlib import sha256
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -35,8 +36,13 @@ def digest(*inputs: Any) -> str:
 
 def _plain(value: Any) -> list[Any]:
     if is_dataclass(value):
-        return [type(value).__name__, *(getattr(value, field.name) for field in fields(value))]
+        return [type(value).__name__, *(getattr(value, name) for name in _names(value.__class__))]
     return sorted(value)
+
+
+@cache
+def _names(kind: Any) -> list[str]:
+    return [field.name for field in fields(kind)]
 
 
 def digest_of_files(folders: Iterable[Path]) -> str:

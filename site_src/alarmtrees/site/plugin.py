@@ -184,7 +184,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         # Two names may lead to one page, such as a.md and a/index.md: what counts is where it would be written.
         written = {file.dest_uri: file for file in files.documentation_pages()}
         for page in pages:
-            files.append(file := _file(page, written, config, in_nav))
+            files.append(file := _file(page, written, config, in_nav, self.store))
             written[file.dest_uri] = file
         for extra in extras:
             files.append(File.generated(config, extra.path, content=extra.text))
@@ -428,7 +428,7 @@ def _log_warnings(result: CheckResult) -> None:
         log.warning(f"{where}: {finding.severity}: {finding.message} [{finding.rule}]")
 
 
-def _file(page: Page, written: Mapping[str, File], config: MkDocsConfig, in_nav: set[str]) -> File:
+def _file(page: Page, written: Mapping[str, File], config: MkDocsConfig, in_nav: set[str], store: Store) -> File:
     """The page as a file of the site.
 
     Raises:
@@ -446,6 +446,8 @@ def _file(page: Page, written: Mapping[str, File], config: MkDocsConfig, in_nav:
         file.inclusion = InclusionLevel.NOT_IN_NAV
     if not page.markdown:
         _Made(page, file, config)
+    elif uri not in in_nav:
+        _Written(file, config, store)
     return file
 
 

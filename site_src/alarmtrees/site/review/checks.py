@@ -145,7 +145,6 @@ def _causes(view: View, evidence: Evidence, tree: Tree, steps: StepLinks) -> lis
     seen = evidence.coverage(tree)
     asked = {node for met in seen.values() for node in met}
     questions = [key for key in steps.numbers if key in asked and telling(tree.nodes[key])]
-    remedies = evidence.remedies(tree)
     shares = shares_of(tree)
     told = any(cause.share for cause in tree.causes.values())
     head = [
@@ -157,7 +156,7 @@ def _causes(view: View, evidence: Evidence, tree: Tree, steps: StepLinks) -> lis
         f'<tr><th scope="row">{view.say(cause.say)}</th>'
         + (f"<td>{round(100 * shares[cause.id])} %</td>" if told else "")
         + "".join(_cell(seen[cause.id].get(key)) for key in questions)
-        + _remedy(remedies.usual(cause.id), steps)
+        + _remedy(evidence.usual(tree, cause.id), steps)
         + "</tr>"
         for cause in tree.causes.values()
     ]
