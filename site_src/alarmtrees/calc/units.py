@@ -1,7 +1,7 @@
 """Units as authors write them: how a number turns into SI units, and of which dimension it is.
 
 Only the signs listed here are read, joined by blanks, one `/` and brackets: "J/(mol K)", "/min", "cm3/mol".
-The list is short and closed, so it stands here; the tests hold each sign, and each two of them joined, to pint.
+pint knows what they are worth; it is loaded when the first unit is met.
 """
 
 from __future__ import annotations
@@ -9,86 +9,42 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
-
-@dataclass(frozen=True, slots=True)
-class Dimension:
-    """The powers of the basic quantities, each under its name, in the order of the names; none of power zero.
-
-    >>> unit("J").dimension / unit("s").dimension == unit("W").dimension
-    True
-    """
-
-    powers: tuple[tuple[str, float], ...] = ()
-
-    def __mul__(self, other: Dimension) -> Dimension:
-        total = dict(self.powers)
-        for name, power in other.powers:
-            total[name] = total.get(name, 0) + power
-        return Dimension(tuple(sorted((name, power) for name, power in total.items() if power)))
-
-    def __truediv__(self, other: Dimension) -> Dimension:
-        return self * other**-1
-
-    def __pow__(self, power: float) -> Dimension:
-        return Dimension(tuple((name, own * power) for name, own in self.powers) if power else ())
-
-    def __str__(self) -> str:
-        def told(powers: list[tuple[str, float]]) -> list[str]:
-            return [f"[{name}]" if power == 1 else f"[{name}] ^ {power:g}" for name, power in powers]
-
-        above = told([(name, power) for name, power in self.powers if power > 0])
-        below = told([(name, -power) for name, power in self.powers if power < 0])
-        return " / ".join([" * ".join(above) or "1", *below])
-
-
-_PURE = Dimension()
-_LENGTH, _TIME, _MASS, _HEAT, _AMOUNT = (
-    Dimension(((name, 1),)) for name in ("length", "time", "mass", "temperature", "substance")
-)
-_VOLUME = _LENGTH**3
-_ENERGY = _MASS * _LENGTH**2 / _TIME**2
-_PRESSURE = _ENERGY / _VOLUME
-
-_SIGNS: dict[str, tuple[float, Dimension]] = {
-    "mL": (1e-6, _VOLUME),
-    "L": (1e-3, _VOLUME),
-    "cm3": (1e-6, _VOLUME),
-    "m3": (1, _VOLUME),
-    "Pa": (1, _PRESSURE),
-    "hPa": (1e2, _PRESSURE),
-    "kPa": (1e3, _PRESSURE),
-    "MPa": (1e6, _PRESSURE),
-    "bar": (1e5, _PRESSURE),
-    "psi": (6894.7572931683635, _PRESSURE),
-    "mmHg": (133.322387415, _PRESSURE),
-    "ms": (1e-3, _TIME),
-    "s": (1, _TIME),
-    "min": (60, _TIME),
-    "h": (3600, _TIME),
-    "mm": (1e-3, _LENGTH),
-    "cm": (1e-2, _LENGTH),
-    "m": (1, _LENGTH),
-    "km": (1e3, _LENGTH),
-    "ft": (0.3048, _LENGTH),
-    "K": (1, _HEAT),
-    "°C": (1, _HEAT),
-    "°F": (5 / 9, _HEAT),
-    "mol": (1, _AMOUNT),
-    "g": (1e-3, _MASS),
-    "kg": (1, _MASS),
-    "J": (1, _ENERGY),
-    "W": (1, _ENERGY / _TIME),
-    "Wh": (3600, _ENERGY),
-    "%": (0.01, _PURE),
-    "times": (1, _PURE),
-    "none": (1, _PURE),
+_SIGNS = {
+    "mL": "milliliter",
+    "L": "liter",
+    "cm3": "centimeter**3",
+    "m3": "meter**3",
+    "Pa": "pascal",
+    "hPa": "hectopascal",
+    "kPa": "kilopascal",
+    "MPa": "megapascal",
+    "bar": "bar",
+    "psi": "pound_force_per_square_inch",
+    "mmHg": "millimeter_Hg",
+    "ms": "millisecond",
+    "s": "second",
+    "min": "minute",
+    "h": "hour",
+    "mm": "millimeter",
+    "cm": "centimeter",
+    "m": "meter",
+    "km": "kilometer",
+    "ft": "foot",
+    "K": "kelvin",
+    "°C": "degree_Celsius",
+    "°F": "degree_Fahrenheit",
+    "mol": "mole",
+    "g": "gram",
+    "kg": "kilogram",
+    "J": "joule",
+    "W": "watt",
+    "Wh": "watt_hour",
+    "%": "percent",
+    "times": "dimensionless",
+    "none": "dimensionless",
 }
-"""What one of each is in SI units, and its dimension."""
-
-_ZEROS = {"°C": 273.15, "°F": 459.67 * 5 / 9}
-"""What zero is in SI units, where it is not zero."""
-
 _SHAPE = re.compile(r"[^/()]*(/([^/() ]+|\([^/()]+\)))?")
 
 
@@ -104,13 +60,13 @@ class Unit:
         label: as readers see it; empty for a pure number.
         factor: what one of it is in SI units.
         offset: what zero of it is in SI units (other than 0 for °C and °F).
-        dimension: it multiplies, divides and compares.
+        dimension: pint's dimensionality; it multiplies, divides and compares.
     """
 
     label: str
     factor: float
     offset: float
-    dimension: Dimension
+    dimension: Any
 
     def to_si(self, number: float) -> float:
         """A number of this unit in SI units."""
@@ -119,6 +75,14 @@ class Unit:
     def from_si(self, number: float) -> float:
         """A number of SI units in this unit."""
         return (number - self.offset) / self.factor
+
+
+@cache
+def registry() -> Any:
+    """pint's units, loaded once and only when a calculator is there."""
+    import pint
+
+    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 
 
 @cache
@@ -135,26 +99,26 @@ def unit(text: str) -> Unit:
     """
     if "°" in text and text not in _SIGNS:
         raise UnitError(f"“{text[:30]}”: degrees count from another zero; join no other unit to them, write K")
-    factor, dimension = 1.0, _PURE
+    worth = registry().dimensionless
     above, _, below = text.partition("/")
     if not _SHAPE.fullmatch(text) or not text.strip():
         raise UnitError(f"“{text[:30]}” is no unit; write it as `mL`, `/min` or `J/(mol K)`")
     for sign in above.split():
-        worth, kind = _known(sign)
-        factor, dimension = factor * worth, dimension * kind
+        worth = worth * _known(sign)
     for sign in below.strip("()").split():
-        worth, kind = _known(sign)
-        factor, dimension = factor / worth, dimension / kind
+        worth = worth / _known(sign)
+    parsed = registry().Unit(worth)
+    offset = float(registry().Quantity(0, parsed).to_base_units().magnitude)
+    factor = float(registry().Quantity(1, parsed).to_base_units().magnitude) - offset
     label = "" if text in ("none", "times") else text
-    return Unit(label, _clean(factor), _ZEROS.get(text, 0.0), dimension)
+    return Unit(label, _clean(factor), _clean(offset), parsed.dimensionality)
 
 
-def _known(sign: str) -> tuple[float, Dimension]:
+def _known(sign: str) -> Any:
     if sign in _SIGNS:
-        return _SIGNS[sign]
+        return registry().parse_units(_SIGNS[sign])
     if sign.endswith("2") and sign[:-1] in _SIGNS:
-        factor, dimension = _SIGNS[sign[:-1]]
-        return factor**2, dimension**2
+        return registry().parse_units(_SIGNS[sign[:-1]]) ** 2
     raise UnitError(f"“{sign[:20]}” is no unit here; there are {', '.join(_SIGNS)}")
 
 
@@ -165,16 +129,16 @@ def _clean(number: float) -> float:
 
 
 @cache
-def _spoken() -> tuple[tuple[Dimension, str], ...]:
+def _spoken() -> tuple[tuple[Any, str], ...]:
     told = {"none": "a pure number", "Pa": "a pressure", "L": "a volume", "s": "a time", "m": "a length"}
     told |= {"K": "a temperature", "mol": "an amount of gas", "/s": "a rate", "J": "an energy", "kg": "a mass"}
     return tuple((unit(sign).dimension, words) for sign, words in told.items())
 
 
-def say(dimension: Dimension) -> str:
+def say(dimension: Any) -> str:
     """A dimension in words.
 
     >>> say(unit("mmHg").dimension)
     'a pressure'
     """
-    return next((words for known, words in _spoken() if known == dimension), str(dimension))
+    return next((words for known, words in _spoken() if known == dimension), str(dimension).replace("**", "^"))

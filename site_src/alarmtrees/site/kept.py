@@ -22,7 +22,7 @@ from ..reading.keep import Store, digest, digest_of_files, versions
 from .bedside.sheet import Imprint
 from .markup import Page, SiteFile
 
-_MAKERS = ("networkx", "pygraphviz", "segno", "numpy", "scipy")
+_MAKERS = ("networkx", "pygraphviz", "segno", "pint", "numpy", "scipy")
 
 # Read when the program is, and not later: the code that runs is the one that counts.
 CODE = digest(
