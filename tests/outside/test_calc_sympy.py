@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from alarmtrees.calc.compute import number
 from alarmtrees.calc.dimension import kind_of
 from alarmtrees.calc.expression import Call, Either, ExpressionError, Name, Negative, Node, Number, Operation, parse
-from alarmtrees.calc.units import registry, unit
+from alarmtrees.calc.units import _SIGNS, registry, unit
 from calculators import random_entries, shipped
 
 NAMES = ["a", "b", "c"]
@@ -171,3 +171,14 @@ def test_the_shipped_formulas_give_what_sympy_gives(key: str) -> None:
                     {sympy.Symbol(k, real=True): sympy.Float(v, 40) for k, v in known.items()}
                 )
                 assert result.values[name] == pytest.approx(float(theirs.evalf(30)), rel=1e-12, abs=1e-12), name
+
+
+@pytest.mark.parametrize("sign", _SIGNS)
+def test_each_unit_is_what_pint_knows_of_it(sign: str) -> None:
+    """pint's own list of units, which is compiled from NIST and CODATA, is larger than ours and says the same."""
+    theirs = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    known = theirs.parse_units(_SIGNS[sign])
+    zero, one = (float(theirs.Quantity(number, known).to_base_units().magnitude) for number in (0, 1))
+    ours = unit(sign)
+    assert (ours.to_si(0), ours.to_si(1)) == pytest.approx((zero, one), rel=1e-14, abs=1e-30)
+    assert str(ours.dimension) == str(known.dimensionality)

@@ -1,7 +1,7 @@
 """Units as authors write them: how a number turns into SI units, and of which dimension it is.
 
 Only the signs listed here are read, joined by blanks, one `/` and brackets: "J/(mol K)", "/min", "cm3/mol".
-pint knows what they are worth; it is loaded when the first unit is met.
+pint joins them, converts, and says what may be added to what; it is loaded when the first unit is met.
 """
 
 from __future__ import annotations
@@ -45,6 +45,39 @@ _SIGNS = {
     "times": "dimensionless",
     "none": "dimensionless",
 }
+# What each of them is, in pint's language; but for psi and mmHg they are exact (BIPM, The International System of
+# Units, 2019). pint's own list of all units of the world takes longer to read than a library of trees; the tests hold each
+# line to it.
+_DEFINED = """
+meter = [length]
+second = [time]
+kilogram = [mass]
+kelvin = [temperature]; offset: 0
+mole = [substance]
+millimeter = 1e-3 * meter
+centimeter = 1e-2 * meter
+kilometer = 1e3 * meter
+foot = 0.3048 * meter
+millisecond = 1e-3 * second
+minute = 60 * second
+hour = 3600 * second
+gram = 1e-3 * kilogram
+milliliter = 1e-6 * meter ** 3
+liter = 1e-3 * meter ** 3
+pascal = kilogram / meter / second ** 2
+hectopascal = 1e2 * pascal
+kilopascal = 1e3 * pascal
+megapascal = 1e6 * pascal
+bar = 1e5 * pascal
+pound_force_per_square_inch = 6894.7572931683635 * pascal
+millimeter_Hg = 133.322387415 * pascal
+degree_Celsius = kelvin; offset: 273.15
+degree_Fahrenheit = 5 / 9 * kelvin; offset: 255.37222222222223
+joule = kilogram * meter ** 2 / second ** 2
+watt = joule / second
+watt_hour = 3600 * joule
+percent = 0.01
+"""
 _SHAPE = re.compile(r"[^/()]*(/([^/() ]+|\([^/()]+\)))?")
 
 
@@ -79,10 +112,12 @@ class Unit:
 
 @cache
 def registry() -> Any:
-    """pint's units, loaded once and only when a calculator is there."""
+    """pint with the units defined here, loaded once and only when a calculator is there."""
     import pint
 
-    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    known: pint.UnitRegistry[float] = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
+    known.load_definitions(_DEFINED.strip().splitlines())
+    return known
 
 
 @cache
