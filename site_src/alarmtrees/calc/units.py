@@ -46,8 +46,8 @@ _SIGNS = {
     "none": "dimensionless",
 }
 # What each of them is, in pint's language; but for psi and mmHg they are exact (BIPM, The International System of
-# Units, 2019). pint's own list of all units of the world takes longer to read than a library of trees; the tests hold each
-# line to it.
+# Units, 2019). pint's own list of all units of the world takes longer to read than a library of trees; the tests hold
+# each line to it.
 _DEFINED = """
 meter = [length]
 second = [time]
