@@ -10,8 +10,10 @@ from pathlib import Path
 
 import markdown
 import pytest
+from material.plugins.search.plugin import Parser
 
 from alarmtrees.check.rules import RULES
+from alarmtrees.learning.questions import questions
 from alarmtrees.model import Library
 from alarmtrees.proof.evidence import Evidence
 from alarmtrees.reading.keep import Store
@@ -19,7 +21,8 @@ from alarmtrees.reading.open import open_library
 from alarmtrees.site.build import Imprint, build_files, build_pages
 from alarmtrees.site.kept import CODE, Kept
 from alarmtrees.site.markup import Page
-from alarmtrees.site.plugin import KEPT
+from alarmtrees.site.plugin import KEPT, searched
+from alarmtrees.site.teaching.slides import slides_files
 from small_library import REPOSITORY, contents, make, restamp, swap
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
@@ -28,6 +31,12 @@ TREE = "trees/line-open.yml"
 EDITS = (
     (TREE, "why: ", "why: Kept pages never show old words. "),
     (TREE, "title: ", "title: Another name for "),
+    (
+        "kb/words.yml",
+        "means: The tube in which the gas goes back and forth.",
+        'means: "Called for within {call_by}."',
+    ),
+    ("kb/settings.yml", "value: 5", "value: 6"),
     ("kb/settings.yml", "value: ", "value: 7"),
     ("kb/plugging-in.md", "\n## Why\n", "\n## Why\n\nKept articles neither.\n"),
 )
@@ -135,6 +144,17 @@ def test_a_build_says_what_it_does_and_clears_what_is_old(small_library: Path, m
     assert now - names and now & names
 
 
+def test_what_is_said_of_a_page_is_said_by_each_build_until_it_is_put_right(small_library: Path, mkdocs: Run) -> None:
+    (small_library / "kb" / "plain.md").write_text("# Plain\n\n[a](nowhere.md), [b](about.md#nowhere-there)\n")
+    said = [mkdocs(small_library, "build").stderr for _ in range(2)]
+    assert all("a link 'nowhere.md'" in one and "anchor '#nowhere-there'" in one for one in said)
+    swap(small_library / "kb" / "plain.md", "[a](nowhere.md), ", "")
+    said = [mkdocs(small_library, "build").stderr for _ in range(2)]  # the second time the page is kept
+    assert all("nowhere.md" not in one and "anchor '#nowhere-there'" in one for one in said)
+    swap(small_library / "kb" / "about.md", "# ", "# Heading before {#nowhere-there}\n\n# ")
+    assert "nowhere-there" not in mkdocs(small_library, "build").stderr
+
+
 # ---- what is handed to whoever makes a page
 
 
@@ -172,6 +192,62 @@ def test_advice_from_shapes_is_that_from_trees_and_comes_back_whole(tmp_path: Pa
     evidence, kept = Evidence(library, Store(tmp_path)), Evidence(library, Store(tmp_path))
     for tree in evidence.trees.values():
         assert evidence.advice(tree) == evidence.adviser.advice(tree) == kept.advice(tree)
+
+
+def test_what_shapes_tell_of_causes_is_what_trees_tell(tmp_path: Path, library: Library) -> None:
+    evidence, kept = Evidence(library, Store(tmp_path)), Evidence(library, Store(tmp_path))
+    for tree in evidence.trees.values():
+        remedies, causes = evidence.adviser.remedies(tree), evidence.analysis.causes(tree)
+        coverage = {cause: evidence._seen(tree, causes, cause) for cause in tree.causes}
+        for one in (evidence, kept):
+            assert one.coverage(tree) == coverage
+            assert {cause: one.usual(tree, cause) for cause in tree.causes} == {
+                cause: remedies.usual(cause) for cause in tree.causes
+            }
+            assert one.longest(tree) == remedies.longest_of_all()
+
+
+def test_slides_of_articles_and_questions_are_made_without_the_words_of_trees(library: Library) -> None:
+    kept, asked = Kept(library, Store(None)), questions(library)
+    assert questions(library, kept.questions) == asked
+    assert slides_files(library, asked, kept.file) == slides_files(library, asked)
+    article = library.articles["timing"]
+    seen = kept._seen(article)
+    assert not seen.sources_read
+    assert not any(line for tree in seen.trees.values() for node in tree.nodes.values() for line in node.lines)
+
+
+# ---- what the search is given
+
+
+def found(html: str) -> list[tuple[str | None, list[str], list[str]]]:
+    reader = Parser()
+    reader.feed(html)
+    reader.close()
+    return [(section.id, section.title, section.text) for section in reader.data if not section.is_excluded()]
+
+
+def test_the_search_finds_the_same_in_a_page_without_what_it_passes_over(pages: list[Page]) -> None:
+    shorter = 0
+    for page in pages:
+        short = searched(page.body)
+        shorter += len(short) < len(page.body) / 2
+        assert found(short) == found(page.body), page.path
+    assert shorter >= 30
+
+
+@pytest.mark.parametrize(
+    "html",
+    [
+        '<nav data-search-exclude="yes"><h2 id="b">b</h2>c</nav>',
+        '<div data-search-exclude="yes">a<div>b</div>c</div>',
+        '<p data-search-exclude="yes">never closed',
+        '<ol data-search-exclude="yes"><li data-search-exclude="yes">a</li></ol>',
+    ],
+)
+def test_of_what_is_passed_over_headings_and_nests_are_left_to_the_search(html: str) -> None:
+    whole = f'<h1 id="a">a</h1><p>before</p>{html}<p>behind</p>'
+    assert found(searched(whole)) == found(whole)
 
 
 # ---- pages that no reader of Markdown looks at
