@@ -97,7 +97,9 @@ def _odd(page: Article, passage: Passage) -> Iterator[tuple[int, str]]:
     bullet = ITEM.match(passage.text) if passage.kind == "item" else None
     begin = bullet.end() if bullet else 0
     raw = page.text[passage.start : passage.start + len(passage.text)]
-    text = "".join(_HELD if was > " " == now else now for was, now in zip(raw, passage.text, strict=True))
+    text = passage.text
+    if raw != text:
+        text = "".join(_HELD if was > " " == now else now for was, now in zip(raw, text, strict=True))
     text = " " * begin + text[begin:]
     for shape, sign in _KNOWN:
         text = shape.sub(partial(_held, sign), text)
