@@ -120,7 +120,7 @@ def test_site_that_is_being_edited_is_not_kept(built: Path) -> None:
     seal(built, "", kept=False)
     worker = (built / "worker.js").read_text("utf-8")
     assert "unregister" in worker and "FILES" not in worker and "fetch" not in worker
-    assert not (built / ARCHIVE).exists()
+    assert zipfile.is_zipfile(built / ARCHIVE)
 
 
 def test_content_is_dated_by_the_newest_review_or_value(small_library: Path) -> None:

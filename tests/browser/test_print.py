@@ -56,12 +56,12 @@ def printed(page: Page, path: Path) -> Sheet:
 
 
 @pytest.fixture(scope="module")
-def sheets(browser: Browser, site, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Sheet]:
-    """The sheets of all trees of this repository, printed without scripts."""
+def sheets(browser: Browser, site, font: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Sheet]:
+    """The sheets of this repository's trees, printed without scripts: all in the wide font, which needs most room."""
     folder = tmp_path_factory.mktemp("sheets")
     page = browser.new_page(java_script_enabled=False)
     found = {}
-    for tree in site.trees:
+    for tree in site.trees if font == "wide" else site.some(0):
         page.goto(site.address("file", f"alarms/{tree}/index.html"))
         found[tree] = printed(page, folder / f"{tree}.pdf")
     page.close()
@@ -172,7 +172,7 @@ def test_withdrawn_tree_prints_only_that_and_whom_to_call(visit, small_site: Pat
 # The binder
 
 
-@pytest.mark.shown_in("narrow", "wide")
+@pytest.mark.shown_in("wide")
 def test_binder_holds_everything_under_the_pages_of_its_contents(site, tmp_path: Path, browser) -> None:
     out = tmp_path / "binder.pdf"
     total = binder.make_binder(site.folder, REPOSITORY, out)

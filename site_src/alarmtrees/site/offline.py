@@ -79,7 +79,7 @@ def seal(folder: Path, dated: str, kept: bool = True) -> str:
     Args:
         folder: the site, all its files written. It is changed in place.
         dated: the date of the content, as `content_date` gives it.
-        kept: whether the site may be kept. If not, the worker forgets what an earlier one kept, and there is no zip.
+        kept: whether the site may be kept. If not, the worker forgets what an earlier one kept.
 
     Returns:
         The build id: 12 hexadecimal digits, made from every file's path and content.
@@ -98,8 +98,8 @@ def seal(folder: Path, dated: str, kept: bool = True) -> str:
             (folder / name).write_bytes(site[name])
     site[WORKER] = _worker(site, dated, kept)
     (folder / WORKER).write_bytes(site[WORKER])
-    if kept:
-        _write_archive(folder / ARCHIVE, site)
+    # A higher level makes the zip a little smaller and takes twice as long; who waits for an edited page needs none.
+    _write_archive(folder / ARCHIVE, site, 5 if kept else 1)
     return build
 
 
@@ -141,7 +141,7 @@ def _worker(site: Mapping[str, bytes], dated: str, kept: bool) -> bytes:
     return site[WORKER].decode().replace(_NO_FILES, listed).replace(DATED, dated).encode()
 
 
-def _write_archive(path: Path, site: Mapping[str, bytes]) -> None:
+def _write_archive(path: Path, site: Mapping[str, bytes], level: int) -> None:
     """The whole site as one zip. Its entries bear no time, and the same rights wherever it is made."""
     with zipfile.ZipFile(path, "w") as archive:
         for name, content in site.items():
@@ -149,5 +149,4 @@ def _write_archive(path: Path, site: Mapping[str, bytes]) -> None:
             entry.compress_type = zipfile.ZIP_DEFLATED
             entry.external_attr = _READABLE
             entry.create_system = 3
-            # The highest level makes the zip two hundredths smaller, and takes twice as long in every build.
-            archive.writestr(entry, content, compresslevel=5)
+            archive.writestr(entry, content, compresslevel=level)
