@@ -19,6 +19,7 @@ from alarmtrees.model.wording import fill
 from alarmtrees.proof.order import reading_order
 from alarmtrees.site import binder
 from alarmtrees.site.bedside.sheet import page_address
+from once import once
 from small_library import REPOSITORY, make, shipped_library
 
 A4 = (595, 842)
@@ -49,6 +50,11 @@ class Sheet:
 def printed(page: Page, path: Path) -> Sheet:
     """Print what a page of the browser shows, as its reader would."""
     page.pdf(path=path, prefer_css_page_size=True, print_background=False)
+    return as_printed(path)
+
+
+def as_printed(path: Path) -> Sheet:
+    """What stands in a printed file."""
     pages = PdfReader(path).pages
     formats = {(round(one.mediabox.width), round(one.mediabox.height)) for one in pages}
     read = [words_and_sizes(one) for one in pages]
@@ -58,14 +64,17 @@ def printed(page: Page, path: Path) -> Sheet:
 @pytest.fixture(scope="module")
 def sheets(browser: Browser, site, font: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Sheet]:
     """The sheets of this repository's trees, printed without scripts: all in the wide font, which needs most room."""
-    folder = tmp_path_factory.mktemp("sheets")
-    page = browser.new_page(java_script_enabled=False)
-    found = {}
-    for tree in site.trees if font == "wide" else site.some(0):
-        page.goto(site.address("file", f"alarms/{tree}/index.html"))
-        found[tree] = printed(page, folder / f"{tree}.pdf")
-    page.close()
-    return found
+    trees = site.trees if font == "wide" else site.some(0)
+
+    def print_all(folder: Path) -> None:
+        page = browser.new_page(java_script_enabled=False)
+        for tree in trees:
+            page.goto(site.address("file", f"alarms/{tree}/index.html"))
+            page.pdf(path=folder / f"{tree}.pdf", prefer_css_page_size=True, print_background=False)
+        page.close()
+
+    folder = once(tmp_path_factory, f"sheets-{font}", print_all)
+    return {tree: as_printed(folder / f"{tree}.pdf") for tree in trees}
 
 
 def words(page: PageObject) -> str:
