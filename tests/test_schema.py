@@ -51,7 +51,8 @@ def parts(schema: Any, path: str = "#") -> Iterator[tuple[str, dict[str, Any]]]:
     if isinstance(schema, dict):
         for word in ("properties", "$defs"):
             for name, part in schema.get(word, {}).items():
-                yield f"{path}/{word}/{name}", part
+                if part is not False:
+                    yield f"{path}/{word}/{name}", part
                 yield from parts(part, f"{path}/{word}/{name}")
         for word in ("additionalProperties", "items", "if", "then", "else", "not"):
             part = schema.get(word)

@@ -163,8 +163,10 @@ _KINDS = {"string": "a text", "array": "a list", "object": "a mapping of keys an
 
 
 def _followed(part: dict[str, Any], whole: dict[str, Any]) -> dict[str, Any]:
-    """A part of a schema, or the definition that it names."""
-    return whole["$defs"][part["$ref"].removeprefix("#/$defs/")] if "$ref" in part else part
+    """A part of a schema, or the definition that it names in the end."""
+    while "$ref" in part:
+        part = whole["$defs"][part["$ref"].removeprefix("#/$defs/")]
+    return part
 
 
 def _kinds(error: Any, whole: dict[str, Any]) -> str:
