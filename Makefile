@@ -10,6 +10,7 @@ export NO_MKDOCS_2_WARNING := 1
 
 site: $(VENV)/ready
 	@echo "== Building the site, about a minute the first time. Then it opens at http://127.0.0.1:$(PORT)/"
+	@-$(BIN)/alarmtrees schema
 	$(BIN)/mkdocs serve --open --dev-addr 127.0.0.1:$(PORT)
 
 build: $(VENV)/ready
@@ -20,6 +21,7 @@ binder: build
 	$(BIN)/python -m alarmtrees.site.binder
 
 check: $(VENV)/ready
+	@-$(BIN)/alarmtrees schema
 	$(BIN)/alarmtrees check --strict
 
 test: $(VENV)/tests tests/node_modules/axe-core/axe.min.js
@@ -47,7 +49,7 @@ $(VENV)/tests: pyproject.toml | $(VENV)/ready
 
 # Without npm, tests of accessibility, of other fonts and of the scripts say that they were left out; in CI they fail.
 tests/node_modules/axe-core/axe.min.js: tests/package.json tests/package-lock.json
-	@echo "== Fetching fonts, axe-core, eslint and schemas for the tests with npm"
+	@echo "== Fetching fonts, axe-core, eslint, schemas and a language server for the tests with npm"
 	@npm ci --prefix tests --no-audit --no-fund && touch $@ \
 	|| echo "npm could not fetch them: tests of accessibility, of other fonts and of the scripts are left out"
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import subprocess
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -47,12 +48,18 @@ class Editor:
         found = self._at("textDocument/hover", path, text)
         return str(found["contents"]["value"]) if found else ""
 
-    def faults(self, path: Path, text: str) -> list[str]:
-        """What is underlined in a file's text, each with its line."""
-        uri = self._show(path, text)
-        while uri not in self._faults:
+    def faults(self, texts: Mapping[Path, str]) -> dict[str, list[str]]:
+        """What is underlined in some files, each with its line, by the file's name; files without are left out."""
+        uris = {
+            self._show(path, text): path.name for path, text in texts.items()
+        }  # all first: it waits for more typing
+        while not uris.keys() <= self._faults.keys():
             self._read()
-        return [f"{fault['range']['start']['line'] + 1}: {fault['message']}" for fault in self._faults[uri]]
+        return {
+            name: [f"{fault['range']['start']['line'] + 1}: {fault['message']}" for fault in found]
+            for uri, name in uris.items()
+            if (found := self._faults[uri])
+        }
 
     def close(self) -> None:
         """End the server as its protocol asks."""

@@ -143,18 +143,19 @@ def test_the_step_that_compares(tmp_path: Path, status: int, ends: int, told: st
 
 
 def test_hooks() -> None:
-    """The keys that pre-commit demands, the same command in both files, and the files it is for."""
-    (hook,) = read(REPO / ".pre-commit-hooks.yaml")
+    """The keys that pre-commit demands, the same commands in both files, and the files they are for."""
+    hooks = read(REPO / ".pre-commit-hooks.yaml")
     (place,) = read(REPO / ".pre-commit-config.yaml")["repos"]
-    (own,) = place["hooks"]
-    assert {"id", "name", "entry", "language"} <= set(hook) and place["repo"] == "local"
-    assert own["entry"] == f".venv/bin/{hook['entry']}"
-    for entry in (hook, own):
-        assert entry["pass_filenames"] is False
-        assert re.search(entry["files"], "trees/pump-idle.yml") and re.search(entry["files"], "kb/marks.yml")
-        assert not re.search(entry["files"], "README.md")
-        words = entry["entry"].split()[1:]
-        _parser(words).parse_args(words)
+    assert [hook["id"] for hook in hooks] == ["alarmtrees-check", "alarmtrees-schema"] and place["repo"] == "local"
+    for hook, own in zip(hooks, place["hooks"], strict=True):
+        assert {"id", "name", "entry", "language"} <= set(hook)
+        assert own["id"] == hook["id"] and own["entry"] == f".venv/bin/{hook['entry']}"
+        for entry in (hook, own):
+            assert entry["pass_filenames"] is False
+            assert re.search(entry["files"], "trees/pump-idle.yml") and re.search(entry["files"], "kb/marks.yml")
+            assert not re.search(entry["files"], "README.md")
+            words = entry["entry"].split()[1:]
+            _parser(words).parse_args(words)
 
 
 # ------------------------------------------------------------------ guide

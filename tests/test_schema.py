@@ -16,6 +16,7 @@ from jsonschema import Draft202012Validator
 from jsonschema.validators import validator_for
 
 from alarmtrees.check.run import check_library
+from alarmtrees.reading import offered as offering
 from alarmtrees.reading.load import parse
 from alarmtrees.reading.open import FACTS, LOCAL_SETTINGS
 from alarmtrees.reading.schema import problems, schema_folder, schema_of, spot_of
@@ -41,8 +42,8 @@ for _tag, _shape in {
 
 
 def own_yaml() -> list[Path]:
-    """Every YAML file that somebody edits by hand: trees, facts, and the common facts of the cases."""
-    folders = [REPO / "trees", REPO / "kb", REPO / "tests" / "cases" / "_kb"]
+    """Every YAML file that somebody edits by hand: trees, facts, calculators, and the common facts of the cases."""
+    folders = [REPO / "trees", REPO / "kb", REPO / "kb" / "calculators", REPO / "tests" / "cases" / "_kb"]
     return [path for folder in folders for path in sorted(folder.glob("*.yml"))]
 
 
@@ -174,8 +175,10 @@ def test_a_check_of_properties_would_see_one_that_is_bare() -> None:
 def test_the_editors_line_points_to_the_schema_of_the_kind(path: Path) -> None:
     line = MODELINE.match(path.read_text("utf-8"))
     assert line, "the first line names no schema"
-    kind = "tree" if path.parent.name == "trees" else path.stem
-    assert (path.parent / line[1]).resolve() == (REPO / "schema" / f"{kind}.schema.json").resolve()
+    kind = {"trees": "tree", "calculators": "calculator"}.get(path.parent.name, path.stem)
+    offered = kind in offering.KINDS and "cases" not in path.parts
+    folder = REPO / offering.FOLDER if offered else REPO / "schema"
+    assert (path.parent / line[1]).resolve() == (folder / f"{kind}.schema.json").resolve()
     assert (path.parent / line[1]).is_file()
 
 
@@ -183,7 +186,7 @@ def test_the_editors_line_points_to_the_schema_of_the_kind(path: Path) -> None:
 def test_shipped_files_fit_as_an_editor_reads_them(path: Path) -> None:
     """Editors read by YAML 1.2: 15 is a number there, `on` and a day are text. A file must fit either way."""
 
-    kind = "tree" if path.parent.name == "trees" else path.stem
+    kind = {"trees": "tree", "calculators": "calculator"}.get(path.parent.name, path.stem)
     schema = json.loads((REPO / "schema" / f"{kind}.schema.json").read_text("utf-8"))
     document = yaml.load(path.read_text("utf-8"), Core)
     assert [error.message for error in Draft202012Validator(schema).iter_errors(document)] == []

@@ -11,6 +11,7 @@ import io
 import json
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -193,14 +194,32 @@ def _new_takes(command: argparse.ArgumentParser) -> None:
 def _new(args: argparse.Namespace) -> int:
     from ..check.report import FORMATS
     from ..check.run import check_library
+    from ..reading.offered import offer
     from .new import new_tree, to_fill_in
 
     path = new_tree(args.id, args.root, args.title)
+    with suppress(ValueError):  # another file has faults, which is no reason to leave this one unwritten
+        offer(args.root)
     result = check_library(args.root)
     left = replace(result, findings=to_fill_in(result.findings, path))
     print(f"{path}: written. What is left for you, as `alarmtrees check` says it:\n")
     sys.stdout.write(FORMATS["text"](left))
     return 0
+
+
+def _schema_takes(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--check", action="store_true", help="write nothing; exit 1 where something is to be written")
+
+
+def _schema(args: argparse.Namespace) -> int:
+    from ..reading.offered import offer
+
+    behind = offer(args.root, write=not args.check)
+    for path in behind:
+        print(f"{path}: {'is behind the library; `alarmtrees schema` writes it' if args.check else 'written'}")
+    if not behind:
+        print("editors offer all names of the library already")
+    return int(args.check and bool(behind))
 
 
 def _questions_takes(command: argparse.ArgumentParser) -> None:
@@ -265,6 +284,7 @@ _COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None], Calla
     "order": ("advise on the order of a tree's questions; changes nothing", _order_takes, _order),
     "sign": ("stamp the review of a tree", _sign_takes, _sign),
     "new": ("begin a tree that passes all checks but for what you must fill in", _new_takes, _new),
+    "schema": ("have editors offer the marks, sources, roles and other names of the library", _schema_takes, _schema),
     "questions": ("write all questions and answers as a table (CSV)", _questions_takes, _questions),
     "export": ("write a tree in an open format", _export_takes, _export),
 }

@@ -19,7 +19,7 @@ _LIST = re.compile(r"^( *)(marks|cautions|sources): \[([^\]]*)\]\n|, (marks): \[
 # Patient, blood, cause, remedy, "did it hold?", patient again: the order of every tree. What stands in «»
 # is put in; lists of ids are cut down to what the library knows.
 _TREE = """\
-# yaml-language-server: $schema=../schema/tree.schema.json
+# yaml-language-server: $schema=../schema/offered/tree.schema.json
 # Write your own words wherever (fill in) stands; `alarmtrees check` names each place that is left.
 id: «id»
 title: «title»
