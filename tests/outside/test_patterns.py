@@ -33,9 +33,15 @@ class Found:
     """For each broken place the ways that show it, as findings tell them."""
 
     ways: dict[tuple[str, Spot], set[Told]] = field(default_factory=dict)
+    late: dict[tuple[str, Spot], dict[Told, float]] = field(default_factory=dict)
+    """Where what must follow comes too late: the ways that show it, and after how many seconds it comes."""
 
     def add(self, rule: str, place: Place, way: Told) -> None:
         self.ways.setdefault((rule, spot_of(place)), set()).add(way)
+
+    def add_late(self, rule: str, place: Place, way: Told, seconds: float) -> None:
+        ways = self.late.setdefault((rule, spot_of(place)), {})
+        ways[way] = max(seconds, ways.get(way, 0.0))
 
 
 def spot_of(place: Place) -> Spot:
@@ -89,6 +95,24 @@ def _breaches_on(way: Way, rule: SafetyRule) -> Iterator[tuple[Event, bool]]:
                 yield event, True
 
 
+def _too_late(library: dict[str, Doc], way: Way, rule: SafetyRule) -> Iterator[tuple[Event, Event, float]]:
+    """The events of one way whose answer comes too late, with that answer, and after how long it comes.
+
+    What asks is a step once it is done, or an answer given there; what answers is a step as it begins, or an answer,
+    which is given when its question has been asked.
+    """
+    of, by = rule.slots.get("of") or frozenset(), rule.slots.get("by") or frozenset()
+    takes = [float(library[key[0]]["nodes"][key[1]]["takes"].split()[0]) for key, _ in way.steps]
+    for i, event in enumerate(way.events if rule.within is not None else ()):
+        reply = next((later for later in way.events[i + 1 :] if _has(later, by)), None)
+        if reply is None or not _has(event, of):
+            continue
+        until = reply.step + (reply.place[1] is not None)
+        seconds = sum(takes[event.step + 1 : until])
+        if seconds > (rule.within or 0.0):
+            yield event, reply, seconds
+
+
 def _told_until(way: Way, event: Event, whole: bool, home: str) -> Told:
     if whole:
         return told(way.steps, home)
@@ -110,7 +134,10 @@ def _shown_alone(library: dict[str, Doc], tree: str, rule: SafetyRule) -> set[Sp
         return set()
     starts = _starts(library, tree, rule)
     return {
-        spot_of(event.place) for start in starts for way in ways(library, start) for event, _ in _breaches_on(way, rule)
+        spot_of(event.place)
+        for start in starts
+        for way in ways(library, start)
+        for event, *_ in (*_breaches_on(way, rule), *_too_late(library, way, rule))
     }
 
 
@@ -136,6 +163,13 @@ def reference(library: dict[str, Doc], tree: str, rules: list[SafetyRule]) -> Fo
                             continue
                         place = ([key for key, _ in way.steps[: event.step] if key[0] == tree][-1], None)
                     found.add(rule.id, place, _told_until(way, event, whole, tree))
+                for event, reply, seconds in _too_late(library, way, rule):
+                    place = event.place
+                    if place[0][0] != tree:
+                        if spot_of(place) in alone:
+                            continue
+                        place = ([key for key, _ in way.steps[: event.step] if key[0] == tree][-1], None)
+                    found.add_late(rule.id, place, _told_until(way, reply, False, tree), seconds)
     return found
 
 
@@ -157,7 +191,10 @@ def safety_rules(draw: st.DrawFn) -> list[SafetyRule]:
             slots |= {place: draw(some) for place in ("after", "until") if draw(st.booleans())}
         only = draw(st.sampled_from([(), (), ("t0",), ("t1",), ("gas",), ("power", "t0")]))
         here = FilePlace("kb/safety.yml", 1, 1)
-        rules.append(SafetyRule(f"r{i}", "", Pattern(pattern), slots, frozenset(only), "", (), Map((1, 1)), here))
+        within = draw(st.one_of(st.none(), st.integers(0, 80).map(float))) if pattern == "response" else None
+        rules.append(
+            SafetyRule(f"r{i}", "", Pattern(pattern), slots, frozenset(only), "", (), Map((1, 1)), here, within)
+        )
     return rules
 
 
@@ -172,13 +209,20 @@ def _compare(library: dict[str, Doc], rules: list[SafetyRule]) -> None:
     told = {breach.rule for tree in trees.values() for breach in patterns.breaches(tree)}
     assert set().union(*(patterns.broken(tree) for tree in trees.values())) == told, "nobody tells it"
     for name, tree in trees.items():
-        expected = reference(library, name, rules).ways
+        found = reference(library, name, rules)
+        expected, late = found.ways, {place: ways for place, ways in found.late.items() if place not in found.ways}
         breaches = list(patterns.breaches(tree))
         places = [(b.rule, spot_of((b.key, b.answer.say if b.answer else None))) for b in breaches]
         assert len(places) == len(set(places)), "one place is reported twice"
-        assert set(places) == set(expected)
+        assert set(places) == set(expected) | set(late)
         for place, breach in zip(places, breaches, strict=True):
             way = tuple((step.node, step.answer) for step in breach.way)
+            assert (breach.seconds is not None) == (place in late)
+            if place in late:
+                assert late[place][way] == breach.seconds, "the time is not that of the way"
+                if breach.answer is None and "go" not in library[name]["nodes"][breach.key[1]]:
+                    assert breach.seconds == max(late[place].values()), "a longer way is there"
+                continue
             assert way in expected[place], "no such way, or it does not show the breach"
             assert len(way) == min(map(len, expected[place])), "a shorter way shows it"
 

@@ -72,7 +72,8 @@ class SafetyRule:
     """One rule over all ways, in the patterns of Dwyer, Avrunin & Corbett (1999).
 
     `slots` maps the pattern's places (`first`, `then`, `of`, `after`, `until`, `by`) to sets of
-    marks; `then` may be None for "any".
+    marks; `then` may be None for "any". `within` is the longest that a response may take, in seconds;
+    None where it only has to come.
     """
 
     id: str
@@ -84,6 +85,7 @@ class SafetyRule:
     sources: tuple[str, ...]
     raw: Map = field(repr=False)
     place: Place
+    within: float | None = None
 
     def marks(self, place: str | None) -> frozenset[str]:
         """The marks in one of the pattern's places; none where it is empty, or "any"."""

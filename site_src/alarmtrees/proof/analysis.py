@@ -34,7 +34,7 @@ class Analysis:
     @cached_property
     def patterns(self) -> Patterns:
         """The safety rules on all ways."""
-        return Patterns(self.flow, self.library.safety.values())
+        return Patterns(self.flow, self.library.safety.values(), Times.of(self.library.settings))
 
     @cached_property
     def resting(self) -> Resting:

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from math import inf
+from typing import NamedTuple
 
 from ..model import PLACES, Answer, Pattern, SafetyRule, Tree
 from ..model.finding import Step
-from .graph import Graph, Key, State, search, way_to
+from .graph import Edge, Graph, Key, State, named, search, way_to
+from .resting import Times
 
-_Hits = list[tuple[State, Answer | None, tuple[Step, ...]]]
-"""States and the answers given there that break a rule, each with what must follow to show it."""
 _Before = dict[State, tuple[State, Answer | None] | None]
 _Moves = Iterator[tuple[Answer | None, State]]
 
@@ -29,12 +30,26 @@ class Breach:
         key: the step concerned; where another tree is entered, the `go` step that enters it.
         answer: the answer concerned, None where it is the step.
         way: the shortest way that shows it.
+        seconds: where what is asked for comes too late on it, after how long; None where it does not come.
     """
 
     rule: str
     key: Key
     answer: Answer | None
     way: tuple[Step, ...]
+    seconds: float | None = None
+
+
+class _Hit(NamedTuple):
+    """A state and the answer given there that break a rule, with what must follow to show it, and when it comes."""
+
+    state: State
+    answer: Answer | None
+    tail: tuple[Step, ...] = ()
+    seconds: float | None = None
+
+
+_Hits = list[_Hit]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +65,24 @@ class _Bits:
 
 
 class Patterns:
-    """All safety rules on one graph without loops."""
+    """All safety rules on one graph without loops.
 
-    def __init__(self, graph: Graph, rules: Iterable[SafetyRule]) -> None:
+    A response with `within` is counted from the answer, or from the end of the step, that asks for it, until the
+    step that is asked for begins, or the answer that is asked for is given.
+
+    Args:
+        graph: the trees.
+        rules: the safety rules.
+        times: how long steps take that do not say so themselves; nothing unless given.
+    """
+
+    def __init__(self, graph: Graph, rules: Iterable[SafetyRule], times: Times | None = None) -> None:
         self.graph = graph
         self.rules = tuple(rules)
+        self._times = times or Times(0.0, 0.0, 0.0)
+        self._within = {i: rule.within for i, rule in enumerate(self.rules) if rule.within is not None}
+        self._wait: dict[int, dict[Key, float]] = {i: {} for i in self._within}
+        self._late_reply: dict[Key, int] = {}
         self._any_then = sum(1 << i for i, rule in enumerate(self.rules) if rule.for_any)
         self._by_mark = self._index()
         self._memo: dict[tuple[frozenset[str], bool], _Bits] = {}
@@ -110,11 +138,36 @@ class Patterns:
             late |= self._late[to] | (a.after & self._meets[to])
             open_ended |= self._open_ended[to] | (a.of & self._avoids[to])
         n = self._bits(self.graph.nodes[key].marks, True)
+        self._late_reply[key] = self._replies(key, n)
         self._broken_before[key] = n.then | (~n.first & before)
         self._meets[key] = n.of | (~n.until & meets)
         self._avoids[key] = ~n.by & avoids
         self._late[key] = late | (n.after & meets)
         self._open_ended[key] = open_ended | (n.of & avoids)
+
+    def _replies(self, key: Key, n: _Bits) -> int:
+        """The rules whose answer comes too late on some way that asks for it here or later.
+
+        Keeps for each such rule how long it can take from here, in seconds, until the answer comes.
+        """
+        late = 0
+        for edge in self.graph.edges[key]:
+            late |= self._late_reply[edge.to]
+        for i, limit in self._within.items():
+            # What never comes is another fault, told as such: no time is counted to it.
+            ahead = max((self._wait_after(i, edge) for edge in self.graph.edges[key]), default=-inf)
+            takes = self._times.takes(self.graph.nodes[key])
+            self._wait[i][key] = 0.0 if n.by >> i & 1 else takes + ahead
+            asked = [ahead] if n.of >> i & 1 else []
+            asked += [
+                self._wait[i][edge.to] for edge in self.graph.edges[key] if self._answer_bits(edge.answer).of >> i & 1
+            ]
+            if max(asked, default=-inf) > limit:
+                late |= 1 << i
+        return late
+
+    def _wait_after(self, i: int, edge: Edge) -> float:
+        return 0.0 if self._answer_bits(edge.answer).by >> i & 1 else self._wait[i][edge.to]
 
     def breaches(self, tree: Tree) -> Iterator[Breach]:
         """All breaches on ways that begin in a tree, each with its shortest way.
@@ -135,7 +188,7 @@ class Patterns:
         broken |= self._avoids[start] & self._kind[Pattern.EXISTENCE]
         for root in (start, *entries):
             broken |= (self._meets[root] & self._from_start) | (self._late[root] & self._kind[Pattern.ABSENCE])
-            broken |= self._open_ended[root] & self._kind[Pattern.RESPONSE]
+            broken |= (self._open_ended[root] | self._late_reply[root]) & self._kind[Pattern.RESPONSE]
         return broken & own
 
     def _roots(self, tree_id: str) -> list[Key]:
@@ -147,14 +200,14 @@ class Patterns:
         elsewhere = [self._shown_alone(i, other) for other in self._left_to(tree.id)]
         shortest: dict[tuple[Key | None, int], Breach] = {}
         hits, before, gates = self._search(i, tree.id)
-        for state, answer, tail in hits:
+        for state, answer, tail, seconds in hits:
             key, at = state[0], answer
             if key[0] != tree.id:
                 if any(_place(key, answer) in shown for shown in elsewhere):
                     continue
                 key, at = gates[state[1] >> 1], None
             way = way_to(before, state, tree.id, answer)
-            breach = Breach(self.rules[i].id, key, at, (*way[:-1], *tail) if tail else way)
+            breach = Breach(self.rules[i].id, key, at, (*way[:-1], *tail) if tail else way, seconds)
             known = shortest.setdefault(_place(key, at), breach)
             if len(breach.way) < len(known.way):
                 shortest[_place(key, at)] = breach
@@ -176,7 +229,7 @@ class Patterns:
     def _shown_alone(self, i: int, tree_id: str) -> frozenset[tuple[Key | None, int]]:
         if (i, tree_id) not in self._alone:
             hits = self._search(i, tree_id)[0] if self._broken(self.graph.trees[tree_id]) >> i & 1 else []
-            self._alone[i, tree_id] = frozenset(_place(state[0], answer) for state, answer, _ in hits)
+            self._alone[i, tree_id] = frozenset(_place(hit.state[0], hit.answer) for hit in hits)
         return self._alone[i, tree_id]
 
     def _search(self, i: int, home: str) -> tuple[_Hits, _Before, list[Key]]:
@@ -201,26 +254,26 @@ class Patterns:
                     gates.append(key)
                     gate = len(gates) - 1
                 yield answer, (to, gate << 1 | remembered)
-            hits.extend((state, answer, tail) for _, answer, tail in found)
+            hits.extend(hit._replace(state=state) for hit in found)
 
         memory = int(pattern is not Pattern.ABSENCE or bool(self._from_start >> i & 1))
         roots = self._roots(home)
         starts = roots if pattern in (Pattern.ABSENCE, Pattern.RESPONSE) else roots[:1]
         before = search([(root, memory) for root in starts], moves)
-        return [(state, answer, _seen_from(home, tail)) for state, answer, tail in hits], before, gates
+        return [hit._replace(tail=_seen_from(home, hit.tail)) for hit in hits], before, gates
 
     def _precedence(self, i: int, state: State, hits: _Hits) -> _Moves:
         key, _ = state
         bits = self._bits(self.graph.nodes[key].marks, True)
         if bits.then >> i & 1:
-            hits.append((state, None, ()))
+            hits.append(_Hit(state, None))
             return
         if bits.first >> i & 1:
             return
         for edge in self.graph.edges[key]:
             a = self._answer_bits(edge.answer)
             if a.then >> i & 1:
-                hits.append((state, edge.answer, ()))
+                hits.append(_Hit(state, edge.answer))
             elif not a.first >> i & 1:
                 yield edge.answer, (edge.to, 1)
 
@@ -229,7 +282,7 @@ class Patterns:
         if self._bits(self.graph.nodes[key].marks, True).by >> i & 1:
             return
         if self.graph.is_final(key):
-            hits.append((state, None, ()))
+            hits.append(_Hit(state, None))
         for edge in self.graph.edges[key]:
             if not self._answer_bits(edge.answer).by >> i & 1:
                 yield edge.answer, (edge.to, 1)
@@ -238,12 +291,12 @@ class Patterns:
         key, active = state
         bits = self._bits(self.graph.nodes[key].marks, True)
         if active and bits.of >> i & 1:
-            hits.append((state, None, ()))
+            hits.append(_Hit(state, None))
         active = _next(bits, i, active)
         for edge in self.graph.edges[key]:
             a = self._answer_bits(edge.answer)
             if active and a.of >> i & 1:
-                hits.append((state, edge.answer, ()))
+                hits.append(_Hit(state, edge.answer))
             yield edge.answer, (edge.to, _next(a, i, active))
 
     def _response(self, i: int, state: State, hits: _Hits) -> _Moves:
@@ -265,7 +318,7 @@ class Patterns:
                 yield from self._existence(i, ahead, ends)
                 return
             if self.graph.is_final(here):
-                ends.append((ahead, None, ()))
+                ends.append(_Hit(ahead, None))
             for edge in self.graph.edges[here]:
                 if (taken is None and not self._answer_bits(edge.answer).by >> i & 1) or (
                     taken is not None and edge.answer is taken
@@ -274,7 +327,33 @@ class Patterns:
 
         before = search([(state[0], 0)], moves)
         if ends:
-            hits.append((state, taken, way_to(before, ends[0][0], "")))
+            hits.append(_Hit(state, taken, way_to(before, ends[0].state, "")))
+        elif i in self._within:
+            self._too_late(i, state, taken, hits)
+
+    def _too_late(self, i: int, state: State, taken: Answer | None, hits: _Hits) -> None:
+        """Add a hit where what rule `i` demands comes too late on the longest way from a place."""
+        edges = self.graph.edges[state[0]]
+        edge: Edge | None = next((e for e in edges if e.answer is taken), None) if taken else self._slowest(i, edges)
+        if edge is None:
+            return
+        seconds = self._wait[i][edge.to] if taken else self._wait_after(i, edge)
+        if seconds <= self._within[i]:
+            return
+        tail = [Step(named(state[0], ""), edge.answer.say if edge.answer else None)]
+        while not self._bits(self.graph.nodes[edge.to].marks, True).by >> i & 1:
+            here, edge = edge.to, self._slowest(i, self.graph.edges[edge.to])
+            if edge is None:  # cannot be: it comes on every way
+                break
+            tail.append(Step(named(here, ""), edge.answer.say if edge.answer else None))
+            if self._answer_bits(edge.answer).by >> i & 1:
+                break
+        else:
+            tail.append(Step(named(edge.to, ""), None))
+        hits.append(_Hit(state, taken, tuple(tail), seconds))
+
+    def _slowest(self, i: int, edges: Iterable[Edge]) -> Edge | None:
+        return max(edges, key=lambda edge: self._wait_after(i, edge), default=None)
 
 
 def _seen_from(home: str, way: tuple[Step, ...]) -> tuple[Step, ...]:

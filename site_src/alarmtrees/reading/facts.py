@@ -27,6 +27,7 @@ from ..model import (
     WaveformStep,
 )
 from ..model.finding import Place
+from ..model.wording import seconds
 from .trees import as_tuple
 
 
@@ -134,8 +135,9 @@ def safety(source: Source | None) -> dict[str, SafetyRule]:
     rules = {}
     for key, raw in data.items():
         pattern = next(pattern for pattern in Pattern if pattern in raw)
+        within = raw[pattern].get("within")
         slots: dict[str, frozenset[str] | None] = {
-            slot: frozenset(as_tuple(value)) for slot, value in raw[pattern].items()
+            slot: frozenset(as_tuple(value)) for slot, value in raw[pattern].items() if slot != "within"
         }
         if slots.get("then") == frozenset({"any"}):
             slots["then"] = None
@@ -149,6 +151,7 @@ def safety(source: Source | None) -> dict[str, SafetyRule]:
             sources=tuple(raw["sources"]),
             raw=raw,
             place=_at(source, data.key_at[key]),
+            within=seconds(within) if within else None,
         )
     return rules
 

@@ -30,6 +30,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Pattern, SafetyRule, Tree
+from ...model.wording import lasting
 from .base import Flaw, View, tree_rule
 
 
@@ -42,8 +43,15 @@ def check(view: View, tree: Tree) -> Iterator[Flaw]:
         place = breach.answer.place if breach.answer else node.place
         if breach.answer is None and node.go and breach.way[-1].node != node.id:
             place = node.at("go")
-        message = f"breaks `{rule.id}`: {rule.say} {_lack(rule)}"
+        lack = _lack(rule) if breach.seconds is None else _late(rule, breach.seconds)
+        message = f"breaks `{rule.id}`: {rule.say} {lack}"
         yield Flaw(place, message, node.id, breach.way)
+
+
+def _late(rule: SafetyRule, seconds: float) -> str:
+    """By how much what is asked for comes too late."""
+    asked = " or ".join(f"`{mark}`" for mark in sorted(rule.marks("by")))
+    return f"On this way {asked} comes after {lasting(seconds)}; at the most it may be {lasting(rule.within or 0.0)}."
 
 
 def _lack(rule: SafetyRule) -> str:

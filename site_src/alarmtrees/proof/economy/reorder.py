@@ -235,7 +235,7 @@ class Adviser:
 
     def _faults_now(self, homes: Sequence[str], graph: Graph) -> tuple[frozenset[str], Faults]:
         """The safety rules that some tree of a graph breaks as it stands, and all that the checks find in some."""
-        patterns = Patterns(graph, self.library.safety.values())
+        patterns = Patterns(graph, self.library.safety.values(), self.times)
         broken = frozenset(rule for tree in graph.trees.values() for rule in patterns.broken(tree))
         return broken, self._faults(homes, graph, broken)
 
@@ -248,7 +248,7 @@ class Adviser:
             broken: the safety rules that were broken before anything was changed. Only of these it matters where they
                 are broken; of all others it is enough that they are, and no way has to be searched for.
         """
-        patterns = Patterns(graph, self.library.safety.values())
+        patterns = Patterns(graph, self.library.safety.values(), self.times)
         resting = Resting(graph, self.times)
         found: set[tuple[str, str, str]] = set()
         for tree in (graph.trees[home] for home in homes):
