@@ -261,7 +261,7 @@ def test_all_of_a_tree_is_in_the_model() -> None:
     assert look.marks == {"blood-check"} and look.answers[0].marks == {"blood-clear"}
     assert push.marks == {"pump-stops", "call"} and push.fixes == ("loose",) and push.then == "again"
     assert tree.nodes["again"].answers[0].when == ("fixed",)
-    assert tree.nodes["done"].marks == {"resolved"} and tree.nodes["done"].meanwhile == "Stay."
+    assert tree.nodes["done"].marks == {"end-resolved", "resolved"} and tree.nodes["done"].meanwhile == "Stay."
     assert tree.nodes["call-now"].marks == {"call"} and tree.nodes["call-now"].fixes == ("worn",)
     assert (over.go, over.takes) == ("b/done", 3600.0)
     assert {key: (cause.say, cause.share) for key, cause in tree.causes.items()} == {

@@ -67,7 +67,7 @@ class Way:
         found = set()
         for name in names:
             node = self.doc["nodes"][name]
-            found |= marks_of(node) - {"call", "resolved"}
+            found |= marks_of(node) - {"call", "end-resolved", "resolved"}
             found |= {f"call:{node['call']}"} if "call" in node else set()
         return found
 

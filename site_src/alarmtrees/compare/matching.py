@@ -242,7 +242,7 @@ def _first_other(a: Node, b: Node) -> Place:
 
 
 def _marks(before: frozenset[str], after: frozenset[str], place: Place) -> Iterator[Difference]:
-    ignored = {"call", "resolved", "pump-starts", "pump-stops"}  # these follow from what the step does
+    ignored = {"call", "end-resolved", "resolved", "pump-starts", "pump-stops"}  # these follow from what the step does
     for mark in sorted(before - after - ignored):
         yield Difference("mark-gone", f"the mark `{mark}` is gone", mark, None, place)
     for mark in sorted(after - before - ignored):

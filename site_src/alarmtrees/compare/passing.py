@@ -260,7 +260,7 @@ _PAIRED = {
 
 def marks_of(node: Node) -> list[str]:
     """The marks that a step stands for, the call by its role."""
-    marks = sorted(node.marks - {"call", "resolved"})
+    marks = sorted(node.marks - {"call", "end-resolved", "resolved"})
     return [*marks, f"call:{node.call}"] if node.call else marks
 
 

@@ -12,7 +12,7 @@ from ..proof.resting import Times, setting_seconds
 from .cases import Case, cases_of, only_calls
 from .story import story_of
 
-_RESOLVED = frozenset({"resolved"})
+_RESOLVED = frozenset({"end-resolved"})
 
 
 def is_practised(tree: Tree) -> bool:
@@ -90,7 +90,7 @@ def _node(library: Library, tree: Tree, node: Node, times: Times, number: Mappin
 
 
 def _looks(library: Library) -> frozenset[str]:
-    """The marks of a look at the patient: what the safety rules want before any other step, or before `resolved`."""
+    """The marks of a look at the patient: what the safety rules want before any other step, or before `end-resolved`."""
     first = (
         rule.marks("first")
         for rule in library.safety.values()

@@ -12,8 +12,8 @@ from .source import Map
 FIXED = "fixed"
 """The word that, in an answer's `when`, says that a step before has removed the cause."""
 
-DERIVED_MARKS = ("pump-starts", "pump-stops", "call", "resolved")
-"""Marks that follow from what a node is; nobody writes them."""
+DERIVED_MARKS = ("pump-starts", "pump-stops", "call", "end-resolved", "resolved")
+"""Marks that follow from what a node is; nobody writes them. `resolved` is an older name of `end-resolved`."""
 
 
 class Priority(StrEnum):

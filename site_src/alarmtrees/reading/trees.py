@@ -96,7 +96,7 @@ def _node(key: str, nodes: Map, file: str) -> Node:
     if call:
         marks.add("call")
     if end == "resolved":
-        marks.add("resolved")
+        marks |= {"end-resolved", "resolved"}
     takes = raw.get("takes")
     return Node(
         id=key,

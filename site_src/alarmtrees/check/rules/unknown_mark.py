@@ -1,7 +1,7 @@
 """A step, an answer or a safety rule names a mark that `kb/marks.yml` does not list.
 
 Safety rules speak of marks. With a mistyped mark a rule would silently watch nothing. The marks
-`pump-starts`, `pump-stops`, `call` and `resolved` follow from what a step is; nobody writes them in a tree.
+`pump-starts`, `pump-stops`, `call` and `end-resolved` follow from what a step is; nobody writes them in a tree.
 
 Good:
 
