@@ -90,7 +90,7 @@ def _node(library: Library, tree: Tree, node: Node, times: Times, number: Mappin
 
 
 def _looks(library: Library) -> frozenset[str]:
-    """The marks of a look at the patient: what the safety rules want before any other step, or before `end-resolved`."""
+    """The marks of a look at the patient: what the safety rules want before any other step, or before the end."""
     first = (
         rule.marks("first")
         for rule in library.safety.values()
