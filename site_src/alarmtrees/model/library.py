@@ -22,6 +22,7 @@ from .facts import (
     WaveformSeries,
 )
 from .source import Map, Source
+from .story import Story
 from .tree import Tree
 
 
@@ -35,6 +36,7 @@ class Library:
     `invented` is the name of the hospital that the shipped settings belong to, where that is an invented one,
     and `reviewers` are the roles that may sign a review; anybody may where none is named.
     `changes` are what changed for a reader, by the id of the tree.
+    `bedsides` are the stories told of a tree's alarm, by the id of the tree.
     `written` names all Markdown files of kb/, the articles and the plain pages.
     """
 
@@ -64,6 +66,7 @@ class Library:
     stories: Stories = NO_STORIES
     path: tuple[Stage, ...] = ()
     changes: Mapping[str, tuple[Told, ...]] = field(default_factory=dict)
+    bedsides: Mapping[str, tuple[Story, ...]] = field(default_factory=dict)
 
     @property
     def in_use(self) -> dict[str, Tree]:

@@ -36,7 +36,7 @@ def read_source(path: Path, root: Path, kind: str) -> Source:
     Args:
         path: the file.
         root: the library's root, to name the file by.
-        kind: "tree" or the kind of fact file.
+        kind: "tree" or the kind of fact file. Stories are a list; it comes back under the key `stories`.
 
     Returns:
         The source; its `data` is None where no document could be read, and `problems` says why.
@@ -79,7 +79,7 @@ def parse(text: str, file: str, stem: str, kind: str) -> Source:
     if problem:
         return Source(file, kind, stem, text, None, (problem,))
     builder = _Builder(text)
-    data = builder.build()
+    data = builder.build(listed="stories" if kind == "stories" else None)
     return Source(file, kind, stem, text, data, tuple(builder.problems))
 
 
@@ -100,7 +100,8 @@ class _Builder:
         self.lines = text.splitlines()
         self.problems: list[Problem] = []
 
-    def build(self) -> Map | None:
+    def build(self, listed: str | None = None) -> Map | None:
+        """The document; where it is to be a list, that list under the key `listed`."""
         try:
             loader = _LOADER(self.text)
         except yaml.YAMLError as fault:  # the pure Python reader complains here
@@ -117,6 +118,13 @@ class _Builder:
             loader.dispose()
         if root is None:
             self._problem("yaml", (1, 1), "the file is empty; write a mapping, beginning with `id:`")
+        elif listed and isinstance(root, Seq):
+            whole = Map(root.at)
+            whole[listed], whole.key_at[listed], whole.value_at[listed] = root, root.at, root.at
+            return whole
+        elif listed:
+            self._problem("yaml", (1, 1), "the file must be a list at its top, each item behind a `-`")
+            return None
         elif not isinstance(root, Map):
             self._problem("yaml", (1, 1), "the file must be a mapping of keys and values at its top")
         return root if isinstance(root, Map) else None

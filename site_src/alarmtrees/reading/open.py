@@ -13,6 +13,7 @@ from ..model import Library, Problem, Source
 from . import facts, schema
 from .articles import build_article, read_article
 from .load import read_source
+from .stories import build_stories
 from .trees import build_calculator, build_tree
 
 FACTS = (
@@ -53,6 +54,8 @@ def open_library(root: Path, private: bool = True) -> Library:
     read += articles
     calculators = [read_checked(path, root, "calculator") for path in _tree_files(root / "kb" / "calculators")]
     read += calculators
+    stories = [read_checked(path, root, "stories") for path in _tree_files(root / "kb" / "stories")]
+    read += stories
     whole = [source for source in read if source.kind == "tree" and not source.problems and is_in_place(source)]
     hospital, fictional = facts.hospital(given["settings"], overlay)
     sources, words = facts.usable(given["sources"]), facts.usable(given["words"])
@@ -83,6 +86,7 @@ def open_library(root: Path, private: bool = True) -> Library:
         stories=facts.stories(given["practice"]),
         path=facts.path(given["learning"]),
         changes=facts.changes(given["changes"]),
+        bedsides={source.stem: build_stories(source) for source in stories if not source.problems},
     )
 
 

@@ -46,20 +46,21 @@ def _gate(kind: str) -> jsonschema_rs.Draft202012Validator:
 def problems(source: Source) -> Iterator[Problem]:
     """All that does not fit the schema of the source's kind, each once, at its place."""
     assert source.data is not None
-    if _gate(source.kind).is_valid(source.data):
+    document = source.data["stories"] if source.kind == "stories" else source.data
+    if _gate(source.kind).is_valid(document):
         return
     from jsonschema import Draft202012Validator  # slow to start, and needed only now
 
     whole = schema_of(source.kind)
     seen: set[tuple[Spot, str]] = set()
-    for error in Draft202012Validator(whole).iter_errors(source.data):
-        for spot, message in _explain(error, source.data, whole):
+    for error in Draft202012Validator(whole).iter_errors(document):
+        for spot, message in _explain(error, document, whole):
             if (spot, message) not in seen:
                 seen.add((spot, message))
                 yield Problem("schema", spot, message)
 
 
-def spot_of(document: Map, path: list[str | int]) -> Spot:
+def spot_of(document: Map | Seq, path: list[str | int]) -> Spot:
     """Line and column of the value that a path of keys and indices leads to."""
     here: Any = document
     spot: Spot = (1, 1)
@@ -72,7 +73,7 @@ def spot_of(document: Map, path: list[str | int]) -> Spot:
     return spot
 
 
-def _explain(error: Any, document: Map, whole: dict[str, Any]) -> Iterator[tuple[Spot, str]]:
+def _explain(error: Any, document: Map | Seq, whole: dict[str, Any]) -> Iterator[tuple[Spot, str]]:
     path = list(error.absolute_path)
     spot = spot_of(document, path)
     name = _name(path)
@@ -128,7 +129,7 @@ def _unknown_keys(error: Any, name: str) -> Iterator[tuple[Spot, str]]:
             yield error.instance.key_at[key], message
 
 
-def _key_spot(document: Map, path: list[str | int], key: str) -> Spot:
+def _key_spot(document: Map | Seq, path: list[str | int], key: str) -> Spot:
     here: Any = document
     for part in path:
         here = here[part]

@@ -6,7 +6,7 @@ from typing import Any
 
 from .base import Rule, View
 
-FAMILIES = ("reading", "references", "shape", "library", "causes", "safety", "formulas", "words", "review")
+FAMILIES = ("reading", "references", "shape", "library", "causes", "safety", "stories", "formulas", "words", "review")
 """What rules are about, in the order in which they are explained."""
 
 _FILES = sorted(module.name for module in iter_modules(__path__) if module.name != "base")

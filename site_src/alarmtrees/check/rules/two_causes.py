@@ -7,7 +7,8 @@ Good:
 
 ```yaml
 straighten:
-  do: [Straighten the line.]
+  do:
+    - Straighten the line.
   fixes: [kinked]
   then: does-it-move
 does-it-move:
@@ -21,7 +22,8 @@ Bad, because a line may be kinked and open:
 
 ```yaml
 straighten:
-  do: [Straighten the line.]
+  do:
+    - Straighten the line.
   fixes: [kinked]
   then: done
 ```
@@ -41,13 +43,16 @@ def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Let every pair of causes go through the tree, from its start and from where others enter it."""
     if len(tree.causes) < 2:
         return
-    pairs = Pairs(tree, view.causes(tree))
+    causes = view.causes(tree)
+    pairs = Pairs(tree, causes)
     told: dict[str, int] = {}
     for start in dict.fromkeys([tree.start, *(entry for entry, _ in view.gates(tree))]):
         for end, mask in pairs.left_at_end(start).items():
+            # What one cause shows by itself is told as a wrong remedy.
+            alone = set(causes.names(causes.run(start).unfixed_end.get(end, 0)))
             new = mask & ~told.get(end, 0)
             told[end] = told.get(end, 0) | mask
-            names = [pair for i, pair in enumerate(pairs.ids) if new >> i & 1]
+            names = [pair for i, pair in enumerate(pairs.ids) if new >> i & 1 and alone.isdisjoint(pair)]
             if names:
                 yield Flaw(tree.nodes[end].place, _told(end, names), end, pairs.witness(start, end, names[0]))
 

@@ -15,6 +15,7 @@ _FAMILIES = {
     "library": "The library",
     "causes": "Causes and remedies",
     "safety": "Safety",
+    "stories": "Stories",
     "formulas": "Formulas of calculators",
     "words": "Words",
     "review": "Review",
