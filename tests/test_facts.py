@@ -81,7 +81,11 @@ HELD: list[tuple[str, dict[str, tuple[list[str], list[str]]]]] = [
         "and always a call",
         {
             "blood-means-call": (
-                ["blood-seen? > stops > end-resolved", "blood-unsure? > end-resolved", "call > blood-seen? > end-resolved"],
+                [
+                    "blood-seen? > stops > end-resolved",
+                    "blood-unsure? > end-resolved",
+                    "call > blood-seen? > end-resolved",
+                ],
                 ["blood-seen? > stops > call", "blood-unsure? > clamp-line > call"],
             )
         },
@@ -217,7 +221,12 @@ HELD: list[tuple[str, dict[str, tuple[list[str], list[str]]]]] = [
     ),
     (
         "the patient looked at again before `resolved`",
-        {"patient-again-before-resolved": (["patient-check > end-resolved"], ["patient-check > patient-again > end-resolved"])},
+        {
+            "patient-again-before-resolved": (
+                ["patient-check > end-resolved"],
+                ["patient-check > patient-again > end-resolved"],
+            )
+        },
     ),
     (
         "the spare at hand before the cylinder is closed",
@@ -245,7 +254,9 @@ def breaks(way: str, tree_id: str = "way") -> set[str]:
         last = index == len(events) - 1
         to = f"s{index + 1}"
         if event in ("call", "end-resolved") and last:
-            node: dict[str, Any] = {"end": event.removeprefix("end-"), "say": "The end"} | ({"call": "somebody"} if event == "call" else {})
+            node: dict[str, Any] = {"end": event.removeprefix("end-"), "say": "The end"} | (
+                {"call": "somebody"} if event == "call" else {}
+            )
         elif event.endswith("?"):
             node = {"ask": "What is seen?", "answers": [{"say": "This", "to": to, "marks": [event[:-1]]}]}
         else:

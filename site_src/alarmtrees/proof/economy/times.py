@@ -127,6 +127,29 @@ class Remedies:
             cause, self.tree.start, self.reach, lambda open_moves: max(open_moves, key=lambda move: left[move[1]])
         )
 
+    def help_after(self, cause: str) -> Remedy:
+        """A longest way of the careful reader to the first help for a cause: the step that removes it begins, somebody
+        is called, or the page ends. Answers at any time are not taken: the patient is as before.
+
+        O(steps + answers).
+        """
+        bit = self.causes.bit[cause]
+        left: dict[str, float] = {}
+        onward: dict[str, tuple[Answer | None, str]] = {}
+        for node_id in reversed(self.causes.order):
+            node = self.tree.nodes[node_id]
+            left[node_id] = 0.0
+            moves = [(answer, to) for answer, to, mask in self.moves(node) if mask & bit]
+            if moves and cause not in node.fixes and not node.call:
+                onward[node_id] = max(moves, key=lambda move: left[move[1]])
+                left[node_id] = self.times.takes(node) + left[onward[node_id][1]]
+        here, steps = self.tree.start, []
+        while here in onward:
+            answer, to = onward[here]
+            steps.append(Step(here, answer.say if answer else None))
+            here = to
+        return Remedy(cause, left[self.tree.start], (*steps, Step(here, None)))
+
     def _way(
         self, cause: str, start: str, reach: Mapping[str, int], choose: _Choose, goal: str | None = None
     ) -> Remedy:
