@@ -53,7 +53,7 @@ def test_the_longest_time_to_the_first_help(library: dict[str, Doc]) -> None:
     assume(graph.ways(("t0", doc["start"])) <= 2000)
     remedies = Remedies(tree, Causes(tree, graph), Times(0.0, 0.0, 0.0))
     for cause in doc["causes"]:
-        ways = dict((way, seconds) for seconds, way in _ways(doc, cause))
+        ways = {way: seconds for seconds, way in _ways(doc, cause)}
         told = remedies.help_after(cause)
         assert told.seconds == max(ways.values())
         assert ways[tuple((step.node, step.answer) for step in told.way)] == told.seconds
