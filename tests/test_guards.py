@@ -1,7 +1,7 @@
 """Every safety rule watches: with its guard taken out of a shipped tree it speaks.
 
-A guard is the mark that keeps a rule, on all steps and answers of one tree. Where a rule forbids for good, nothing keeps
-it but that the act is not there; then the act is put in behind what forbids it.
+A guard is the mark that keeps a rule, on all steps and answers of one tree. Where a rule forbids for good, nothing
+keeps it but that the act is not there; then the act is put in behind what forbids it.
 """
 
 from __future__ import annotations

@@ -21,6 +21,7 @@ from .facts import (
     Waveform,
     WaveformSeries,
 )
+from .hazard import HazardRow
 from .source import Map, Source
 from .story import Story
 from .tree import Tree
@@ -37,6 +38,7 @@ class Library:
     and `reviewers` are the roles that may sign a review; anybody may where none is named.
     `changes` are what changed for a reader, by the id of the tree.
     `bedsides` are the stories told of a tree's alarm, by the id of the tree.
+    `hazards` is what can go wrong with each act, by its mark; None where there is no such table.
     `written` names all Markdown files of kb/, the articles and the plain pages.
     """
 
@@ -67,6 +69,7 @@ class Library:
     path: tuple[Stage, ...] = ()
     changes: Mapping[str, tuple[Told, ...]] = field(default_factory=dict)
     bedsides: Mapping[str, tuple[Story, ...]] = field(default_factory=dict)
+    hazards: Mapping[str, HazardRow] | None = None
 
     @property
     def in_use(self) -> dict[str, Tree]:

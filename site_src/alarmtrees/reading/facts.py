@@ -27,6 +27,8 @@ from ..model import (
     WaveformStep,
 )
 from ..model.finding import Place
+from ..model.hazard import WAYS, Cell, Hazard, HazardRow
+from ..model.tree import Harm
 from ..model.wording import seconds
 from .trees import as_tuple
 
@@ -290,6 +292,38 @@ def led_somewhere(overlay: Source, known: frozenset[str]) -> Source:
 def wordings(overlay: Source | None) -> dict[str, tuple[str, ...]]:
     """What the hospital's own consoles print, from its private settings alone."""
     return {tree_id: tuple(texts) for tree_id, texts in _part(overlay, "wordings").items()}
+
+
+def hazards(source: Source | None) -> dict[str, HazardRow] | None:
+    """What can go wrong with each act, by its mark; None where there is no such file."""
+    if source is None:
+        return None
+    acts = _part(source, "acts")
+    return {
+        mark: HazardRow(
+            mark, {way: _cell(cells, way, source) for way in WAYS if way in cells}, _at(source, acts.key_at[mark])
+        )
+        for mark, cells in acts.items()
+    }
+
+
+def _cell(cells: Map, way: str, source: Source) -> Cell:
+    cell, place = cells[way], _at(source, cells.key_at[way])
+    if isinstance(cell, Map):
+        return Cell((), cell["none"], place)
+    return Cell(tuple(_hazard(raw, source) for raw in cell), None, place)
+
+
+def _hazard(raw: Map, source: Source) -> Hazard:
+    return Hazard(
+        id=raw["id"],
+        say=raw["say"],
+        harm=Harm(raw["harm"]["severity"], raw["harm"]["onset"]),
+        held_by=tuple(raw.get("held_by", ())),
+        words_only=raw.get("words_only"),
+        raw=raw,
+        place=_at(source, raw.at),
+    )
 
 
 def cautions(source: Source | None) -> dict[str, Caution]:

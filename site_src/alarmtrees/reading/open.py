@@ -18,7 +18,7 @@ from .trees import build_calculator, build_tree
 
 FACTS = (
     *("settings", "marks", "safety", "cautions", "sources", "words", "synonyms"),
-    *("waveforms", "practice", "learning", "changes"),
+    *("waveforms", "practice", "learning", "changes", "hazards"),
 )
 LOCAL_SETTINGS = "settings.local.yml"
 
@@ -86,6 +86,7 @@ def open_library(root: Path, private: bool = True) -> Library:
         stories=facts.stories(given["practice"]),
         path=facts.path(given["learning"]),
         changes=facts.changes(given["changes"]),
+        hazards=facts.hazards(given["hazards"]),
         bedsides={source.stem: build_stories(source) for source in stories if not source.problems},
     )
 
