@@ -32,6 +32,7 @@ from .knowledge.traces import unplayed
 from .knowledge.words import words_page
 from .markup import Page, SiteFile, invented_mark
 from .review.checks import checks_page
+from .review.hazards import hazards_page
 from .review.history import history_page
 from .review.overview import overview_page
 from .review.review import review_page
@@ -115,6 +116,7 @@ def _pages(
         *(rule_page(rule) for rule in rules),
         *_proof(Evidence(library, kept.store, analysis)),
         safety_page(library),
+        *([hazards] if (hazards := hazards_page(library)) else []),
         learn_page(library, asked),
         competence_page(library),
         educator_page(library, asked),
