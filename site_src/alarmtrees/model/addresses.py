@@ -30,7 +30,7 @@ SETTINGS = "settings/index"
 SINGLE = frozenset(
     (
         *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PRACTICE, RECORD, SLIDES),
-        *(RULES, CHECKS, REVIEW, SAFETY, HAZARDS, WORDS, SOURCES, NUMBERS, SETTINGS),
+        *(RULES, CHECKS, REVIEW, SAFETY, WORDS, SOURCES, NUMBERS, SETTINGS),
     )
 )
 """The pages made from the library of which there is one each."""
