@@ -24,7 +24,7 @@ from alarmtrees.site.markup import address, esc, phone, short_source, source_nam
 from alarmtrees.site.review.rules import rule_page, rules_index
 from alarmtrees.site.review.safety import safety_page
 from lone import open_tree
-from small_library import HOSTILE_AS_READ, spoil
+from small_library import HOSTILE_AS_READ, shipped_library, spoil
 
 GOLDEN = Path(__file__).parent / "golden"
 REPOSITORY = Path(__file__).parent.parent
@@ -423,3 +423,20 @@ def test_tree_is_left_as_it_was(small_library: Path) -> None:
     before: Tree = library.trees["line-open"]
     build_pages(library, RULES)
     assert open_library(small_library).trees["line-open"] == before
+
+
+def test_an_end_that_names_another_page_leads_to_it() -> None:
+    """Else a reader would have to look it up, with the list of all alarms a screen away."""
+    library = shipped_library()
+    titles = {tree.title for tree in library.trees.values()}
+    named = 0
+    for tree in library.trees.values():
+        body = tree_page(library, tree).body
+        for node in tree.nodes.values():
+            said = f"{node.text} {node.meanwhile or ''}" if node.kind == "end" else ""
+            assert not re.search(r"\b[Oo]pen the page for\b", said), f"{tree.id}/{node.id}: name it by its title"
+            for quoted in re.findall("“([^”]+)”", said):
+                if quoted in titles:
+                    named += 1
+                    assert re.search(rf'“<a href="[^"]+">{re.escape(esc(quoted))}</a>”', body), f"{tree.id}/{node.id}"
+    assert named > 8

@@ -262,3 +262,19 @@ def test_the_review_is_by_a_role_and_holds_a_year(name: str) -> None:
     on, due = date.fromisoformat(review["on"]), date.fromisoformat(review["next"])
     assert 0 < (due - on).days <= 366
     assert re.fullmatch(r"[0-9a-f]{64}", review["content"]), "not signed: run `alarmtrees sign`"
+
+
+def test_an_answered_end_sends_back_who_came_from_another_page() -> None:
+    """The trouble of the page before may still be there; `resolved` here speaks of this page's alone."""
+    entered = {
+        node["go"].partition("/")[::2]
+        for name, tree in TREES.items()
+        for node in tree["nodes"].values()
+        if "go" in node and node["go"].partition("/")[0] != name
+    }
+    for name, tree in TREES.items():
+        starts = {step or tree["start"] for target, step in entered if target == name}
+        for key in set().union(*(reached(tree, start) for start in starts)):
+            node = tree["nodes"][key]
+            if node.get("end") == "resolved":
+                assert "If another page led you here, go back to it" in node["meanwhile"], f"{name}/{key}"

@@ -31,6 +31,7 @@ NOT_SAFE = "<b>Checked on every way does not mean safe.</b> The checks rest on w
 END_WORDS = {"resolved": "Alarm answered", "call": "Call now", "go": "Another page goes on"}
 """What stands above an end, by its kind."""
 
+_TITLED = re.compile(r"“([^”<]+)”")
 _TAG = re.compile(r"<[^>]*>")
 _INITIALS = 4
 # From memory, unread: an option beside the alarm symbol in IEC 60601-1-8, annex C (normative: symbols).
@@ -89,6 +90,15 @@ class View:
     def say(self, text: str) -> str:
         """The text as readers see it, safe in HTML."""
         return esc(self.plain(text))
+
+    def led(self, text: str) -> str:
+        """A text ready for a page, in which “the title of an alarm” leads to its page."""
+        return _TITLED.sub(self._to_titled, self.say(text))
+
+    def _to_titled(self, quoted: re.Match[str]) -> str:
+        trees = self.library.in_use.values()
+        tree = next((tree for tree in trees if self.say(tree.title) == quoted.group(1)), None)
+        return f'“<a href="{self.to(tree_path(tree.id))}">{quoted.group(1)}</a>”' if tree else quoted.group()
 
     def plain(self, text: str) -> str:
         """The text as readers see it, not escaped: for titles and descriptions, which the theme escapes."""

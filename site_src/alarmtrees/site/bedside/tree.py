@@ -220,9 +220,9 @@ class _Steps:
     def _end(self, node: Node) -> list[str]:
         kind = node.end or ""
         label = "Watch next:" if kind == "resolved" else "Meanwhile:"
-        meanwhile = f"<p><b>{label}</b> {self.view.say(node.meanwhile)}</p>" if node.meanwhile else ""
+        meanwhile = f"<p><b>{label}</b> {self.view.led(node.meanwhile)}</p>" if node.meanwhile else ""
         return [
-            self._heading(node, f'<span class="how">{END_WORDS[kind]}</span> {self.view.say(node.text)}'),
+            self._heading(node, f'<span class="how">{END_WORDS[kind]}</span> {self.view.led(node.text)}'),
             self._cautions(node),
             call_line(self.view, node.call) if node.call else "",
             meanwhile,
