@@ -74,7 +74,7 @@ class Evidence:
         self.adviser = Adviser(library, self.graph)
         self._carried: dict[str, dict[str, Carried]] = {}
         self._advice: dict[str, Advice] = {}
-        self._remedies: dict[str, tuple[dict[str, Remedy], Remedy | None]] = {}
+        self._remedies: dict[str, tuple[dict[str, Remedy], Remedy | None, Remedy | None]] = {}
 
     @cached_property
     def trees(self) -> Mapping[str, Tree]:
@@ -101,12 +101,17 @@ class Evidence:
         """The longest way to a remedy; None without causes."""
         return self._remedies_of(tree)[1]
 
-    def _remedies_of(self, tree: Tree) -> tuple[dict[str, Remedy], Remedy | None]:
-        """The usual ways by their causes, and the longest of all."""
+    def first_help(self, tree: Tree) -> Remedy | None:
+        """The longest way to the first help, a remedy begun or a call, over all causes; None without causes."""
+        return self._remedies_of(tree)[2]
+
+    def _remedies_of(self, tree: Tree) -> tuple[dict[str, Remedy], Remedy | None, Remedy | None]:
+        """The usual ways by their causes, the longest of all, and the longest to the first help."""
         if tree.id not in self._remedies:
             kept = self.store.get("remedies", [self._on_shapes[1], tree.id], lambda: self._timed(tree.id))
-            usual, longest = map(_remedy, kept["usual"]), kept["longest"]
-            self._remedies[tree.id] = ({one.cause: one for one in usual}, _remedy(longest) if longest else None)
+            usual = {one.cause: one for one in map(_remedy, kept["usual"])}
+            longest, first = (_remedy(one) if one else None for one in (kept["longest"], kept["first"]))
+            self._remedies[tree.id] = usual, longest, first
         return self._remedies[tree.id]
 
     def _timed(self, tree_id: str) -> dict[str, Any]:
@@ -115,7 +120,12 @@ class Evidence:
         remedies = adviser.remedies(tree)
         usual = [way for cause in tree.causes if (way := remedies.usual(cause))]
         longest = remedies.longest_of_all()
-        return {"usual": [asdict(way) for way in usual], "longest": longest and asdict(longest)}
+        first = max(map(remedies.help_after, tree.causes), key=lambda way: way.seconds, default=None)
+        return {
+            "usual": [asdict(way) for way in usual],
+            "longest": longest and asdict(longest),
+            "first": first and asdict(first),
+        }
 
     def advice(self, tree: Tree) -> Advice:
         """What is known of the order of a tree's questions; worked out once, for it takes its time."""

@@ -133,6 +133,10 @@ def _facts(view: View, evidence: Evidence, tree: Tree) -> str:
     if expected is not None and longest is not None:
         told = f"{lasting(expected)} on the mean over the causes; {lasting(longest.seconds)} at the longest"
         facts.append(("From the first step to the remedy", told))
+    if first := evidence.first_help(tree):
+        limit = view.library.settings.get(f"help_{tree.harm.onset}")
+        most = f"; at the most it may be {view.say(limit.shown)}" if limit and limit.value else ""
+        facts.append(("First help, or a call, at the longest", f"{lasting(first.seconds)}{most}"))
     return block("dl", (f"<dt>{name}</dt><dd>{told}</dd>" for name, told in facts), class_="facts")
 
 

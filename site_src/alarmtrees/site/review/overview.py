@@ -52,6 +52,7 @@ def _alarms(view: View, evidence: Evidence) -> str:
         "Ways",
         "Causes",
         "Longest rest",
+        "First help or call, at the longest",
         "Remedy, on the mean",
         "Remedy, at the longest",
         "A quicker order",
@@ -66,12 +67,13 @@ def _by_title(evidence: Evidence) -> list[Tree]:
 
 
 def _alarm(view: View, evidence: Evidence, tree: Tree, names: tuple[str, ...]) -> str:
-    expected, longest = evidence.expected(tree), evidence.longest(tree)
+    expected, longest, first = evidence.expected(tree), evidence.longest(tree), evidence.first_help(tree)
     gain = evidence.advice(tree).gain
     facts = [
         counted(evidence.ways(tree)),
         str(len(tree.causes)),
         lasting(evidence.rest(tree).seconds),
+        "–" if first is None else lasting(first.seconds),
         "–" if expected is None else lasting(expected),
         "–" if longest is None else lasting(longest.seconds),
         f"{lasting(gain)} sooner" if gain >= 1 else "none",
