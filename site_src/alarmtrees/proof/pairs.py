@@ -42,6 +42,10 @@ class Pairs:
             for cause in causes.ids
         }
 
+    def names(self, mask: int) -> list[Pair]:
+        """The pairs of a mask, in the order of the file."""
+        return [pair for i, pair in enumerate(self.ids) if mask >> i & 1]
+
     def named(self, causes: tuple[str, ...] | None, at: int) -> int:
         """The pairs whose cause at a place (0, 1) is among some; None means all causes."""
         if causes is None:

@@ -52,7 +52,7 @@ def check(view: View, tree: Tree) -> Iterator[Flaw]:
             alone = set(causes.names(causes.run(start).unfixed_end.get(end, 0)))
             new = mask & ~told.get(end, 0)
             told[end] = told.get(end, 0) | mask
-            names = [pair for i, pair in enumerate(pairs.ids) if new >> i & 1 and alone.isdisjoint(pair)]
+            names = [pair for pair in pairs.names(new) if alone.isdisjoint(pair)]
             if names:
                 yield Flaw(tree.nodes[end].place, _told(end, names), end, pairs.witness(start, end, names[0]))
 

@@ -24,6 +24,7 @@ from typing import Any
 
 from ...model import Library, Tree
 from ..graph import Graph
+from ..pairs import Pairs
 from ..patterns import Patterns
 from ..resting import Resting, Times, setting_seconds
 from ..simulate import Causes
@@ -272,11 +273,14 @@ def _breaches(patterns: Patterns, tree: Tree, broken: frozenset[str]) -> Iterato
 
 def _faults_of_causes(tree: Tree, graph: Graph) -> Faults:
     causes = Causes(tree, graph)
+    pairs = Pairs(tree, causes)
     found = {("cause-unfixed", tree.id, cause) for cause in causes.never_fixed()}
     for root in (tree.start, *graph.entries.get(tree.id, ())):
         run = causes.run(root)
         for rule, met in (("cause-stuck", run.stuck), ("wrong-remedy", run.unfixed_end)):
             found |= {(rule, tree.id, f"{node} {cause}") for node, mask in met.items() for cause in causes.names(mask)}
+        for end, mask in pairs.left_at_end(root).items():
+            found |= {("two-causes", tree.id, f"{end} {' '.join(pair)}") for pair in pairs.names(mask)}
     return frozenset(found)
 
 
