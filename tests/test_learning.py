@@ -153,15 +153,13 @@ FIRST = {
     ],
     "catheter-moved": [
         "What are pulse, pressure and alertness now?",
+        "Lift the cover: what is seen where the catheter enters?",
         "Catheter, skin mark, stitches: what is seen?",
-        "After “Mark further out or in than noted” or “No mark, or nobody knows”: "
-        "Let nobody pull, push or straighten anything.",
-        "The site: does it bleed or swell?",
     ],
     "blood-in-gas-line": [
         "What are pulse and pressure now?",
         "What is seen inside the whole gas line?",
-        "After “Blood or brown spots” or “Can't tell”: Stop the pump; put a still one on hold.",
+        "After “Blood or brown spots” or “Something there, cannot tell what”: Stop the pump; put a still one on hold.",
         "Is a clamp with smooth jaws at hand?",
     ],
     "pump-stopped": [

@@ -260,7 +260,7 @@ def first_told(alarm: Alarm, case: dict[str, Any]) -> str | None:
 def test_a_balloon_that_moves_in_the_first_answer_never_rested() -> None:
     tree = TREES["alarm-in-transit"]
     cases = {case["id"]: case for case in tree.data["cases"]}
-    assert [cases[key]["still"] for key in ("line-open", "line-open+look-for-blood", "still")] == [False, False, True]
+    assert [cases[key]["still"] for key in ("line-open", "line-open+look-at-patient", "still")] == [False, False, True]
     assert Play(tree, cases["line-caught"]).debrief(Play(tree, cases["line-caught"]).tree_play)["longest"] == 0
 
 
@@ -505,7 +505,7 @@ def test_what_is_far_off_is_offered_only_where_nothing_near_is_left(name: str) -
 
 
 BEGUN = ("look-at-patient", "look-for-blood", "last-moved", "line-outside")
-REST = ("free-line", "restart", "does-it-move", "timing", "patient-again", "freed")
+REST = ("free-line", "restart", "does-it-move", "timing", "gas-too", "patient-again", "freed")
 
 
 @pytest.mark.parametrize(
