@@ -4,12 +4,28 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from alarmtrees.model import Source, Tree
-from alarmtrees.reading.open import read_checked
-from alarmtrees.reading.trees import build_tree
+from alarmtrees.model import Article, Calculator, Source, Tree
+from alarmtrees.model.stamp import content_stamp
+from alarmtrees.reading.articles import build_article
+from alarmtrees.reading.open import read_checked, read_checked_article
+from alarmtrees.reading.trees import build_calculator, build_tree
 
 
 def open_tree(path: Path) -> tuple[Source, Tree | None]:
     """The file as read, and the tree in it; None where the source has problems."""
     source = read_checked(path, path.parent, "tree")
     return source, None if source.problems else build_tree(source)
+
+
+def stamp_of(path: Path) -> str | None:
+    """The content stamp of the tree, article or calculator in a file; None where it holds none that is whole."""
+    kind = {"kb": "article", "calculators": "calculator"}.get(path.parent.name, "tree")
+    source = read_checked_article(path, path.parent) if kind == "article" else read_checked(path, path.parent, kind)
+    if source is None or source.problems:
+        return None
+    page: Tree | Article | Calculator
+    if kind == "article":
+        page = build_article(source)
+    else:
+        page = build_calculator(source) if kind == "calculator" else build_tree(source)
+    return content_stamp(page)

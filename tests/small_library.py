@@ -14,7 +14,7 @@ import yaml
 from alarmtrees.model import Library
 from alarmtrees.model.stamp import content_stamp
 from alarmtrees.reading.open import open_library
-from lone import open_tree
+from lone import open_tree, stamp_of
 
 HERE = Path(__file__).parent
 REPOSITORY = HERE.parent
@@ -40,6 +40,8 @@ def make(root: Path) -> Path:
     (root / "mkdocs.yml").write_text(configuration, encoding="utf-8")
     for path in (root / "trees").glob("*.yml"):
         restamp(path)
+    for path in (root / "kb").glob("*.md"):
+        path.write_text(path.read_text("utf-8").replace("content: signed", f"content: {stamp_of(path)}"), "utf-8")
     return root
 
 

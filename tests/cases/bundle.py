@@ -6,8 +6,7 @@ import re
 from pathlib import Path
 
 from alarmtrees.model.finding import Finding, way_text
-from alarmtrees.model.stamp import content_stamp
-from lone import open_tree
+from lone import stamp_of
 
 CASES = Path(__file__).parent
 REPO = CASES.parents[1]
@@ -39,8 +38,8 @@ def write_library(root: Path, files: dict[str, str]) -> Path:
         path = root / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text, encoding="utf-8", newline="")
-        if "content: signed" in text and (tree := open_tree(path)[1]):
-            path.write_text(text.replace("content: signed", f"content: {content_stamp(tree)}"), "utf-8", newline="")
+        if "content: signed" in text and (stamp := stamp_of(path)):
+            path.write_text(text.replace("content: signed", f"content: {stamp}"), "utf-8", newline="")
     return root
 
 

@@ -81,5 +81,8 @@ class Library:
         return not self.reviewers or role in self.reviewers
 
     def sign_refusal(self, role: str) -> str:
-        """Why a role may not sign, and who may."""
-        return f"the {role} may not sign; `reviewers` in the settings lists {', '.join(self.reviewers)}"
+        """Why a role may not sign, who may, and what to do about it, in one line."""
+        return (
+            f"the {role} may not sign; `reviewers` in the settings lists {', '.join(self.reviewers)}: "
+            "let one of these sign, or list the role as well, in kb/settings.local.yml"
+        )

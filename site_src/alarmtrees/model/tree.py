@@ -129,9 +129,9 @@ class Node:
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """Who reviewed a tree or article, when, until when that holds, and the content stamp that was reviewed.
+    """Who reviewed a page, when, until when that holds, and the content stamp that was reviewed.
 
-    An article has no stamp: "".
+    Where an article or calculator was signed without a stamp, that is "".
     """
 
     by: str
@@ -181,9 +181,14 @@ class Tree:
         return self.status == "withdrawn"
 
     @property
+    def is_draft(self) -> bool:
+        """Whether it is being written still, and nobody may use it yet."""
+        return self.status == "draft"
+
+    @property
     def in_use(self) -> bool:
         """Whether readers may be led to it: found, linked, practised, asked and counted."""
-        return not self.is_withdrawn
+        return not self.is_withdrawn and not self.is_draft
 
     def at(self, key: str) -> Place:
         """Where the value of a top-level key stands; the file's first line where there is none."""

@@ -85,20 +85,24 @@ def read_article(path: Path, root: Path) -> Source | None:
         The source, its `text` the whole file; None for a plain page. Nothing raises on bad input: what
         is wrong comes back as problems.
     """
-    file = path.relative_to(root).as_posix()
     text, problem = read_text(path)
+    return parse_article(text, path.relative_to(root).as_posix(), path.stem, problem)
+
+
+def parse_article(text: str, file: str, stem: str, problem: Problem | None = None) -> Source | None:
+    """Read the front matter in a text, of which something may be known to be wrong; see `read_article`."""
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     front = _FRONT.match(text)
     head = (front.group(1) or "") if front else ""
     problem = problem and (forbidden(text) or problem)  # its place, now that line ends are all alike
     if problem:
-        return Source(file, "article", path.stem, text, None, (problem,))
+        return Source(file, "article", stem, text, None, (problem,))
     if not re.search(rf"^[\"']?(?:{'|'.join(_KEYS)})[\"']?\s*:", head, re.MULTILINE):
         return None
     # The line of the fence is kept as an empty one, so that all places hold for the file.
-    source = replace(parse(f"\n{head}", file, path.stem, "article"), text=text)
-    if not is_id(path.stem):
-        message = f"“{path.stem}” is no id; name the file in small letters and digits, joined by -"
+    source = replace(parse(f"\n{head}", file, stem, "article"), text=text)
+    if not is_id(stem):
+        message = f"“{stem}” is no id; name the file in small letters and digits, joined by -"
         source = replace(source, problems=(*source.problems, Problem("schema", (1, 1), message)))
     return source
 
@@ -142,7 +146,8 @@ def _review(raw: Map, file: str) -> Review | None:
     review = raw.get("review")
     if review is None:
         return None
-    return Review(review["by"], review["on"], review["next"], "", review, Place(file, *raw.key_at["review"]))
+    place = Place(file, *raw.key_at["review"])
+    return Review(review["by"], review["on"], review["next"], review.get("content", ""), review, place)
 
 
 def _blank(text: str) -> str:

@@ -1,4 +1,4 @@
-"""Finds the tree that a command names: by its id in a library, or by its file, in a library or outside any."""
+"""Finds the page that a command names: by its id in a library, or by its file, in a library or outside any."""
 
 from __future__ import annotations
 
@@ -6,15 +6,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..model import Library, Source, Tree
+from ..model import Article, Calculator, Library, Source, Tree
 from ..model.finding import Finding
-from .open import open_library, read_checked
-from .trees import build_tree
+from .articles import build_article
+from .open import open_library, read_checked, read_checked_article
+from .trees import build_calculator, build_tree
 
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A tree's file, as a command names it.
+    """The file of a tree, article or calculator, as a command names it.
 
     Attributes:
         path: the file.
@@ -39,6 +40,19 @@ class Named:
         if self.source.problems:
             raise BrokenTree(f"{_at(self.path, *p.spot)}: {p.message} [{p.rule}]" for p in self.source.problems)
         return build_tree(self.source)
+
+    def page(self) -> Tree | Article | Calculator:
+        """The tree, article or calculator of the file.
+
+        Raises:
+            ValueError: it cannot be read, or does not fit its schema.
+        """
+        if self.source.problems:
+            first = self.source.problems[0]
+            raise ValueError(f"{self.path}:{first.spot[0]}:{first.spot[1]}: {first.message}; mend that first")
+        if self.source.kind == "article":
+            return build_article(self.source)
+        return build_calculator(self.source) if self.source.kind == "calculator" else build_tree(self.source)
 
     def refuse(self, faults: Iterable[Finding]) -> None:
         """Say that the tree cannot be used for what was found in it.
@@ -76,8 +90,81 @@ def find_tree(name: str, root: Path) -> Named:
         trees = ", ".join(sorted(path.stem for path in (root / "trees").glob("*.yml")))
         raise FileNotFoundError(f"there is no tree “{name}”{f'; there are: {trees}' if trees else ''}")
     whole = path.resolve()
-    home = whole.parents[1] if whole.parent.name == "trees" and (whole.parents[1] / "kb").is_dir() else None
+    home = _home(whole, "tree")
     return Named(path, home, read_checked(whole, home or whole.parent, "tree"))
+
+
+_FOLDERS = {"tree": "trees", "article": "kb", "calculator": "kb/calculators"}
+"""Where pages of each kind lie in a library."""
+
+
+def find_page(name: str, root: Path) -> Named:
+    """The tree, article or calculator that a command is to write to.
+
+    Args:
+        name: its id in the library at `root`, or a file; a tree's also one outside any library.
+        root: the library's folder.
+
+    Returns:
+        The page, `path` the file itself where a link was named.
+
+    Raises:
+        FileNotFoundError: there is no such page or file; the text lists the ids that there are.
+        ValueError: the id is that of several pages, a link leads out of the library, or nobody reviews such a file.
+    """
+    path, kind = _named(name, root)
+    whole = path.resolve()
+    written = _home(path.absolute(), kind)  # the library in which it seems to lie
+    if written is not None and not whole.is_relative_to(written.resolve()):
+        raise ValueError(f"{path} is a link that leads out of the library; put the file itself there")
+    home = _home(whole, kind)
+    if kind == "article":
+        source = read_checked_article(whole, home or whole.parent)
+        if source is None:
+            raise ValueError(f"{path} is a page without the front matter of an article; nobody has to review it")
+    else:
+        source = read_checked(whole, home or whole.parent, kind)
+    return Named(path, home, source)
+
+
+def _named(name: str, root: Path) -> tuple[Path, str]:
+    """The file that a name stands for, and the kind of page in it."""
+    path = Path(name)
+    if path.suffix or "/" in name:
+        if path.is_file():
+            calculator = path.absolute().parent.name == "calculators"
+            return path, "article" if path.suffix == ".md" else "calculator" if calculator else "tree"
+    else:
+        of_kind = {kind: root / folder / f"{name}{_ENDING[kind]}" for kind, folder in _FOLDERS.items()}
+        found = [(path, kind) for kind, path in of_kind.items() if path.is_file()]
+        if len(found) > 1:
+            kinds, files = " and ".join(f"a {kind}" for _, kind in found), " or ".join(str(path) for path, _ in found)
+            raise ValueError(f"“{name}” is {kinds.replace('a article', 'an article')}; name the file, {files}")
+        if found:
+            return found[0]
+    raise FileNotFoundError(_missing(name, root))
+
+
+_ENDING = {"tree": ".yml", "article": ".md", "calculator": ".yml"}
+
+
+def _missing(name: str, root: Path) -> str:
+    ids = {
+        kind: ", ".join(sorted(path.stem for path in (root / folder).glob(f"*{_ENDING[kind]}")))
+        for kind, folder in _FOLDERS.items()
+    }
+    told = [f"there are: {ids['tree']}"] if ids["tree"] else []
+    told += [f"articles: {ids['article']}"] if ids["article"] else []
+    told += [f"calculators: {ids['calculator']}"] if ids["calculator"] else []
+    return "; ".join([f"there is no tree “{name}”", *told])
+
+
+def _home(path: Path, kind: str) -> Path | None:
+    """The folder of the library in which a file of a kind lies; None outside any."""
+    folder = path.parent.parent if kind == "calculator" else path.parent
+    inside = {"tree": "trees", "article": "kb", "calculator": "kb"}[kind]
+    beside = "kb" if inside == "trees" else "trees"
+    return folder.parent if folder.name == inside and (folder.parent / beside).is_dir() else None
 
 
 def _at(path: Path, line: int, column: int) -> str:

@@ -47,7 +47,7 @@ def open_library(root: Path, private: bool = True) -> Library:
     given["practice"] = facts.fitting_stories(given["practice"], known)
     given["changes"] = facts.fitting_changes(given["changes"], known)
     pages = sorted(path for path in (root / "kb").glob("*.md") if path.is_file())
-    articles = [source for path in pages if (source := _article(path, root)) is not None]
+    articles = [source for path in pages if (source := read_checked_article(path, root)) is not None]
     given["learning"] = facts.fitting_path(given["learning"], known | {source.stem for source in articles})
     read += [source for source in (*given.values(), overlay) if source is not None]
     read += _strays(root)
@@ -130,7 +130,7 @@ def _fact(root: Path, kind: str) -> Source | None:
     return read_checked(path, root, kind) if path.is_file() else None
 
 
-def _article(path: Path, root: Path) -> Source | None:
+def read_checked_article(path: Path, root: Path) -> Source | None:
     """An article held against its schema; None for a plain page."""
     source = read_article(path, root)
     if source is None or source.problems:

@@ -169,20 +169,27 @@ def _order(args: argparse.Namespace) -> int:
 
 
 def _sign_takes(command: argparse.ArgumentParser) -> None:
-    command.add_argument("tree", metavar="TREE", help="a tree's id, or a file")
+    command.add_argument(
+        "page", nargs="*", metavar="PAGE", help="the id of a tree, article or calculator, or a file; several are taken"
+    )
+    command.add_argument("--all", action="store_true", help="all that is due, but for drafts")
     command.add_argument("--by", required=True, metavar="ROLE", help="the role that reviewed it")
     command.add_argument("--on", type=_day, default=None, metavar="DATE", help="the day of the review (default: today)")
 
 
 def _sign(args: argparse.Namespace) -> int:
-    from ..reading.find import find_tree
-    from .sign import sign
+    from .sign import sign, sign_all
 
-    named = find_tree(args.tree, args.root)
-    library = named.library()
-    if library and not library.may_sign(args.by):
-        raise ValueError(library.sign_refusal(args.by))
-    print(f"{named.path}: signed, content {sign(named.path, args.by, args.on or date.today())[:12]}")
+    if bool(args.page) == args.all:
+        raise ValueError("name the pages that were reviewed, or write --all for all that is due")
+    on = args.on or date.today()
+    # All before the first is written: one that cannot be signed leaves every file as it was.
+    found = sign_all(args.root, args.by, on) if args.all else [sign(name, args.root, args.by, on) for name in args.page]
+    for one in found:
+        one.write()
+        print(f"{one.path}: signed, content {one.stamp[:12]}")
+    if not found:
+        print("Nothing is due.")
     return 0
 
 
@@ -282,7 +289,7 @@ _COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None], Calla
     "calc": ("work a calculator out, or list them all", _calc_takes, _calc),
     "settings": ("list whose the values and numbers are: yours, or invented", _settings_takes, _settings),
     "order": ("advise on the order of a tree's questions; changes nothing", _order_takes, _order),
-    "sign": ("stamp the review of a tree", _sign_takes, _sign),
+    "sign": ("stamp the review of a tree, article or calculator, or of all that is due", _sign_takes, _sign),
     "new": ("begin a tree that passes all checks but for what you must fill in", _new_takes, _new),
     "schema": ("have editors offer the marks, sources, roles and other names of the library", _schema_takes, _schema),
     "questions": ("write all questions and answers as a table (CSV)", _questions_takes, _questions),

@@ -1,77 +1,180 @@
-"""Stamps the review of a tree into its file; comments and layout stay as they are."""
+"""Stamps the reviews of trees, articles and calculators into their files; comments and layout stay as they are."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
-from ..model import Map, Source, Tree
-from ..model.stamp import content_stamp
+from ..model import Article, Calculator, Library, Map, Review, Source, Tree
+from ..model.stamp import content_stamp, is_stale, is_unstamped
+from ..reading.articles import build_article, parse_article
+from ..reading.find import Named, find_page
 from ..reading.load import parse
-from ..reading.open import read_checked
+from ..reading.open import open_library
 from ..reading.save import save
-from ..reading.trees import build_tree
+from ..reading.trees import build_calculator, build_tree
 
-_TOKEN = re.compile(r"""'(?:[^']|'')*'|"(?:[^"\\]|\\.)*"|[^,}#\n]*[^,}#\s]""")
+Page = Tree | Article | Calculator
+
+_TOKEN = re.compile(r"""'(?:[^']|'')*'|"(?:[^"\\]|\\.)*"|[^,}#\r\n]*[^,}#\s]""")
+_LINES = re.compile(r"(?<=\n)|(?<=\r)(?!\n)")
 
 
-def sign(path: Path, by: str, on: date) -> str:
-    """Stamp a review.
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """A page with its review stamped, not yet written.
+
+    Attributes:
+        path: its file.
+        text: what the file is to hold.
+        was: what it holds.
+        stamp: the content stamp.
+    """
+
+    path: Path
+    text: str
+    was: bytes
+    stamp: str
+
+    def write(self) -> None:
+        """Write it.
+
+        Raises:
+            ValueError: somebody else has changed the file meanwhile; it stays as it is.
+            OSError: it cannot be written; it stays as it is.
+        """
+        save(self.path.resolve(), self.text, was=self.was)
+
+
+def sign(name: str, root: Path, by: str, on: date) -> Signed:
+    """Stamp the review of one page; nothing is written yet.
 
     Args:
-        path: the tree's file.
+        name: the id of a tree, article or calculator of the library at `root`, or a file.
+        root: the library's folder.
         by: the role that reviewed it.
         on: the day of the review. The next one is due as long after as it was the last time, a year
             where there was none.
 
-    Returns:
-        The content stamp.
+    Raises:
+        FileNotFoundError: there is no such page.
+        ValueError: the role may not sign, or the file cannot be signed as it is.
+        OSError: the file cannot be read.
+    """
+    named = find_page(name, root)
+    return _signed(named, named.library(), by, on)
+
+
+def sign_all(root: Path, by: str, on: date) -> list[Signed]:
+    """Stamp the reviews of all pages of a library that are due; nothing is written yet.
 
     Raises:
-        ValueError: the file cannot be signed as it is; nothing has been written.
-        OSError: the file cannot be read or written.
+        As `sign`, where one of them cannot be signed.
     """
+    library = open_library(root)
+    _refuse(library, by)
+    return [_signed(find_page(str(root / page.file), root), library, by, on) for page in due(library, on)]
+
+
+def _signed(named: Named, library: Library | None, by: str, on: date) -> Signed:
+    _refuse(library, by)
+    was = named.path.read_bytes()
+    page, text = named.page(), was.decode("utf-8")
+    if _alike(text) != _alike(named.source.text):
+        raise ValueError(f"{named.path}: somebody is writing to it just now; sign again")
+    stamp = content_stamp(page)
+    values = {"by": by, "on": on.isoformat(), "next": _next(page.review, on).isoformat(), "content": stamp}
+    text = _replaced(text, page.review, values) if page.review else _appended(text, page, values)
+    _verify(text, named, page, values)
+    return Signed(named.path, text, was, stamp)
+
+
+def _refuse(library: Library | None, by: str) -> None:
     if not by.strip():
         raise ValueError('say who reviewed it, such as --by "lead perfusionist"')
-    source = read_checked(path, path.parent, "tree")
-    if source.problems:
-        first = source.problems[0]
-        raise ValueError(f"{path}:{first.spot[0]}:{first.spot[1]}: {first.message}; mend that first")
-    tree = build_tree(source)
-    stamp = content_stamp(tree)
-    values = {"by": by, "on": on.isoformat(), "next": _next(tree, on).isoformat(), "content": stamp}
-    text = _replaced(source, values) if tree.review else _appended(source, values)
-    _verify(text, path, values, tree)
-    save(path, text)
-    return stamp
+    if library and not library.may_sign(by):
+        raise ValueError(library.sign_refusal(by))
 
 
-def _next(tree: Tree, on: date) -> date:
-    if tree.review:
-        try:
-            return on + (date.fromisoformat(tree.review.next) - date.fromisoformat(tree.review.on))
-        except ValueError:
-            pass  # dates that are none are replaced
-    return on + timedelta(days=365)
+def _alike(text: str) -> str:
+    """A text whatever its line ends, and without the sign that some editors put before all."""
+    return text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
 
 
-def _replaced(source: Source, values: dict[str, str]) -> str:
-    assert source.data is not None
-    review: Map = source.data["review"]
-    lines = source.text.splitlines(keepends=True)
+def due(library: Library, today: date) -> Sequence[Page]:
+    """The pages that somebody has to sign.
+
+    They are in use, and nobody has signed them, or nobody who may; or what they say has changed since, or cannot be
+    told to be the same; or the day of the next review has passed. A draft is signed by its name alone: it is not
+    for `all` to say that somebody has read what is being written.
+    """
+    pages: list[Page] = [*library.in_use.values(), *library.articles.values(), *library.calculators.values()]
+    return [page for page in pages if _is_due(library, page, today)]
+
+
+def _is_due(library: Library, page: Page, today: date) -> bool:
+    review = page.review
+    if review is None or not library.may_sign(review.by) or is_stale(page) or is_unstamped(page):
+        return True
+    try:
+        return date.fromisoformat(review.next) < today
+    except ValueError:
+        return True  # a day that is none is replaced
+
+
+def _next(review: Review | None, on: date) -> date:
+    """The day of the next review.
+
+    Raises:
+        ValueError: the calendar ends before it.
+    """
+    try:
+        if review:
+            return on + (date.fromisoformat(review.next) - date.fromisoformat(review.on))
+    except (ValueError, OverflowError):
+        pass  # dates that are none, or that lie beyond all use, are replaced
+    try:
+        return on + timedelta(days=365)
+    except OverflowError:
+        raise ValueError(f"a year after {on} the calendar has ended; write the day of the review") from None
+
+
+def _replaced(text: str, review: Review, values: dict[str, str]) -> str:
+    """The text with the review's values in place of those that stand there; what has none there comes behind them."""
+    lines = _LINES.split(text)
+    raw: Map = review.raw
+    there = sorted((key for key in values if key in raw), key=lambda key: raw.value_at[key])
+    added = [f"{key}: {_quoted(value)}" for key, value in values.items() if key not in raw]
     # From the back, so that the columns before stay right.
-    for key in sorted(values, key=lambda key: review.value_at[key], reverse=True):
-        line, column = review.value_at[key]
+    for key in reversed(there):
+        line, column = raw.value_at[key]
         before, rest = lines[line - 1][: column - 1], lines[line - 1][column - 1 :]
-        lines[line - 1] = before + _TOKEN.sub(lambda _, key=key: _quoted(values[key]), rest, count=1)  # type: ignore[misc]
+        new = _quoted(values[key])
+        if added and raw.flow and key == there[-1]:
+            new = ", ".join([new, *added])
+        lines[line - 1] = before + _TOKEN.sub(lambda _, new=new: new, rest, count=1)
+        if added and not raw.flow and key == there[-1]:
+            indent, end = " " * (raw.key_at[key][1] - 1), _line_end(text)
+            lines.insert(line, "".join(f"{indent}{entry}{end}" for entry in added))
     return "".join(lines)
 
 
-def _appended(source: Source, values: dict[str, str]) -> str:
-    text = source.text if source.text.endswith("\n") else source.text + "\n"
-    inner = ", ".join(f"{key}: {_quoted(value)}" for key, value in values.items())
-    return f"{text}review: {{{inner}}}\n"
+def _appended(text: str, page: Page, values: dict[str, str]) -> str:
+    """The text with a review behind all other keys."""
+    end = _line_end(text)
+    entry = f"review: {{{', '.join(f'{key}: {_quoted(value)}' for key, value in values.items())}}}{end}"
+    if not isinstance(page, Article):
+        return (text if text.endswith(("\n", "\r")) else text + end) + entry
+    lines = _LINES.split(text)
+    fence = page.text[: page.body_at].rstrip("\n").count("\n")  # the line that ends the front matter
+    return "".join([*lines[:fence], entry, *lines[fence:]])
+
+
+def _line_end(text: str) -> str:
+    return "\r\n" if "\r\n" in text else "\n"
 
 
 def _quoted(value: str) -> str:
@@ -80,13 +183,32 @@ def _quoted(value: str) -> str:
     return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
-def _verify(text: str, path: Path, values: dict[str, str], tree: Tree) -> None:
-    again = parse(text, path.name, path.stem, "tree")
-    data = again.data
-    same = data is not None and not again.problems and dict(data["review"]) == values
-    if not same or {k: v for k, v in data.items() if k != "review"} != {  # type: ignore[union-attr]
-        k: v for k, v in tree.raw.items() if k != "review"
-    }:
+def _verify(text: str, named: Named, page: Page, values: dict[str, str]) -> None:
+    """Read the text again: it must hold this review, and all else as before.
+
+    Raises:
+        ValueError: it does not.
+    """
+    source, read = named.source, text.removeprefix("\ufeff")
+    if source.kind == "article":
+        again = parse_article(read, source.file, source.stem)
+    else:
+        again = parse(read, source.file, source.stem, source.kind)
+    data = again.data if again and not again.problems else None
+    if (
+        again is None
+        or data is None
+        or dict(data.get("review", {})) != values
+        or {**data, "review": None} != {**page.raw, "review": None}
+        or content_stamp(_BUILD[source.kind](again)) != values["content"]
+    ):
         raise ValueError(
-            f"{path}: the review cannot be stamped in this layout; write it as `review: {{by: …}}` on one line"
+            f"{named.path}: the review cannot be stamped in this layout; write it as `review: {{by: …}}` on one line"
         )
+
+
+_BUILD: dict[str, Callable[[Source], Page]] = {
+    "tree": build_tree,
+    "article": build_article,
+    "calculator": build_calculator,
+}

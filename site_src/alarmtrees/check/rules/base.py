@@ -181,6 +181,13 @@ def library_rule(
     return ruling
 
 
+def settled_first(library: Library) -> tuple[list[Tree], list[Tree]]:
+    """The trees that are signed and no drafts, and all others: of two that clash, the newer one is to be mended."""
+    trees = library.trees.values()
+    settled = [tree for tree in trees if tree.review and not tree.is_draft]
+    return settled, [tree for tree in trees if not tree.review or tree.is_draft]
+
+
 def kind_of(page: Page) -> tuple[str, str]:
     """What a page is called, and the key to show where it lacks something."""
     if isinstance(page, Article):

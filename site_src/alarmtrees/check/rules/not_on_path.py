@@ -1,7 +1,7 @@
 """A tree or article stands in no stage of the path for new colleagues, `kb/learning.yml`.
 
 Nobody who learns by the path would ever be led to it. Put it where it belongs, with one sentence why. A library
-without that file has no path, and nothing is missing from it.
+without that file has no path, and nothing is missing from it. Drafts and withdrawn trees are not for learners.
 
 Good:
 
@@ -36,7 +36,7 @@ def check(view: View) -> Iterator[Flaw]:
         return
     pages: list[Tree | Article] = [*library.trees.values(), *library.articles.values()]
     for one in pages:
-        if one.id not in named and not (isinstance(one, Tree) and one.is_withdrawn):
+        if one.id not in named and not (isinstance(one, Tree) and not one.in_use):
             kind, key = kind_of(one)
             message = f"no stage of kb/learning.yml has this {kind}, so no learner is led to it; put `{one.id}` there"
             yield Flaw(one.at(key), message)

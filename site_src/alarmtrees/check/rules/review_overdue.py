@@ -42,9 +42,7 @@ def check(view: View, page: Page) -> Iterator[Flaw]:
         return
     place = Place(page.file, *page.review.raw.value_at["next"])
     if days["next"] < view.today:
-        again = f"the {kind_of(page)[0]}, then write new days"
-        if isinstance(page, Tree):
-            again = "the tree, then run `alarmtrees sign`"
-        yield Flaw(place, f"the next review was due on {days['next']}; review {again}")
+        again = f"review the {kind_of(page)[0]}, then run `alarmtrees sign`"
+        yield Flaw(place, f"the next review was due on {days['next']}; {again}")
     elif days["next"] < days["on"]:
         yield Flaw(place, f"the next review is before this one ({days['on']}); write a later day")

@@ -1,7 +1,9 @@
-"""The content has changed since it was reviewed.
+"""The content has changed since it was reviewed, or nobody can tell whether it has.
 
-The stamp in `review: content` is the SHA-256 of what the tree says. Comments, layout, other names,
-related articles and the status do not change it. A withdrawn tree needs no review.
+The stamp in `review: content` is the SHA-256 of what the page says. Comments and layout of a YAML file do not change
+it, nor does where the page stands: the other names, related articles and the status of a tree, the alarms of an article
+or calculator, the part and tasks of an article. Of an article's text every line counts. A withdrawn tree needs no
+review. An article or calculator that was signed before these had stamps has to be signed again.
 
 Good, after `alarmtrees sign`:
 
@@ -20,18 +22,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...model import Tree
 from ...model.finding import Place, Severity
-from ...model.stamp import content_stamp
-from .base import Flaw, View, tree_rule
+from ...model.stamp import is_stale, is_unstamped
+from .base import Flaw, Page, View, kind_of, page_rule
 
 
-@tree_rule("review", Severity.WARNING)
-def check(view: View, tree: Tree) -> Iterator[Flaw]:
+@page_rule("review", Severity.WARNING)
+def check(view: View, page: Page) -> Iterator[Flaw]:
     """Compare the stamp with the content."""
-    if tree.is_withdrawn:
-        return  # nobody is to follow it, so nobody has to review it
-    if tree.review is not None and tree.review.content != content_stamp(tree):
-        place = Place(tree.file, *tree.review.raw.value_at["content"])
-        message = "the content has changed since the review; review it, then run `alarmtrees sign`"
-        yield Flaw(place, message)
+    if page.review is None:
+        return
+    if is_stale(page):
+        place = Place(page.file, *page.review.raw.value_at["content"])
+        yield Flaw(place, "the content has changed since the review; review it, then run `alarmtrees sign`")
+    elif is_unstamped(page):
+        message = (
+            f"the review of this {kind_of(page)[0]} has no stamp of its content, so nobody can see whether it changed "
+            "since; look at it, then run `alarmtrees sign`"
+        )
+        yield Flaw(page.review.place, message)

@@ -1,7 +1,6 @@
-"""A `call` names a role that `kb/settings.yml` does not list, or a review one that may not sign.
+"""A `call` names a role that `kb/settings.yml` does not list.
 
-The reader would not know whom to call. Who may sign is listed as `reviewers` in the settings; without that list
-anybody may.
+The reader would not know whom to call.
 
 Good:
 
@@ -20,7 +19,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...model.finding import Place
 from .base import Flaw, View, guess, library_rule, strange_names
 
 
@@ -34,11 +32,3 @@ def check(view: View) -> Iterator[Flaw]:
             if node.call and node.call not in known:
                 message = f"there is no role `{node.call}` in kb/settings.yml{guess(node.call, known)}"
                 yield Flaw(node.at("call"), message, node.id)
-    yield from _reviewers(view)
-
-
-def _reviewers(view: View) -> Iterator[Flaw]:
-    for page in view.pages:
-        if page.review and not view.library.may_sign(page.review.by):
-            message = view.library.sign_refusal(page.review.by)
-            yield Flaw(Place(page.file, *page.review.raw.value_at["by"]), message)

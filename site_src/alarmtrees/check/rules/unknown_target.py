@@ -1,6 +1,7 @@
 """A `start`, `to` or `then` names a step that this tree does not have, or `go` one that the other tree does not have.
 
-The reader would stand before a link that leads nowhere.
+The reader would stand before a link that leads nowhere. Where a step has been given another name, the finding offers
+it: the one to which nothing leads any more.
 
 Good:
 
@@ -31,16 +32,23 @@ from .base import Flaw, View, answer_at, guess, tree_rule
 @tree_rule("references")
 def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Look up every step that is named."""
+    named = {target for _, _, target in _targets(tree)}
     for place, asker, target in _targets(tree):
         if target not in tree.nodes:
-            message = f"there is no step `{target}` in this tree{guess(target, tree.nodes)}"
-            yield Flaw(place, message, asker)
+            meant = guess(target, tree.nodes) or _renamed(tree, named)
+            yield Flaw(place, f"there is no step `{target}` in this tree{meant}", asker)
     for node in tree.nodes.values():
         tree_id, _, target = (node.go or "").partition("/")
         other = view.library.trees.get(tree_id)
         if target and other and target not in other.nodes:
             message = f"the tree `{tree_id}` has no step `{target}`{guess(target, other.nodes)}"
             yield Flaw(node.at("go"), message, node.id)
+
+
+def _renamed(tree: Tree, named: set[str]) -> str:
+    """Words that offer the only step to which nothing leads, where there is just one."""
+    left = [name for name in tree.nodes if name not in named]
+    return f"; did you mean `{left[0]}`, to which nothing leads?" if len(left) == 1 else ""
 
 
 def _targets(tree: Tree) -> Iterator[tuple[Place, str | None, str]]:

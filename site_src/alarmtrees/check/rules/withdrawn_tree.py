@@ -34,7 +34,7 @@ from .base import Flaw, Page, View, page_rule
 def check(view: View, page: Page) -> Iterator[Flaw]:
     """Look up the status of every tree that is named; a withdrawn tree itself is not judged."""
     if isinstance(page, Tree):
-        if page.in_use:
+        if not page.is_withdrawn:
             yield from _handed_over(view, page)
         return
     for index, tree_id in enumerate(page.trees):
