@@ -18,22 +18,47 @@ from .rules import RULES, View
 _READ = ("reading", "references")
 """Families that look at files and names alone; what is proved on ways needs their word first."""
 
+_FAMILY = {rule.id: rule.family for rule in RULES}
+
+_UNSHOWN = (*_READ, "shape")
+"""Families of errors with which there is no page to look at: it would lead nowhere, or never end."""
+
 _BINDING = frozenset({"unknown-target", "unknown-tree", "unknown-cause", "unknown-mark"})
 """References that must hold before anything can be proved about a tree's ways."""
 
 
 @dataclass(frozen=True, slots=True)
 class CheckResult:
-    """A library, all that was found in it, sorted by place, and what was proved on its trees on the way."""
+    """A library, all that was found in it, and what was proved on its trees on the way.
+
+    Attributes:
+        library: as read.
+        findings: sorted by place.
+        analysis: what was proved, drafts among the trees.
+        published: what was proved without the drafts; None where there are none.
+        of_drafts: the findings that are in drafts, or that there would not be without one.
+    """
 
     library: Library
     findings: tuple[Finding, ...]
     analysis: Analysis
+    published: Analysis | None = None
+    of_drafts: frozenset[Finding] = frozenset()
 
     @property
     def errors(self) -> int:
         """How many findings are errors."""
         return sum(finding.severity is Severity.ERROR for finding in self.findings)
+
+    @property
+    def stopping(self) -> int:
+        """How many errors keep the site from being built.
+
+        Those of a draft do not, where its page can be shown all the same: nobody else is led there, and whoever
+        writes it has to see it.
+        """
+        shown = sum(one.severity is Severity.ERROR and _FAMILY[one.rule] not in _UNSHOWN for one in self.of_drafts)
+        return self.errors - shown
 
     @property
     def warnings(self) -> int:
@@ -71,8 +96,33 @@ def _checked(library: Library, today: date) -> CheckResult:
     loose = {finding.place.file for finding in found if finding.rule in _BINDING}
     sound = {key: tree for key, tree in library.trees.items() if tree.file not in loose}
     view = whole if len(sound) == len(library.trees) else View(library, Graph(sound), today)
-    found += (finding for rule in RULES if rule.family not in _READ for finding in rule.findings(view))
-    return CheckResult(library, tuple(sorted(found, key=lambda finding: finding.sort_key)), view)
+    drafts = {tree.file for tree in library.trees.values() if tree.is_draft}
+    proved, published = _proved(view), None
+    of_drafts = {finding for finding in found if finding.place.file in drafts}
+    if drafts:
+        # What a draft brings into other trees must not be taken for a fault of what is published, nor hide one.
+        published = _without_drafts(view)
+        apart = dict.fromkeys(_proved(published))
+        of_drafts |= {finding for finding in proved if finding.place.file in drafts or finding not in apart}
+        proved = list(dict.fromkeys([*apart, *proved]))
+    findings = tuple(sorted([*found, *proved], key=lambda finding: finding.sort_key))
+    return CheckResult(library, findings, view, published, frozenset(of_drafts))
+
+
+def _without_drafts(view: View) -> View:
+    trees = {key: tree for key, tree in view.graph.trees.items() if not tree.is_draft}
+    return View(view.library.published(), Graph(trees), view.today)
+
+
+def _proved(view: View) -> list[Finding]:
+    return [finding for rule in RULES if rule.family not in _READ for finding in rule.findings(view)]
+
+
+def unsound(result: CheckResult, file: str) -> list[Finding]:
+    """The errors in a tree's file with which nobody knows what its ways mean; how it is worded is none of them."""
+    proved = (*_UNSHOWN, "causes", "safety")
+    found = (one for one in result.findings if one.place.file == file and one.severity is Severity.ERROR)
+    return [one for one in found if _FAMILY[one.rule] in proved]
 
 
 def alone(tree: Tree, source: Source) -> View:

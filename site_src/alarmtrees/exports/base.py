@@ -214,7 +214,7 @@ def open_subject(name: str, root: Path) -> Subject:
     tree = named.tree()
     library = named.library(private=False)
     named.refuse(_faults(tree, named.source, library))
-    if not tree.in_use:
+    if tree.is_withdrawn:
         raise ValueError(f"the tree “{tree.id}” is withdrawn; nobody is to walk it, so it is not exported")
     return Subject(tree, library)
 

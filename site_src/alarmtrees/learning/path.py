@@ -27,7 +27,7 @@ def path_of(library: Library) -> tuple[Stage, ...]:
         (part, PARTS[part], articles) for part, articles in by_part(library).items()
     ]
     groups += [
-        (f"about-{about}", word, [tree for tree in library.trees.values() if tree.about == about])
+        (f"about-{about}", word, [tree for tree in library.in_use.values() if tree.about == about])
         for about, word in ABOUT.items()
     ]
     return tuple(
@@ -36,9 +36,9 @@ def path_of(library: Library) -> tuple[Stage, ...]:
 
 
 def page_of(library: Library, name: str) -> Tree | Article | None:
-    """The tree or article of the path under an id; None for a tree that is withdrawn, and for what is not there."""
+    """The tree or article of the path under an id; None for a tree that is not in use, and for what is not there."""
     tree = library.trees.get(name)
-    if tree and tree.is_withdrawn:
+    if tree and not tree.in_use:
         return None
     return tree or library.articles.get(name)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from .article import Article, Calculator
 from .facts import (
@@ -40,6 +40,7 @@ class Library:
     `bedsides` are the stories told of a tree's alarm, by the id of the tree.
     `hazards` is what can go wrong with each act, by its mark; None where there is no such table.
     `written` names all Markdown files of kb/, the articles and the plain pages.
+    `drafts` are trees that are set apart: only what is published has some, see `published`.
     """
 
     root: str
@@ -70,11 +71,23 @@ class Library:
     changes: Mapping[str, tuple[Told, ...]] = field(default_factory=dict)
     bedsides: Mapping[str, tuple[Story, ...]] = field(default_factory=dict)
     hazards: Mapping[str, HazardRow] | None = None
+    drafts: Mapping[str, Tree] = field(default_factory=dict)
 
     @property
     def in_use(self) -> dict[str, Tree]:
         """The trees that readers may be led to."""
         return {key: tree for key, tree in self.trees.items() if tree.in_use}
+
+    def published(self) -> Library:
+        """The library as readers get it: drafts are set apart, so that nothing else can lead to them or count them."""
+        drafts = {key: tree for key, tree in self.trees.items() if tree.is_draft}
+        stages = (replace(one, pages=tuple(page for page in one.pages if page[0] not in drafts)) for one in self.path)
+        return replace(
+            self,
+            trees={key: tree for key, tree in self.trees.items() if key not in drafts},
+            drafts={**self.drafts, **drafts},
+            path=tuple(stages) if drafts else self.path,
+        )
 
     def may_sign(self, role: str) -> bool:
         """Whether a role may sign a review: anybody may where the settings name nobody."""

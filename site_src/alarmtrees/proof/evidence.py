@@ -78,7 +78,7 @@ class Evidence:
 
     @cached_property
     def trees(self) -> Mapping[str, Tree]:
-        """The trees that have evidence, withdrawn ones left out: nobody is to follow them."""
+        """The trees that have evidence, withdrawn ones and drafts left out: nobody is to follow them."""
         return {key: tree for key, tree in self.graph.trees.items() if tree.in_use}
 
     def ways(self, tree: Tree) -> int:

@@ -22,7 +22,7 @@ from posixpath import dirname, join, normpath
 from pypdf import PdfReader
 
 from ..model.addresses import JOB, REFERENCE, tree_path
-from .markup import STRIP, esc, untagged
+from .markup import DRAFT, STRIP, esc, untagged
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 """Programs that can print a page, looked for on the PATH unless the variable CHROMIUM names one."""
@@ -108,7 +108,7 @@ def parts(site: Path, root: Path) -> list[Part]:
     """
     if not (site / "index.html").is_file():
         raise BinderError(f"{site}: no built site here; run `mkdocs build` first")
-    trees = sorted(path.parent.name for path in (site / "alarms").glob("*/index.html"))
+    trees = sorted(path.parent.name for path in (site / "alarms").glob("*/index.html") if not _is_draft(path))
     listed = dict.fromkeys(re.findall(r'data-tree="([^"]+)"', _read(site, "index")))
     order = [*(tree for tree in listed if tree in trees), *(tree for tree in trees if tree not in listed)]
     written = sorted(path.stem for path in (root / "kb").glob("*.md") if (site / f"{path.stem}.html").is_file())
@@ -120,6 +120,11 @@ def parts(site: Path, root: Path) -> list[Part]:
         *(_article(site, name, "Articles") for name in articles if name != "index"),
         *(_article(site, path, "Reference") for path in REFERENCE if (site / f"{path}.html").is_file()),
     ]
+
+
+def _is_draft(page: Path) -> bool:
+    """Whether a page is that of a draft, which is for no paper."""
+    return f'class="{DRAFT}"' in page.read_text(encoding="utf-8")
 
 
 def document(site: Path, found: Sequence[Part], pages: Sequence[int]) -> str:

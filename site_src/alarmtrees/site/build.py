@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from ..learning.data import practised
 from ..learning.path import asked_here
@@ -63,17 +64,21 @@ __all__ = [
 ]
 
 
+NOTHING_SAID: Mapping[str, Sequence[str]] = {}
+
+
 def build_all(
     library: Library,
     rules: Sequence[RuleDoc],
     imprint: Imprint | None = None,
     store: Store | None = None,
     analysis: Analysis | None = None,
+    said: Mapping[str, Sequence[str]] = NOTHING_SAID,
 ) -> tuple[list[Page], list[SiteFile]]:
     """Every generated page, and every file beside them; what both need is worked out once. See `build_pages`."""
-    kept = Kept(library, store or Store(None))
-    asked = questions(library, kept.questions)
-    return _pages(kept, rules, imprint, analysis, asked), _files(kept, asked)
+    kept = Kept(library.published(), store or Store(None))
+    asked = questions(kept.library, kept.questions)
+    return _pages(kept, rules, imprint, analysis, asked, said), _files(kept, asked)
 
 
 def build_pages(
@@ -82,6 +87,7 @@ def build_pages(
     imprint: Imprint | None = None,
     store: Store | None = None,
     analysis: Analysis | None = None,
+    said: Mapping[str, Sequence[str]] = NOTHING_SAID,
 ) -> list[Page]:
     """Every generated page, the home page first.
 
@@ -90,20 +96,26 @@ def build_pages(
         rules: the rules to explain.
         imprint: what sheets of paper say of the site; nothing unless given.
         store: keeps what takes long for the next build; nothing is kept without it.
-        analysis: what the check has proved on its trees, where it has.
+        analysis: what the check has proved on its trees without the drafts, where it has.
+        said: what the check says of drafts, by their files; it stands on their pages.
     """
-    kept = Kept(library, store or Store(None))
-    return _pages(kept, rules, imprint, analysis, questions(library, kept.questions))
+    kept = Kept(library.published(), store or Store(None))
+    return _pages(kept, rules, imprint, analysis, questions(kept.library, kept.questions), said)
 
 
 def build_files(library: Library, store: Store | None = None) -> list[SiteFile]:
     """Every file beside the pages, each made from a library without errors."""
-    kept = Kept(library, store or Store(None))
-    return _files(kept, questions(library, kept.questions))
+    kept = Kept(library.published(), store or Store(None))
+    return _files(kept, questions(kept.library, kept.questions))
 
 
 def _pages(
-    kept: Kept, rules: Sequence[RuleDoc], imprint: Imprint | None, analysis: Analysis | None, known: list[Question]
+    kept: Kept,
+    rules: Sequence[RuleDoc],
+    imprint: Imprint | None,
+    analysis: Analysis | None,
+    known: list[Question],
+    said: Mapping[str, Sequence[str]],
 ) -> list[Page]:
     library = kept.library
     asked = asked_here(library, known)
@@ -111,6 +123,7 @@ def _pages(
         home_page(library),
         job_page(library),
         *(kept.page(tree, tree_page, imprint) for tree in library.trees.values()),
+        *_drafts(library, said),
         *calculators_pages(library),
         rules_index(rules),
         *(rule_page(rule) for rule in rules),
@@ -127,6 +140,13 @@ def _pages(
         settings_page(library),
         numbers_page(library),
     ]
+
+
+def _drafts(library: Library, said: Mapping[str, Sequence[str]]) -> Iterator[Page]:
+    """The pages of the drafts, which may lead to all trees."""
+    whole = replace(library, trees={**library.trees, **library.drafts}, drafts={})
+    for tree in library.drafts.values():
+        yield tree_page(whole, tree, said=said.get(tree.file, ()))
 
 
 def _files(kept: Kept, asked: list[Question]) -> list[SiteFile]:

@@ -15,6 +15,7 @@ from typing import Any
 
 from ..model import Article, Calculator, Library, Map, Priority, Role, Tree
 from ..model.addresses import SOURCES, calculator_path, slides_path, tree_path
+from ..model.stamp import is_foreign, is_stale
 from ..model.wording import fill
 from ..proof.ownership import borrowed
 
@@ -27,6 +28,9 @@ UNSEARCHED = 'data-search-exclude="yes"'
 """Keeps an element out of the search's index: what stands on every page finds nothing."""
 
 NOT_SAFE = "<b>Checked on every way does not mean safe.</b> The checks rest on what the authors wrote."
+
+DRAFT = "notice notice--draft"
+"""The class of the words that stand at the head of a draft."""
 
 END_WORDS = {"resolved": "Alarm answered", "call": "Call now", "go": "Another page goes on"}
 """What stands above an end, by its kind."""
@@ -282,7 +286,7 @@ def calculators_for(view: View, page: Tree | Article) -> list[str]:
 def alarm_link(view: View, tree: Tree) -> str:
     """A link to the page of an alarm, with its priority."""
     badge = '<span class="priority">Withdrawn</span>' if tree.is_withdrawn else priority_badge(tree)
-    state = ' <span class="quiet">(draft)</span>' if tree.status == "draft" else ""
+    state = ' <span class="quiet">(draft)</span>' if tree.is_draft else ""
     return (
         f'<a class="alarm-link" href="{view.to(tree_path(tree.id))}" data-tree="{esc(tree.id)}">'
         f'{badge}<span class="alarm-link__title">{view.say(tree.title)}{state}</span></a>'
@@ -306,22 +310,56 @@ def due_notice(page: Tree | Article | Calculator) -> str:
     return f'<p class="notice" data-due="{day}" hidden {UNSEARCHED}>{told}</p>'
 
 
-def review_line(page: Tree | Article | Calculator) -> str:
+def review_notices(library: Library, page: Tree | Article | Calculator) -> list[str]:
+    """What is to be known of a page's review before it is read; nothing where the review holds."""
+    if isinstance(page, Tree) and page.is_draft:
+        return [f'<p class="{DRAFT}" {UNSEARCHED}>{_draft(page)}</p>']
+    told = []
+    if is_foreign(library, page):
+        told.append("<b>Not reviewed by anybody of this house.</b>")
+    if is_stale(page):
+        told.append("<b>Changed since it was signed.</b>")
+    notice = f'<p class="notice" {UNSEARCHED}>{" ".join(told)} Ask before you use this page.</p>' if told else ""
+    return [notice, due_notice(page)]
+
+
+def _draft(tree: Tree) -> str:
+    review = tree.review
+    if review is None:
+        return "<b>Draft.</b> Not reviewed; not for use at the bedside."
+    read = f"{'changed since it was ' if is_stale(tree) else ''}read by the {esc(review.by)} on {esc(review.on)}"
+    return f"<b>Draft</b>, {read}; not yet in use. Not for use at the bedside."
+
+
+def review_line(library: Library, page: Tree | Article | Calculator) -> str:
     """Who reviewed a page, when, and until when that holds."""
     review = page.review
     if review is None:
         return '<p class="notice">Nobody has reviewed this page yet.</p>'
     stamp = f' <span class="quiet">Content stamp {esc(review.content[:8])}.</span>' if review.content else ""
+    if is_foreign(library, page):
+        return (
+            f"<p {UNSEARCHED}>Not reviewed by anybody of this house. The {esc(review.by)}, who may not sign here, "
+            f"signed it on {esc(review.on)}.{stamp}</p>"
+        )
     return (
         f"<p {UNSEARCHED}>Reviewed by the {esc(review.by)} on {esc(review.on)}. Next review: {esc(review.next)}; "
         f"after that day, ask before you use this page.{stamp}</p>"
     )
 
 
-def until(page: Tree | Article | Calculator) -> str:
+def until_said(library: Library, page: Tree | Article | Calculator) -> str:
+    """For paper: until when a page may be used, or why to ask first."""
+    if page.review is None:
+        return "Not reviewed, do not use at the bedside"
+    if is_foreign(library, page):
+        return "Not reviewed in this house: ask first"
+    return "Changed since it was signed: ask first" if is_stale(page) else f"Do not use after {page.review.next}"
+
+
+def until(library: Library, page: Tree | Article | Calculator) -> str:
     """On paper alone: until when a page may be used."""
-    told = f"Do not use after {esc(page.review.next)}" if page.review else "Not reviewed, do not use at the bedside"
-    return f'<p class="until" {UNSEARCHED}>{told}</p>'
+    return f'<p class="until" {UNSEARCHED}>{esc(until_said(library, page))}</p>'
 
 
 def slides_at(library: Library, about: Tree | Article) -> str:

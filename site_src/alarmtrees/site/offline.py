@@ -13,6 +13,7 @@ from fnmatch import fnmatch
 from pathlib import Path
 
 from ..model import Article, Calculator, Library, Tree
+from ..model.stamp import is_stale
 
 BUILD = "@@build@@"
 """Stands for the build id in any file of the site until the site is sealed."""
@@ -41,11 +42,21 @@ class SealError(Exception):
 
 
 def content_date(library: Library) -> str:
-    """The newest day of a review or of a value that was set, as `2026-09-14`; empty where none is known."""
+    """The newest day of a review, of a value that was set, or of a change that readers are told of, as `2026-09-14`.
+
+    Empty where none is known. Where `is_changed` says so, something is newer than that.
+    """
     pages: list[Tree | Article | Calculator] = [*library.trees.values(), *library.articles.values()]
     pages += library.calculators.values()
     reviewed = [page.review.on for page in pages if page.review]
-    return max([*reviewed, *(setting.on for setting in library.settings.values() if setting.on)], default="")
+    told = [change.on for key, changes in library.changes.items() if key in library.trees for change in changes]
+    return max([*reviewed, *told, *(setting.on for setting in library.settings.values() if setting.on)], default="")
+
+
+def is_changed(library: Library) -> bool:
+    """Whether a page says something else than what was signed, so that nobody can say of which day the content is."""
+    pages: list[Tree | Article | Calculator] = [*library.trees.values(), *library.articles.values()]
+    return any(is_stale(page) for page in [*pages, *library.calculators.values()])
 
 
 def web_manifest(name: str, description: str) -> str:

@@ -50,7 +50,7 @@ from .build import (
     unplayed,
 )
 from .markup import without_notes
-from .offline import BUILD, PRIVATE, WEB_MANIFEST, SealError, content_date, seal, web_manifest
+from .offline import BUILD, PRIVATE, WEB_MANIFEST, SealError, content_date, is_changed, seal, web_manifest
 
 CAUTIONS_HERE = "<!-- all cautions -->"
 """In a written page, the place where all cautions are put in."""
@@ -97,6 +97,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
     library: Library | None = None
     analysis: Analysis | None = None
     serving = False
+    said: dict[str, list[str]] = {}  # noqa: RUF012 -- never added to: each check brings its own
     store = Store(None)
 
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
@@ -133,16 +134,19 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             result = check_library(self.root, date.today())
         except OSError as fault:
             raise PluginError(str(fault)) from fault
-        if result.errors:
+        if result.stopping:
             faults = f"The library has faults; the site stays as it was.\n{as_text(result)}"
             if not self.serving or self.library is None:
                 raise PluginError(faults)
             log.error(faults)
         else:
-            self.library, self.analysis = result.library, result.analysis
+            self.library, self.analysis = result.library.published(), result.published or result.analysis
             told = [(one.file, one.text) for one in result.library.sources_read if one.kind != "tree"]
             self.facts = digest(told)
-            _log_warnings(result)
+            self.said = {}
+            for finding in (one for one in result.findings if one in result.of_drafts):
+                self.said.setdefault(finding.place.file, []).append(f"{finding.severity}: {finding.message}")
+            _log_findings(result)
         assert self.library is not None
         config.extra["library"] = {
             "hospital": self.library.hospital,
@@ -155,6 +159,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             "foot": [(path, name) for path, name in FOOT.items() if path != CALCULATORS or self.library.calculators],
             "faults": faults,
             "dated": content_date(self.library),
+            "changed": is_changed(self.library),
             "build": BUILD,
             "kept": not self.serving,
         }
@@ -177,7 +182,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             log.info(f"Playing {waiting} pressure traces, once, half a second each")
         log.info(f"Drawing and writing the pages of {len(self.library.trees)} alarms")
         imprint = Imprint(config.site_url or "", BUILD)
-        pages, extras = build_all(self.library, RULES, imprint, self.store, self.analysis)
+        pages, extras = build_all(self.library, RULES, imprint, self.store, self.analysis, self.said)
         for file in files.documentation_pages():
             if file.src_uri not in in_nav:  # those take their title from it
                 _Written(file, config, self.store)
@@ -421,11 +426,13 @@ def searched(html: str) -> str:
     return "".join([*parts, html[at:]])
 
 
-def _log_warnings(result: CheckResult) -> None:
+def _log_findings(result: CheckResult) -> None:
+    """Say what was found; what a draft still lacks keeps no strict build from being published."""
     for finding in result.findings:
         at = finding.place
         where = f"{at.file}:{at.line}:{at.column}"
-        log.warning(f"{where}: {finding.severity}: {finding.message} [{finding.rule}]")
+        say = log.info if finding in result.of_drafts else log.warning
+        say(f"{where}: {finding.severity}: {finding.message} [{finding.rule}]")
 
 
 def _file(page: Page, written: Mapping[str, File], config: MkDocsConfig, in_nav: set[str], store: Store) -> File:

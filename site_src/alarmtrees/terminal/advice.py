@@ -5,8 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from ..check.run import check_library
-from ..model.finding import Severity
+from ..check.run import check_library, unsound
 from ..model.wording import lasting
 from ..proof.economy import Advice, Adviser, NewOrder, Row
 from ..proof.economy.told import ASSUMED, gained, verdict
@@ -23,7 +22,7 @@ def advise(name: str, root: Path) -> Advice:
     Raises:
         FileNotFoundError: there is no such library or tree.
         ValueError: the file lies in no library, so that nothing is known of its rules and times.
-        BrokenTree: the tree has errors, so that what its ways mean is not known.
+        BrokenTree: the tree has errors, so that what its ways mean is not known. How it is worded does not matter.
     """
     named = find_tree(name, root)
     if named.home is None:
@@ -31,7 +30,7 @@ def advise(name: str, root: Path) -> Advice:
     tree_id = named.path.stem
     result = check_library(named.home)
     library = result.library
-    faults = [f for f in result.findings if f.severity is Severity.ERROR and f.place.file == f"trees/{tree_id}.yml"]
+    faults = unsound(result, f"trees/{tree_id}.yml")
     flow = result.analysis.flow
     if faults or tree_id not in flow.trees:
         raise BrokenTree([f"trees/{tree_id}.yml has errors; mend them first, `alarmtrees check` lists them"])

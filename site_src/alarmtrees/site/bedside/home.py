@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...model import ABOUT, Library, Tree
-from ...model.addresses import CALCULATORS, HOME, JOB, LEARN
+from ...model.addresses import CALCULATORS, HOME, JOB, LEARN, tree_path
 from ...proof.order import by_subject
 from ..finder import FALLBACK
 from ..markup import Page, View, alarm_link, block, call_line, first_call, items, phone, strip, whole
@@ -14,7 +14,7 @@ _ASSETS = ("vendor/minisearch-7.2.0.js", "finder-words.js", "finder-match.js", "
 
 
 def home_page(library: Library) -> Page:
-    """The list of all alarms, and whom to call."""
+    """The list of all alarms, and whom to call; of a library whose drafts are set apart."""
     view = View(library, HOME)
     known = {about: [tree for tree in trees if tree.id != FALLBACK] for about, trees in by_subject(library).items()}
     groups = [_group(view, about, trees) for about, trees in known.items() if trees]
@@ -23,7 +23,9 @@ def home_page(library: Library) -> Page:
         path=HOME,
         title="Balloon pump alarms",
         description="Every balloon pump alarm, from what you see or hear to the first safe step.",
-        body=whole([*top, *groups, *_not_here(view), *_roles(view), *_job(view), *_recalled(view)]),
+        body=whole(
+            [*top, *groups, *_not_here(view), *_roles(view), *_job(view), *_recalled(view), *_being_written(view)]
+        ),
         assets=_ASSETS,
     )
 
@@ -69,3 +71,11 @@ def _recalled(view: View) -> list[str]:
     """What is withdrawn, since when and why; nothing where nothing is."""
     lines = [recalled(view, tree) for tree in withdrawn(view.library)]
     return ['<h2 class="part">No longer in use</h2>', items("ul", lines)] if lines else []
+
+
+def _being_written(view: View) -> list[str]:
+    """Drafts, for whoever writes and reviews them; nothing where there are none."""
+    drafts = sorted(view.library.drafts.values(), key=lambda tree: tree.title.casefold())
+    lines = (f'<a href="{view.to(tree_path(tree.id))}">{view.say(tree.title)}</a>' for tree in drafts)
+    told = '<h2 class="part">Drafts, not for use at the bedside</h2>'
+    return [block("section", [told, items("ul", lines)], **{"data-search-exclude": "yes"})] if drafts else []

@@ -14,7 +14,7 @@ import segno
 from ...model import Library, Node, Tree
 from ...model.addresses import tree_path
 from ...proof.order import reading_order
-from ..markup import STRIP, View, block, esc, first_call, invented_mark, items, priority_badge
+from ..markup import STRIP, View, block, esc, first_call, invented_mark, items, priority_badge, until_said
 from .paper import COLUMN_WIDTH, Form, Paper
 from .picture import number_map
 
@@ -72,7 +72,7 @@ def margins(view: View, tree: Tree, page: str = "") -> str:
         page: the name of its pages; none for a document that is this sheet alone.
     """
     mark = invented_mark(view.library)
-    title, until = css_string(view.plain(tree.title)), css_string(_until(tree))
+    title, until = css_string(view.plain(tree.title)), css_string(until_said(view.library, tree))
     hospital = css_string(f"{view.library.hospital} ({mark})" if mark else view.library.hospital)
     pages = css_string("Page ") + " counter(page) " + css_string(" of ") + " counter(pages)"
     return (
@@ -95,10 +95,6 @@ def css_string(text: str) -> str:
 def _whole(view: View, tree: Tree, parts: Iterable[str]) -> str:
     style = f"<style>@media print{{{margins(view, tree)}}}</style>"
     return block("aside", [style, *parts], class_="sheet", **{"data-search-exclude": "yes"})
-
-
-def _until(tree: Tree) -> str:
-    return f"Do not use after {tree.review.next}" if tree.review else "Not reviewed, do not use at the bedside"
 
 
 def _title(view: View, tree: Tree) -> str:
@@ -128,12 +124,12 @@ def _code(address: str) -> str:
     return code.svg_inline(border=0, svgclass="sheet__code", lineclass=None, omitsize=True)
 
 
-def _where(tree: Tree, address: str, build: str) -> str:
+def _where(view: View, tree: Tree, address: str, build: str) -> str:
     """Where the page is found, and how old this paper is and may become."""
     found = esc(address) if address else "No address: site_address is not set in kb/settings.local.yml"
     reviewed = f"reviewed {esc(tree.review.on)}" if tree.review else ""
     dated = [part for part in (reviewed, f"build {esc(build)}" if build else "") if part]
-    return f'<p class="sheet__where"><b>{esc(_until(tree))}</b> · {" · ".join([found, *dated])}</p>'
+    return f'<p class="sheet__where"><b>{esc(until_said(view.library, tree))}</b> · {" · ".join([found, *dated])}</p>'
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,13 +149,12 @@ class _Sheet:
         told = [
             _title(view, tree),
             f'<p class="sheet__rank">{priority_badge(tree)} Our priority may differ from the console’s.</p>',
-            '<p class="sheet__notice"><b>Draft.</b> Not for use at the bedside.</p>' if tree.status == "draft" else "",
             f'<p class="sheet__strip"><b>Look at the patient first.</b> {STRIP}</p>',
             *_calls(view, roles),
         ]
         return [
             block("div", [block("div", told, class_="sheet__told"), _code(address)], class_="sheet__head"),
-            _where(tree, address, build),
+            _where(view, tree, address, build),
             self._anytime(),
             items("ul", map(self._lettered, self.top), "sheet__cautions") if self.top else "",
         ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from ...model import Answer, Library, Node, Tree
@@ -20,18 +20,17 @@ from ..markup import (
     block,
     calculators_for,
     call_line,
-    due_notice,
     esc,
     first_call,
     items,
     phone,
     priority_badge,
     review_line,
+    review_notices,
     slides_link,
     strip,
     whole,
 )
-from ..review.review import is_stale
 from ..teaching.practice import practice_link
 from .picture import picture
 from .sheet import Imprint, sheet
@@ -40,19 +39,25 @@ _REST = {"rest-unknown": "unknown", "rested-too-long": "long", "rested-short": "
 """What an answer with one of these marks tells of how long the balloon has rested; the worst one counts."""
 
 
-def tree_page(library: Library, tree: Tree, imprint: Imprint | None = None) -> Page:
-    """The page of a tree: the first step on the first screen, then every step, numbered; and its sheet of paper."""
+def tree_page(library: Library, tree: Tree, imprint: Imprint | None = None, said: Sequence[str] = ()) -> Page:
+    """The page of a tree: the first step on the first screen, then every step, numbered; and its sheet of paper.
+
+    Args:
+        library: holds the tree.
+        tree: the tree; of a withdrawn one only that is said, and a draft has no sheet.
+        imprint: what the sheet says of the site.
+        said: what the check says of a draft.
+    """
     path = tree_path(tree.id)
     view = View(library, path)
-    withdrawn = tree.is_withdrawn
     return Page(
         path=path,
         title=view.plain(tree.title),
         description=view.plain(tree.summary),
-        body=whole(_withdrawn(view, tree) if withdrawn else _in_full(view, tree, imprint or Imprint())),
+        body=whole(_withdrawn(view, tree) if tree.is_withdrawn else _in_full(view, tree, imprint or Imprint(), said)),
         source=f"../{tree.file}",
-        boost=1 if withdrawn else 4,
-        tags=() if withdrawn else tuple(view.plain(alias) for alias in tree.aliases),
+        boost=1 if tree.is_withdrawn else 0 if tree.is_draft else 4,
+        tags=tuple(view.plain(alias) for alias in tree.aliases) if tree.in_use else (),
         assets=("walk.css", "print.css"),
         at_once=("resting.js", "walk.js"),
     )
@@ -71,7 +76,7 @@ def _since(tree: Tree) -> str:
     return f" since {esc(tree.withdrawn.on)}" if tree.withdrawn else ""
 
 
-def _in_full(view: View, tree: Tree, imprint: Imprint) -> list[str]:
+def _in_full(view: View, tree: Tree, imprint: Imprint, said: Sequence[str]) -> list[str]:
     order = reading_order(tree)
     steps = _Steps(view, tree, {node_id: number for number, node_id in enumerate(order, start=1)}, steps_ahead(tree))
     first, *others = (steps.section(tree.nodes[node_id]) for node_id in order)
@@ -86,21 +91,18 @@ def _in_full(view: View, tree: Tree, imprint: Imprint) -> list[str]:
         _walk(view, tree),
         *(link_words(part, view.library, view.path) for part in read),
         picture(view, tree, steps.numbers),
-        *_foot(view, tree),
-        sheet(view.library, tree, imprint),
+        *_foot(view, tree, said),
+        # Paper is taken for what may be used, and outlives the site.
+        "" if tree.is_draft else sheet(view.library, tree, imprint),
     ]
 
 
 def _head(view: View, tree: Tree) -> list[str]:
     differs = '<span class="quiet">The console’s priority may differ.</span>'
-    changed = '<p class="notice"><b>Changed since it was signed.</b> Ask before you use this page.</p>'
-    draft = '<p class="notice"><b>Draft.</b> Not reviewed; not for use at the bedside.</p>'
     return [
         f'<h1 id="_top">{view.say(tree.title)}</h1>',
         f'<p class="rank" {UNSEARCHED}>{priority_badge(tree)} {differs}</p>',
-        draft if tree.status == "draft" else "",
-        due_notice(tree),
-        changed if is_stale(tree) else "",
+        *review_notices(view.library, tree),
         strip(),
     ]
 
@@ -133,18 +135,26 @@ def _before_going_on(view: View, tree: Tree) -> list[str]:
     ]
 
 
-def _foot(view: View, tree: Tree) -> list[str]:
+def _foot(view: View, tree: Tree, said: Sequence[str]) -> list[str]:
     causes = items("ul", (view.say(cause.say) for cause in tree.causes.values()))
     related, sums = _read_on(view, tree), calculators_for(view, tree)
     sources = f"<p {UNSEARCHED}>{view.sources(tree.sources)}.</p>"
+    checked = _said(said) if tree.is_draft else _checked(view, tree)
     return [
         _part("causes", "What may be behind it", causes) if tree.causes else "",
         _part("traces", "What it looks like", traces) if (traces := traces_of(view.library, tree)) else "",
         _part("related", "Read on", items("ul", related, "links")) if related else "",
         _part("numbers", "Numbers to work out", items("ul", sums, "links")) if sums else "",
         _part("sources", "Sources", sources) if tree.sources else "",
-        _part("review", "Review", review_line(tree) + _checked(view, tree)),
+        _part("review", "Review", review_line(view.library, tree) + checked),
     ]
+
+
+def _said(said: Sequence[str]) -> str:
+    """What the check says of a draft, to whoever writes or reviews it."""
+    if not said:
+        return f"\n<p {UNSEARCHED}>The check finds nothing wrong with this draft.</p>"
+    return f"\n<p {UNSEARCHED}>What the check says of this draft:</p>\n{items('ul', map(esc, said), found=False)}"
 
 
 def _checked(view: View, tree: Tree) -> str:

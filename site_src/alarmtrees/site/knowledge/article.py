@@ -15,10 +15,10 @@ from ..markup import (
     alarm_link,
     block,
     calculators_for,
-    due_notice,
     esc,
     items,
     review_line,
+    review_notices,
     short_source,
     slides_link,
     strip,
@@ -51,8 +51,8 @@ def _head(view: View, article: Article) -> list[str]:
     cautions = ["<h2>Cautions</h2>", items("ul", map(view.caution, article.cautions), found=False)]
     return [
         f'<h1 id="_top">{view.say(article.title)}</h1>',
-        until(article),
-        due_notice(article),
+        until(view.library, article),
+        *review_notices(view.library, article),
         strip(),
         f"<p>{view.say(article.description)}</p>",
         _jump(article),
@@ -82,7 +82,7 @@ def _foot(view: View, article: Article) -> list[str]:
     sources = ["<h2>Sources</h2>", f"<p {UNSEARCHED}>{view.sources(article.sources)}.</p>"]
     path = view.to(LEARN, place_of(view.library, article.id))
     learn = f'<p class="edit" {UNSEARCHED}><a href="{path}">Learn: your path</a></p>'
-    review = ["<h2>Review</h2>", review_line(article), slides_link(view, article), learn]
+    review = ["<h2>Review</h2>", review_line(view.library, article), slides_link(view, article), learn]
     return [
         block("section", serves, class_="part", id="_alarms") if trees else "",
         block("section", sums, class_="part", id="_numbers") if worked_out else "",

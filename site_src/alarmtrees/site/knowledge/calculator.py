@@ -13,7 +13,20 @@ from ...calc.reading import read_formula
 from ...model import Calculator, Library
 from ...model.addresses import CALCULATORS, calculator_path
 from ...model.wording import fill
-from ..markup import UNSEARCHED, Page, View, block, esc, items, review_line, script_json, strip, until, whole
+from ..markup import (
+    UNSEARCHED,
+    Page,
+    View,
+    block,
+    esc,
+    items,
+    review_line,
+    review_notices,
+    script_json,
+    strip,
+    until,
+    whole,
+)
 from .calculator_shown import formula_part, limits_part, origin, plan_part, plot_part, related_part, table_part
 
 TITLE = "Calculators"
@@ -59,7 +72,8 @@ def calculator_page(library: Library, formula: Formula) -> Page:
     view = View(library, calculator_path(one.id))
     body = [
         f'<h1 id="_top">{view.say(one.title)}</h1>',
-        until(one),
+        until(library, one),
+        *review_notices(library, one),
         strip(),
         f"<p>{view.say(one.summary)}</p>",
         f'<p class="notice">{STANDS}</p>',
@@ -71,7 +85,7 @@ def calculator_page(library: Library, formula: Formula) -> Page:
         *plot_part(view, formula),
         *related_part(view, one),
         block("section", ["<h2>Sources</h2>", f"<p {UNSEARCHED}>{view.sources(one.sources)}.</p>"], class_="part"),
-        block("section", ["<h2>Review</h2>", review_line(one)], class_="part"),
+        block("section", ["<h2>Review</h2>", review_line(library, one)], class_="part"),
     ]
     return Page(
         path=view.path,

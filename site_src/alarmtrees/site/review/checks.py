@@ -39,7 +39,7 @@ def checks_page(library: Library, evidence: Evidence, tree: Tree) -> Page:
         *_safety(view, evidence, tree, steps),
         *_order(evidence, tree, steps),
         '<h2 class="part">Review</h2>',
-        review_line(tree),
+        review_line(library, tree),
         _changes(view, tree),
     ]
     return Page(

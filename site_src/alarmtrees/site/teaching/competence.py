@@ -11,7 +11,7 @@ from ...model.quantities import quantities
 from ...model.wording import sentences_of
 from ...reading.articles import cited, heading, unlisted
 from ..markup import Page, View, block, esc, invented_mark, short_source, strip, untagged, whole
-from ..offline import BUILD, content_date
+from ..offline import BUILD, content_date, is_changed
 from .learn import ASSETS, SIGNED_OFF
 from .passages import inline
 
@@ -82,7 +82,8 @@ def _table(view: View, tasks: Sequence[tuple[str, list[str]]]) -> str:
     mark = invented_mark(library)
     hospital = esc(f"{library.hospital} ({mark})" if mark else library.hospital)
     dated = content_date(library)
-    version = f"Version: build {BUILD}" + (f", content of {esc(dated)}" if dated else "")
+    since = ", changed since" if is_changed(library) else ""
+    version = f"Version: build {BUILD}" + (f", content of {esc(dated)}{since}" if dated else "")
     head = "".join(f'<th scope="col">{name}</th>' for name in ("To show", *COLUMNS))
     lines = [
         f'<colgroup><col class="what">{"".join(f"<col class={_class(name)}>" for name in COLUMNS)}</colgroup>',

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from ...model import Article, Library, Tree
 from ..markup import STRIP, SiteFile, View, esc, invented_mark
-from ..offline import content_date
+from ..offline import content_date, is_changed
 from .pieces import ROOM, Piece, balanced, title_lines, written
 
 SAID = f"Reference and teaching for {STRIP[0].lower()}{STRIP[1:].replace(' only;', ';')}"
@@ -92,7 +92,8 @@ def whence(library: Library, build: str) -> str:
             f"<b>{esc(mark.capitalize())}:</b> values or numbers of {esc(library.invented)}, which does not exist; do "
             "not use them for patients. "
         )
-    of = f'Content of <time datetime="{dated}">{dated}</time>, build' if dated else "Build"
+    since = ", changed since" if is_changed(library) else ""
+    of = f'Content of <time datetime="{dated}">{dated}</time>{since}, build' if dated else "Build"
     return f'<p class="quiet">{invented}{of} <code data-build>{esc(build)}</code>.</p>'
 
 

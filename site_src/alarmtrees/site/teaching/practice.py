@@ -124,7 +124,6 @@ def _group(view: View, about: str, trees: list[Tree]) -> str:
 
 def _entry(view: View, tree: Tree) -> str:
     """An alarm; its link leads to its page, and with the script to one of its cases."""
-    state = ' <span class="quiet">(draft)</span>' if tree.status == "draft" else ""
     number = len(tree.causes)
     hooks = (
         f'data-tree-of="{esc(tree.id)}" data-harm="{esc(tree.harm.priority.value)}" '
@@ -133,7 +132,7 @@ def _entry(view: View, tree: Tree) -> str:
     told = f'<span class="played" data-state>{number} cause{"" if number == 1 else "s"}</span>'
     return (
         f'<li id="{esc(tree.id)}" {hooks}><a class="alarm-link" href="{view.to(tree_path(tree.id))}">'
-        f'{priority_badge(tree)}<span class="alarm-link__title">{view.say(tree.title)}{state} {told}</span></a></li>'
+        f'{priority_badge(tree)}<span class="alarm-link__title">{view.say(tree.title)} {told}</span></a></li>'
     )
 
 

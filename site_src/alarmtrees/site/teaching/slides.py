@@ -13,6 +13,7 @@ from ...learning.questions_csv import Asked
 from ...learning.story import story_of
 from ...model import ABOUT, Article, Library, Node, Tree, Waveform
 from ...model.addresses import SLIDES, tree_path
+from ...model.stamp import is_foreign, is_stale
 from ...proof.order import by_part, reading_order
 from ...reading.articles import PARTS
 from ..knowledge.traces import MODEL, series_parts, trace_parts
@@ -122,23 +123,28 @@ def slides_files(
 
 def _first(view: View, about: Tree | Article, said: Iterable[str]) -> Slide:
     """The slide that names the set: what it is, who reviewed it, and what it was made of."""
-    review = about.review
-    reviewed = (
-        f"Reviewed by the {esc(review.by)} on {esc(review.on)}; ask before you use it after {esc(review.next)}."
-        if review
-        else "Nobody has reviewed this yet."
-    )
     page = tree_path(about.id) if isinstance(about, Tree) else about.id
     links = f'<a href="{view.to(page)}">The page</a> · <a href="{view.to(SLIDES)}">All slides</a>'
     body = [
         *said,
         '<p class="strip"><b>Look at the patient first.</b> Reference and teaching, not a medical device: it diagnoses '
         "nothing and decides nothing.</p>",
-        f"<p>{reviewed}</p>",
+        f"<p>{_reviewed(view.library, about)}</p>",
         f"<p>{links}</p>",
         whence(view.library, BUILD),
     ]
     return Slide(view.say(about.title), "\n".join(part for part in body if part), kind="first")
+
+
+def _reviewed(library: Library, about: Tree | Article) -> str:
+    review = about.review
+    if review is None:
+        return "Nobody has reviewed this yet."
+    if is_foreign(library, about):
+        return "<b>Not reviewed by anybody of this house.</b> Ask before you use it."
+    if is_stale(about):
+        return "<b>Changed since it was signed.</b> Ask before you use it."
+    return f"Reviewed by the {esc(review.by)} on {esc(review.on)}; ask before you use it after {esc(review.next)}."
 
 
 def _cautions(view: View, about: Tree | Article) -> Iterator[Slide]:
@@ -235,10 +241,9 @@ def tree_slides(library: Library, tree: Tree) -> SiteFile:
         return deck(view, tree, [_first(view, tree, told)], BUILD, SLIDES)
     numbers = {node_id: number for number, node_id in enumerate(reading_order(tree), start=1)}
     steps = _Steps(view, tree, numbers)
-    draft = '<p class="notice"><b>Draft.</b> Not reviewed; not for use at the bedside.</p>'
     rank = f'<p>{priority_badge(tree)} <span class="quiet">The console’s priority may differ.</span></p>'
     slides = [
-        _first(view, tree, [rank, f"<p>{view.say(tree.summary)}</p>", draft if tree.status == "draft" else ""]),
+        _first(view, tree, [rank, f"<p>{view.say(tree.summary)}</p>"]),
         *_cautions(view, tree),
         *_seen(view, tree),
         *steps.anytime(),
