@@ -15,6 +15,7 @@ from alarmtrees.terminal.cli import main
 from alarmtrees.terminal.new import new_tree
 from alarmtrees.terminal.sign import sign
 from cases.bundle import REPO
+from tools import full_disk
 
 TODAY = date(2026, 10, 1)
 
@@ -37,18 +38,21 @@ def rules_of(root: Path, stem: str) -> list[str]:
 
 
 def test_what_is_left_for_the_author(shipped: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Nothing but words, other names and the review; once these are there, nothing at all."""
+    """Nothing but words and other names: a draft needs no review. Once these are there, nothing, also once in use."""
     assert main(["new", "line-came-off", "--root", str(shipped)]) == 0
     told = capsys.readouterr().out
     path = shipped / "trees" / "line-came-off.yml"
     text = path.read_text("utf-8")
     rules = rules_of(shipped, "line-came-off")
-    assert set(rules) == {"fill-in", "too-few-aliases", "missing-review"}
+    assert set(rules) == {"fill-in", "too-few-aliases"}
     assert rules.count("fill-in") == text.count(SIGN) - 1  # one stands in a comment
     assert told.count("[fill-in]") == rules.count("fill-in") and f"{path}: written." in told
     text = text.replace(f"{SIGN} ", "").replace("aliases: []", "aliases: [n1, n2, n3, n4, n5, n6, n7, n8]")
     path.write_text(text, "utf-8")
-    sign(path, "lead perfusionist", TODAY)
+    assert rules_of(shipped, "line-came-off") == []
+    path.write_text(text.replace("status: draft", "status: in-use"), "utf-8")
+    assert "missing-review" in rules_of(shipped, "line-came-off")
+    sign("line-came-off", shipped, "lead perfusionist", TODAY).write()
     assert rules_of(shipped, "line-came-off") == []
 
 
@@ -68,7 +72,6 @@ def test_a_library_with_fewer_facts(small_library: Path) -> None:
     assert set(rules_of(small_library, "another")) <= {
         "fill-in",
         "too-few-aliases",
-        "missing-review",
         "missing-caution",
     }
     assert {finding.place.file for finding in check_library(small_library, TODAY).findings} == before | {
@@ -79,7 +82,7 @@ def test_a_library_with_fewer_facts(small_library: Path) -> None:
 def test_a_library_without_facts(tmp_path: Path) -> None:
     (tmp_path / "trees").mkdir()
     new_tree("first", tmp_path)
-    left = {"fill-in", "too-few-aliases", "missing-review", "missing-caution", "missing-source", "unknown-role"}
+    left = {"fill-in", "too-few-aliases", "missing-caution", "missing-source", "unknown-role"}
     assert set(rules_of(tmp_path, "first")) == left
 
 
@@ -125,18 +128,12 @@ def test_nothing_half_written(small_library: Path, links: bool, monkeypatch: pyt
     def no_links(*_: object) -> None:
         raise OSError("no links here")
 
-    def full(self: Path, text: str, **_: object) -> int:
-        self.write_bytes(text.encode()[:100])
-        raise OSError("no space left")
-
     folder = small_library / "trees"
     before = sorted(folder.iterdir())
     if not links:
         monkeypatch.setattr(os, "link", no_links)
-    with monkeypatch.context() as patch:
-        patch.setattr(Path, "write_text", full)
-        with pytest.raises(OSError, match="no space"):
-            new_tree("another", small_library)
+    with full_disk(), pytest.raises(OSError, match="File too large"):
+        new_tree("another", small_library)
     assert sorted(folder.iterdir()) == before
     new_tree("another", small_library)
     assert sorted(folder.iterdir()) == sorted([*before, folder / "another.yml"])

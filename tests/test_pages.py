@@ -189,10 +189,16 @@ def test_withdrawn_page_shows_only_that_and_whom_to_call(small_library: Path) ->
     assert 'priority">Withdrawn<' in home_page(library).body
 
 
-def test_draft_says_so_on_its_page_and_on_the_home_page(small_library: Path) -> None:
+def test_draft_says_what_it_is_and_who_has_read_it(small_library: Path) -> None:
     library = change(small_library, "trees/line-open.yml", "status: in-use", "status: draft")
-    assert "Draft. Not reviewed" in words_of(page_of(library))
-    assert "Line is open (draft)" in words_of(home_page(library).body)
+    words = words_of(page_of(library))
+    assert "Draft , read by the lead specialist on 2026-01-02; not yet in use. Not for use at the bedside." in words
+    assert "Do not use after" not in words and 'class="sheet"' not in page_of(library)
+    library = change(small_library, "trees/line-open.yml", "title: Line is open", "title: Line is quite open")
+    assert "Draft , changed since it was read by the lead specialist on 2026-01-02;" in words_of(page_of(library))
+    tree = small_library / "trees" / "line-open.yml"
+    tree.write_text(re.sub(r"\nreview:.*", "", tree.read_text("utf-8")), "utf-8")
+    assert "Draft. Not reviewed; not for use at the bedside." in words_of(page_of(open_library(small_library)))
 
 
 def test_page_without_review_says_so(small_library: Path) -> None:

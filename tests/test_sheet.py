@@ -94,11 +94,6 @@ def test_sheet_that_nobody_reviewed_says_so(small_library: Path) -> None:
     assert "Not reviewed, do not use at the bedside" in words(sheet(library, tree, HERE))
 
 
-def test_draft_says_so(small_library: Path) -> None:
-    tree = changed(small_library, "status: in-use", "status: draft")
-    assert "Draft. Not for use at the bedside." in words(sheet(open_library(small_library), tree, HERE))
-
-
 def test_withdrawn_sheet_holds_only_that_and_whom_to_call(small_library: Path) -> None:
     tree = changed(small_library, "status: in-use", "status: withdrawn")
     text = words(sheet(open_library(small_library), tree, HERE))

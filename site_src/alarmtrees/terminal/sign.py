@@ -65,7 +65,8 @@ def sign(name: str, root: Path, by: str, on: date) -> Signed:
         OSError: the file cannot be read.
     """
     named = find_page(name, root)
-    return _signed(named, named.library(), by, on)
+    library = named.library()
+    return _signed(named, _role(by, library), on)
 
 
 def sign_all(root: Path, by: str, on: date) -> list[Signed]:
@@ -75,12 +76,11 @@ def sign_all(root: Path, by: str, on: date) -> list[Signed]:
         As `sign`, where one of them cannot be signed.
     """
     library = open_library(root)
-    _refuse(library, by)
-    return [_signed(find_page(str(root / page.file), root), library, by, on) for page in due(library, on)]
+    by = _role(by, library)
+    return [_signed(find_page(str(root / page.file), root), by, on) for page in due(library, on)]
 
 
-def _signed(named: Named, library: Library | None, by: str, on: date) -> Signed:
-    _refuse(library, by)
+def _signed(named: Named, by: str, on: date) -> Signed:
     was = named.path.read_bytes()
     page, text = named.page(), was.decode("utf-8")
     if _alike(text) != _alike(named.source.text):
@@ -92,11 +92,18 @@ def _signed(named: Named, library: Library | None, by: str, on: date) -> Signed:
     return Signed(named.path, text, was, stamp)
 
 
-def _refuse(library: Library | None, by: str) -> None:
-    if not by.strip():
+def _role(by: str, library: Library | None) -> str:
+    """The role that signs, white space folded as in every text of a library.
+
+    Raises:
+        ValueError: there is none, or it may not sign.
+    """
+    role = " ".join(by.split())
+    if not role:
         raise ValueError('say who reviewed it, such as --by "lead perfusionist"')
-    if library and not library.may_sign(by):
-        raise ValueError(library.sign_refusal(by))
+    if library and not library.may_sign(role):
+        raise ValueError(library.sign_refusal(role))
+    return role
 
 
 def _alike(text: str) -> str:

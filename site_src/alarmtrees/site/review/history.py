@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ...model import Library, Told, Tree
 from ...model.addresses import checks_path, history_path, tree_path
+from ...model.stamp import is_stale
 from ..markup import Page, View, esc, items, whole
 from .checks import ASSETS
 
@@ -16,7 +17,7 @@ def history_page(library: Library, tree: Tree) -> Page:
         f'<h1 id="_top">{esc(title)}</h1>',
         f'<p class="quiet"><a href="{view.to(tree_path(tree.id))}">The alarm’s own page</a>; '
         f'<a href="{view.to(checks_path(tree.id))}">what was checked</a>.</p>',
-        items("ol", map(_change, library.changes[tree.id]), "entries"),
+        items("ol", (_change(change, tree) for change in library.changes[tree.id]), "entries"),
         '<p class="quiet">What a reader is asked or told otherwise than before, the newest first.</p>',
     ]
     return Page(
@@ -30,5 +31,7 @@ def history_page(library: Library, tree: Tree) -> Page:
     )
 
 
-def _change(change: Told) -> str:
-    return f'<time datetime="{esc(change.on)}">{esc(change.on)}</time>: {esc(change.say)}'
+def _change(change: Told, tree: Tree) -> str:
+    unsigned = is_stale(tree) and tree.review is not None and change.on >= tree.review.on
+    mark = " <b>Not signed yet.</b>" if unsigned else ""
+    return f'<time datetime="{esc(change.on)}">{esc(change.on)}</time>: {esc(change.say)}{mark}'

@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from ...model import Article, Calculator, Library, Tree
 from ...model.addresses import CHECKS, REVIEW, SETTINGS, calculator_path, tree_path
-from ...model.stamp import content_stamp
+from ...model.stamp import is_foreign, is_stale, is_unstamped
 from ..markup import Page, View, block, esc, items, whole
 from .checks import ASSETS
 
 TITLE = "Review"
 
 Reviewed = Tree | Article | Calculator
-
-
-def is_stale(tree: Tree) -> bool:
-    """Whether a tree says something else than what was signed; a withdrawn one need not be signed."""
-    return tree.in_use and tree.review is not None and tree.review.content != content_stamp(tree)
 
 
 def withdrawn(library: Library) -> list[Tree]:
@@ -39,9 +34,9 @@ def recalled(view: View, tree: Tree) -> str:
 
 
 def review_page(library: Library) -> Page:
-    """The overview of all reviews."""
+    """The overview of all reviews of a library whose drafts are set apart."""
     view = View(library, REVIEW)
-    trees = library.trees.values()
+    pages, drafts = list(_pages(library)), list(library.drafts.values())
     body = [
         f'<h1 id="_top">{TITLE}</h1>',
         _who(view),
@@ -49,18 +44,26 @@ def review_page(library: Library) -> Page:
         *_part(
             view,
             "Changed since it was signed",
-            (f"{_link(view, tree)}: signed by the {_signed(tree)}" for tree in trees if is_stale(tree)),
+            (_changed(view, page) for page in pages if is_stale(page)),
             "Every page says what was signed.",
         ),
-        *_part(
+        *_part(view, "Not signed", (_link(view, page) for page in pages if page.review is None), "Nothing."),
+        *_some(
             view,
-            "Not signed, or a draft",
-            (f"{_link(view, page)}: {_lacking(page)}" for page in _pages(library) if _lacking(page)),
-            "Nothing.",
+            "Not reviewed by anybody of this house",
+            "They were signed by a role that may not sign here, and say so.",
+            [page for page in pages if is_foreign(library, page)],
         ),
+        *_some(
+            view,
+            "Signed without a stamp of the content",
+            "Nobody can see whether they have changed since. The next signature stamps them.",
+            [page for page in pages if is_unstamped(page)],
+        ),
+        *(_part(view, "Drafts", (_draft(view, tree) for tree in drafts), "") if drafts else []),
         '<h2 class="part">Next reviews</h2>',
         "<p>The soonest first. What is overdue by the date of your device is marked.</p>",
-        _due(view),
+        _due(view, pages),
     ]
     description = "What is due for review, what has changed since it was signed, and what is withdrawn."
     return Page(REVIEW, TITLE, whole(body), description, boost=0, assets=ASSETS)
@@ -75,9 +78,32 @@ def _who(view: View) -> str:
     )
 
 
-def _part(view: View, title: str, lines: Iterator[str], nothing: str) -> list[str]:
+def _part(view: View, title: str, lines: Iterable[str], nothing: str) -> list[str]:
     found = list(lines)
     return [f'<h2 class="part">{title}</h2>', items("ul", found, "entries") if found else f"<p>{nothing}</p>"]
+
+
+def _some(view: View, title: str, told: str, pages: list[Reviewed]) -> list[str]:
+    """A part that may hold nearly all pages, and then is closed at first; nothing where it holds none."""
+    if not pages:
+        return []
+    count = "1 page" if len(pages) == 1 else f"{len(pages)} pages"
+    listed = items("ul", (f"{_link(view, page)}: {_signed(page)}" for page in pages), "entries")
+    return [
+        f'<h2 class="part">{title}</h2>',
+        f"<p>{told}</p>",
+        f"<details><summary>{count}</summary>\n{listed}\n</details>",
+    ]
+
+
+def _changed(view: View, page: Reviewed) -> str:
+    """A page that has changed: who signed it, and what is told of the changes since."""
+    signed = page.review.on if page.review else ""
+    changes = view.library.changes.get(page.id, ()) if isinstance(page, Tree) else ()
+    since = [change for change in changes if change.on >= signed]
+    told = items("ul", (f"{esc(change.on)}: {esc(change.say)}" for change in since)) if since else ""
+    nothing = "" if since else " What a reader finds changed is written down nowhere."
+    return f"{_link(view, page)}: signed by the {_signed(page)}.{nothing}{told}"
 
 
 def _pages(library: Library) -> Iterator[Reviewed]:
@@ -86,17 +112,19 @@ def _pages(library: Library) -> Iterator[Reviewed]:
     yield from library.calculators.values()
 
 
-def _lacking(page: Reviewed) -> str:
-    draft = isinstance(page, Tree) and page.status == "draft"
-    return ", ".join(["draft"] * draft + ["not signed"] * (page.review is None))
+def _draft(view: View, tree: Tree) -> str:
+    if tree.review is None:
+        return f"{_link(view, tree)}: not read by anybody yet"
+    changed = "changed since it was " if is_stale(tree) else ""
+    return f"{_link(view, tree)}: {changed}read by the {_signed(tree)}, not yet in use"
 
 
 def _signed(page: Reviewed) -> str:
     return f"{esc(page.review.by)} on {esc(page.review.on)}" if page.review else ""
 
 
-def _due(view: View) -> str:
-    reviewed = [page for page in _pages(view.library) if page.review]
+def _due(view: View, pages: list[Reviewed]) -> str:
+    reviewed = [page for page in pages if page.review]
     reviewed.sort(key=lambda page: (page.review.next if page.review else "", page.title.casefold()))
     rows = (_row(view, page) for page in reviewed)
     head = "<thead><tr><th>Page</th><th>Next review</th><th>Signed</th></tr></thead>"
@@ -116,4 +144,7 @@ def _link(view: View, page: Reviewed) -> str:
     path = tree_path(page.id) if isinstance(page, Tree) else page.id
     if isinstance(page, Calculator):
         path = calculator_path(page.id)
-    return f'<a href="{view.to(path)}">{view.say(page.title)}</a>'
+    kind = {Article: "article", Calculator: "calculator"}.get(type(page))
+    # An article and a calculator of one subject may bear one title.
+    named = f' <span class="quiet">{kind}</span>' if kind else ""
+    return f'<a href="{view.to(path)}">{view.say(page.title)}</a>{named}'
