@@ -306,6 +306,43 @@ def test_walk_of_a_broken_tree_is_findings_not_a_traceback(
     assert out == "" and f"[{case.split('/')[0]}]" in err and "a.yml:" in err
 
 
+def test_walk_goes_on_into_the_next_tree_where_it_is_asked_to(
+    small_library: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Without the option the end is where the tree ends; what is left over says how to go on."""
+    words = ["walk", "line-open", "--root", str(small_library), "--answer", "Has a new alarm"]
+    assert main(words) == 0
+    assert capsys.readouterr().out.splitlines()[3:5] == [
+        "End (go): That alarm has a page of its own.",
+        "Go on with: supply-low/look",
+    ]
+    err = wrong_use([*words, "--answer", "As before"], capsys)
+    assert err.endswith("left over: As before; it goes on in supply-low/look with --through\n")
+    err = wrong_use([*words, "--through"], capsys)
+    assert err.splitlines()[:5] == [
+        "alarmtrees: the way so far:",
+        "1. How is the patient?",
+        "   → Has a new alarm",
+        "That alarm has a page of its own. Goes on with: Supply is low",
+        "“How is the patient?” needs an answer; possible answers:",
+    ]
+    assert main([*words, "--through", "--answer", "As before", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [told["tree"], told["end"]["node"]] == ["line-open", "supply-low/call-now"]
+    assert [step["node"] for step in told["steps"]] == ["look", "elsewhere", "supply-low/look"]
+
+
+def test_walk_through_trees_that_hand_over_for_ever_ends(
+    small_library: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for name, other in (("line-open", "supply-low"), ("supply-low", "line-open")):
+        path = small_library / "trees" / f"{name}.yml"
+        head = re.split("\n(?:causes|anytime|start):", path.read_text("utf-8"))[0] + "\n"
+        path.write_text(f"{head}start: x\nnodes:\n  x: {{end: go, go: {other}, say: See there.}}\n", "utf-8")
+    assert main(["walk", "line-open", "--through", "--root", str(small_library)]) == 1
+    assert "hand over to each other again and again" in capsys.readouterr().err
+
+
 # ---------------------------------------------------------------------- sign
 
 

@@ -81,6 +81,7 @@ def _check(args: argparse.Namespace) -> int:
 def _walk_takes(command: argparse.ArgumentParser) -> None:
     command.add_argument("tree", metavar="TREE", help="a tree's id, or a file")
     command.add_argument("--answer", action="append", default=[], metavar="TEXT", help="the next answer, as shown")
+    command.add_argument("--through", action="store_true", help="go on where the tree hands over to another one")
     command.add_argument("--json", action="store_true", help="print the whole walk as JSON")
 
 
@@ -88,7 +89,7 @@ def _walk(args: argparse.Namespace) -> int:
     from . import walk as walking
 
     if args.answer or args.json or not sys.stdin.isatty():
-        walk = walking.walk_all(args.tree, args.root, args.answer)
+        walk = walking.walk_all(args.tree, args.root, args.answer, args.through)
     else:
         walk = walking.ask_through(walking.begin(args.tree, args.root))
     if args.json:

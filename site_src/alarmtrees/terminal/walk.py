@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import Any
 
 from ..check.run import alone, errors_in
-from ..model import Answer, Node, Role, Setting, Tree
+from ..model import Answer, Library, Node, Role, Setting, Tree
 from ..model.wording import fill, folded
 from ..proof.graph import Edge
 from ..proof.resting import RESTS, RUNS, Times, answer_state, step_state
-from ..reading.find import find_tree
+from ..reading.find import BrokenTree, find_tree
 
 _TARGETS = frozenset({"unknown-target"})
 _ENDLESS = frozenset({"cycle", "cross-tree-cycle", "dead-end"})
@@ -23,10 +23,12 @@ class Walk:
     """How far a walk has come.
 
     Attributes:
-        tree: the tree.
+        tree: the tree in which it stands.
+        library: where the tree lies; None outside any.
+        start: the tree in which it began.
         settings: the local values, None outside any library.
         roles: whom to call, empty outside any library.
-        passed: the steps taken, each with the answer given (None at a step to do).
+        passed: the steps taken, each with the answer given (None at a step to do), and the ends that handed over.
         node: the step that stands next; at the end of the walk the end.
         elapsed: the longest a calm reader needs until here, in seconds.
         rest: state of the balloon and length of its present rest in seconds; a call ends a rest.
@@ -36,9 +38,11 @@ class Walk:
     """
 
     tree: Tree
+    library: Library | None
+    start: Tree
     settings: Mapping[str, Setting] | None
     roles: Mapping[str, Role]
-    passed: tuple[tuple[Node, str | None], ...]
+    passed: tuple[tuple[Tree, Node, str | None], ...]
     node: Node
     elapsed: float
     rest: tuple[int, float]
@@ -85,7 +89,7 @@ def begin(name: str, root: Path) -> Walk:
     rest = (RESTS, Times.of(settings).before_page) if tree.pump == "stopped" else (RUNS, 0.0)
     roles = library.roles if library else {}
     start = tree.nodes[tree.start]
-    return _pass_steps(Walk(tree, settings, roles, (), start, 0.0, rest, rest[1], rest, rest[1]))
+    return _pass_steps(Walk(tree, library, tree, settings, roles, (), start, 0.0, rest, rest[1], rest, rest[1]))
 
 
 def give(walk: Walk, text: str) -> Walk:
@@ -105,19 +109,29 @@ def give(walk: Walk, text: str) -> Walk:
     return _pass_steps(_move(walk, Edge(answer, (walk.tree.id, answer.to))))
 
 
-def walk_all(name: str, root: Path, answers: Iterable[str]) -> Walk:
-    """Walk a tree with all answers at hand; see `begin` for the arguments.
+def walk_all(name: str, root: Path, answers: Iterable[str], through: bool = False) -> Walk:
+    """Walk a tree with all answers at hand; see `begin` for the first arguments.
+
+    Args:
+        name: as `begin`.
+        root: as `begin`.
+        answers: in their order.
+        through: whether to go on where the tree hands over to another; else that is the end.
 
     Returns:
         The walk at its end.
 
     Raises:
-        FileNotFoundError, BrokenTree: as `begin`.
-        WrongAnswer: one does not fit, there are too few, or too many; its text lists what is possible.
+        FileNotFoundError, BrokenTree: as `begin`, and for the trees that are entered.
+        WrongAnswer: one does not fit, there are too few, or too many; its text tells the way so far, and what is
+            possible.
     """
     walk = begin(name, root)
     left = list(answers)
-    while walk.node.kind == "ask":
+    while walk.node.kind == "ask" or (through and can_go_on(walk)):
+        if walk.node.kind == "end":
+            walk = go_on(walk)
+            continue
         if not left:
             raise WrongAnswer(_with_choices(f"“{walk.say(walk.node.text)}” needs an answer", walk))
         try:
@@ -125,14 +139,43 @@ def walk_all(name: str, root: Path, answers: Iterable[str]) -> Walk:
         except WrongAnswer as fault:
             raise WrongAnswer(_with_choices(str(fault), walk)) from None
     if left:
+        more = f"; it goes on in {walk.node.go} with --through" if walk.node.go and can_go_on(walk) else ""
         raise WrongAnswer(
-            f"the walk ended at `{walk.node.id}`; no answer is possible there, left over: {', '.join(left)}"
+            f"the walk ended at `{walk.node.id}`; no answer is possible there, left over: {', '.join(left)}{more}"
         )
     return walk
 
 
+def can_go_on(walk: Walk) -> bool:
+    """Whether the walk stands where its tree hands over to another one of the library."""
+    tree_id = (walk.node.go or "").partition("/")[0]
+    return walk.library is not None and tree_id in walk.library.trees
+
+
+def go_on(walk: Walk) -> Walk:
+    """Enter the tree that is handed over to: time and rest run on.
+
+    Raises:
+        BrokenTree: that tree has targets that do not exist, or steps that lead back to each other; or trees hand over
+            to each other for ever.
+    """
+    assert walk.library is not None and walk.node.go is not None
+    tree_id, _, step = walk.node.go.partition("/")
+    if sum(node.kind == "end" for _, node, _ in walk.passed) > len(walk.library.trees):
+        raise BrokenTree([f"{walk.tree.id} and {tree_id} hand over to each other again and again"])
+    named = find_tree(tree_id, Path(walk.library.root))
+    tree = named.tree()
+    for rule_ids in (_TARGETS, _ENDLESS):
+        named.refuse(errors_in(tree, alone(tree, named.source), rule_ids))
+    node = tree.nodes[step or tree.start]
+    return _pass_steps(replace(walk, tree=tree, passed=(*walk.passed, (walk.tree, walk.node, None)), node=node))
+
+
 def _with_choices(message: str, walk: Walk) -> str:
-    return "\n".join([f"{message}; possible answers:", *(f"  {walk.say(answer.say)}" for answer in walk.answers)])
+    """A message about an answer, below the way so far, above what can be answered."""
+    way = passed_lines(walk) if walk.passed else []
+    choices = (f"  {walk.say(answer.say)}" for answer in walk.answers)
+    return "\n".join([*(["the way so far:", *way] if way else []), f"{message}; possible answers:", *choices])
 
 
 def _pass_steps(walk: Walk) -> Walk:
@@ -148,7 +191,7 @@ def _move(walk: Walk, edge: Edge) -> Walk:
     walk = _spend(walk, takes)
     return replace(
         walk,
-        passed=(*walk.passed, (walk.node, edge.answer.say if edge.answer else None)),
+        passed=(*walk.passed, (walk.tree, walk.node, edge.answer.say if edge.answer else None)),
         node=walk.tree.nodes[edge.to[1]],
         rest=answer_state(edge, *walk.rest, takes),
         still=answer_state(edge, *walk.still, takes),
@@ -174,14 +217,19 @@ def _spend(walk: Walk, takes: float) -> Walk:
 
 
 def ask_through(walk: Walk) -> Walk:
-    """Ask in the terminal until an end is reached; an empty line goes back one answer."""
+    """Ask in the terminal until an end is reached, also through other trees; an empty line goes back one answer."""
     before: list[Walk] = []
     shown = 0
     print(f"{walk.tree.title}\nAnswer with the number or the words; an empty line goes back.\n")
-    while walk.node.kind == "ask":
-        for node, _ in walk.passed[shown:]:
+    while walk.node.kind == "ask" or can_go_on(walk):
+        if walk.node.kind == "end":
+            walk = go_on(walk)
+            continue
+        for _, node, _ in walk.passed[shown:]:
             if node.kind == "do":
                 print("\n".join(step_lines(walk, node, "• ")))
+            elif node.kind == "end":
+                print(_handed_over(walk, node))
         print("\n".join(step_lines(walk, walk.node)))
         for number, answer in enumerate(walk.answers, 1):
             print(f"  {number}  {walk.say(answer.say)}")
@@ -207,20 +255,31 @@ def as_json(walk: Walk) -> dict[str, Any]:
     """A finished walk as one JSON object."""
     end = walk.node
     return {
-        "tree": walk.tree.id,
+        "tree": walk.start.id,
         "steps": [
             {
-                "node": node.id,
+                "node": _named(walk, tree, node),
                 "kind": node.kind,
                 "text": walk.say(node.text),
                 "answer": None if answer is None else walk.say(answer),
             }
-            for node, answer in walk.passed
+            for tree, node, answer in walk.passed
         ],
-        "end": {"node": end.id, "end": end.end, "say": walk.say(end.text), "call": end.call, "go": end.go},
+        "end": {
+            "node": _named(walk, walk.tree, end),
+            "end": end.end,
+            "say": walk.say(end.text),
+            "call": end.call,
+            "go": end.go,
+        },
         "elapsed_s": _number(walk.elapsed),
         "resting_s": _number(walk.longest),
     }
+
+
+def _named(walk: Walk, tree: Tree, node: Node) -> str:
+    """A step by its name; one of a tree that was entered with the tree's name before it."""
+    return node.id if tree is walk.start else f"{tree.id}/{node.id}"
 
 
 def _number(value: float) -> int | float:
@@ -229,13 +288,27 @@ def _number(value: float) -> int | float:
 
 def as_text(walk: Walk) -> str:
     """A finished walk as numbered lines."""
-    lines = [walk.tree.title]
-    for number, (node, answer) in enumerate(walk.passed, 1):
+    return "\n".join([walk.start.title, *passed_lines(walk), *end_lines(walk)]) + "\n"
+
+
+def passed_lines(walk: Walk) -> list[str]:
+    """The way so far as numbered lines."""
+    lines, number = list[str](), 0
+    for _, node, answer in walk.passed:
+        if node.kind == "end":
+            lines.append(_handed_over(walk, node))
+            continue
+        number += 1
         lines += step_lines(walk, node, f"{number}. ")
         if answer is not None:
             lines.append(f"   → {walk.say(answer)}")
-    lines += end_lines(walk)
-    return "\n".join(lines) + "\n"
+    return lines
+
+
+def _handed_over(walk: Walk, end: Node) -> str:
+    """An end that hands over, where the walk has gone on."""
+    tree = walk.library.trees.get((end.go or "").partition("/")[0]) if walk.library else None
+    return f"{walk.say(end.text)} Goes on with: {tree.title if tree else end.go}"
 
 
 def step_lines(walk: Walk, node: Node, head: str = "") -> list[str]:
