@@ -33,7 +33,7 @@ def check(view: View) -> Iterator[Flaw]:
     for tree in view.library.in_use.values():
         if scenes and tree.causes and tree.id not in scenes:
             message = (
-                f"kb/practice.yml has no scene for this tree, so its practice cases begin with its title; put `{tree.id}` "
-                "under `scenes`, with what is met at the bedside"
+                "kb/practice.yml has no scene for this tree, so its practice cases begin with its title; "
+                f"put `{tree.id}` under `scenes`, with what is met at the bedside"
             )
             yield Flaw(tree.at("id"), message)

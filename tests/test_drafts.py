@@ -1,0 +1,133 @@
+"""Drafts: built, looked at and ordered by whoever writes them; offered, practised and counted nowhere."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from alarmtrees.check.rules import RULES
+from alarmtrees.check.run import CheckResult, check_library
+from alarmtrees.reading.open import open_library
+from alarmtrees.site.build import build_all
+from alarmtrees.site.finder import finder_data
+from alarmtrees.site.markup import DRAFT
+from alarmtrees.terminal.cli import main
+from small_library import swap
+
+ON = date(2026, 11, 25)
+DRAFT_TREE = "trees/line-hot.yml"
+WORDS = "Line is hot"
+
+
+@pytest.fixture
+def library(small_library: Path) -> Path:
+    """The small library with a draft that nobody has signed, and that hands over to a tree in use."""
+    text = (small_library / "trees" / "line-open.yml").read_text("utf-8")
+    text = re.sub(r"\nreview:.*", "", text).replace("Line is open", WORDS).replace("status: in-use", "status: draft")
+    text = text.replace("id: line-open", "id: line-hot").replace("aliases: [", "aliases: [warm hose, ")
+    text = re.sub(r"aliases: .*", "aliases: [warm hose, h2, h3, h4, h5, h6, h7, h8]", text)
+    (small_library / DRAFT_TREE).write_text(text, "utf-8")
+    (small_library / "kb" / "learning.yml").write_text(
+        "stages:\n  - id: first\n    title: First\n    when: First day\n    why: It comes first.\n    pages:\n"
+        "      - {page: line-open, why: It hisses.}\n      - {page: supply-low, why: Gas runs out.}\n"
+        "      - {page: plugging-in, why: The plug.}\n",
+        "utf-8",
+    )
+    return small_library
+
+
+def built(root: Path, result: CheckResult | None = None) -> dict[str, str]:
+    """All pages and files by their paths."""
+    proved = (result.published or result.analysis) if result else None
+    pages, files = build_all(open_library(root), RULES, analysis=proved)
+    return {page.path: page.body for page in pages} | {file.path: file.text for file in files}
+
+
+def test_a_draft_needs_no_review_and_its_advice_on_order_is_given(
+    library: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert [one.message for one in check_library(library, ON).findings if one.place.file == DRAFT_TREE] == []
+    assert main(["order", "line-hot", "--root", str(library)]) == 0
+    assert "to the remedy, on the mean over the causes" in capsys.readouterr().out
+
+
+def test_nothing_else_in_the_site_knows_of_a_draft(library: Path) -> None:
+    """Every page and file is what it is without the draft, but for its own page and two lists."""
+    path = library / "kb" / "learning.yml"
+    swap(path, "page: plugging-in", "page: line-hot, why: Later.}\n      - {page: plugging-in")
+    swap(library / "kb" / "plugging-in.md", "trees: [", "trees: [line-hot, ")
+    with_draft = built(library, check_library(library, ON))
+    swap(path, "      - {page: line-hot, why: Later.}\n", "")
+    swap(library / "kb" / "plugging-in.md", "trees: [line-hot, ", "trees: [")
+    (library / DRAFT_TREE).unlink()
+    without = built(library)
+    assert set(with_draft) - set(without) == {"alarms/line-hot/index"}
+    assert {path for path in without if with_draft[path] != without[path]} == {"index", "review/index"}
+    assert WORDS not in "".join(without.values())
+    home, review = with_draft["index"], with_draft["review/index"]
+    assert home.index("Drafts, not for use at the bedside") < home.index(WORDS) and home.count(WORDS) == 1
+    assert home.replace(home[home.index("<section data-search-exclude") :], "").strip() == without["index"].strip()
+    assert "not read by anybody yet" in review and review.count(WORDS) == 1
+
+
+def test_the_finder_never_offers_a_draft(library: Path) -> None:
+    data = finder_data(open_library(library).published())
+    assert [tree["id"] for tree in data["trees"]] == ["line-open", "supply-low"]
+    assert "warm hose" not in str(data)
+
+
+def test_the_page_of_a_draft_is_whole_but_for_what_is_proved_practised_and_printed(library: Path) -> None:
+    page = built(library)["alarms/line-hot/index"]
+    assert f'<p class="{DRAFT}"' in page and page.count("data-node=") == 8
+    assert "supply-low/index.html#look" in page and "The check finds nothing wrong with this draft." in page
+    for left_out in ("checks/", "practice/", "slides/", 'class="sheet"', "Do not use after"):
+        assert left_out not in page
+
+
+def test_faults_of_a_draft_stand_on_its_page_and_stop_no_build(library: Path) -> None:
+    """What only its author can mend; without readable steps there is no page to look at."""
+    path = library / DRAFT_TREE
+    swap(path, "The danger is in the patient.", "(fill in) Why.")
+    swap(path, "fixes: [plug-loose]\n    ", "")
+    result = check_library(library, ON)
+    assert result.errors >= 2 and result.stopping == 0
+    said = [one.message for one in result.findings if one in result.of_drafts]
+    pages, _ = build_all(result.library, RULES, said={DRAFT_TREE: said})
+    (page,) = [page for page in pages if page.path == "alarms/line-hot/index"]
+    assert "What the check says of this draft:" in page.body and page.body.count("plug-loose") >= 1
+    swap(path, "to: plug}", "to: plog}")
+    assert check_library(library, ON).stopping == 1
+    swap(path, "to: plog}", "to: plug}")
+    swap(path, "status: draft", "status: in-use")
+    assert check_library(library, ON).stopping >= 3  # now without a review too
+
+
+def test_what_a_draft_brings_into_another_tree_stops_no_build_either(library: Path) -> None:
+    """It enters a tree in use behind the question about the patient; the fault is told, and is the draft's."""
+    (library / "kb" / "marks.yml").write_text(
+        "patient-check: {say: The patient is looked at.}\nplugged: {say: x}\n", "utf-8"
+    )
+    (library / "kb" / "safety.yml").write_text(
+        "never-plug-twice:\n  say: Nothing comes after the plug.\n  absence: {of: plugged, after: patient-check}\n"
+        "  reason: So it is.\n  sources: [common-practice]\n",
+        "utf-8",
+    )
+    swap(library / DRAFT_TREE, "    why: The danger is in the patient.\n", "    marks: [patient-check]\n")
+    swap(library / DRAFT_TREE, "go: supply-low/look", "go: line-open/plug")
+    swap(library / "trees" / "line-open.yml", "    why: A loose plug", "    marks: [plugged]\n    why: A loose plug")
+    result = check_library(library, ON)
+    broken = [one for one in result.findings if one.rule == "safety-rule"]
+    assert broken and all(one in result.of_drafts for one in broken)
+    assert (
+        result.stopping == sum(one.severity == "error" for one in result.findings if one not in result.of_drafts) == 0
+    )
+
+
+def test_a_tree_in_use_may_not_lead_to_a_draft(library: Path) -> None:
+    swap(library / "trees" / "line-open.yml", "go: supply-low/look", "go: line-hot")
+    (error,) = [one for one in check_library(library, ON).findings if one.severity == "error"]
+    assert error.rule == "draft-tree" and error.place.file == "trees/line-open.yml"
+    assert check_library(library, ON).stopping == 1
