@@ -212,6 +212,10 @@ def _new(args: argparse.Namespace) -> int:
     left = replace(result, findings=to_fill_in(result.findings, path))
     print(f"{path}: written. What is left for you, as `alarmtrees check` says it:\n")
     sys.stdout.write(FORMATS["text"](left))
+    print(
+        f"\nThen: `alarmtrees order {args.id}`, look at it with `mkdocs serve`, let somebody review and sign it, and "
+        "only then write `status: in-use`. All steps: DEVELOPERS.md, “A new tree”."
+    )
     return 0
 
 
