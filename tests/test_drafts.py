@@ -11,6 +11,7 @@ import pytest
 from alarmtrees.check.rules import RULES
 from alarmtrees.check.run import CheckResult, check_library
 from alarmtrees.reading.open import open_library
+from alarmtrees.site.binder import parts
 from alarmtrees.site.build import build_all
 from alarmtrees.site.finder import finder_data
 from alarmtrees.site.markup import DRAFT
@@ -83,8 +84,19 @@ def test_the_page_of_a_draft_is_whole_but_for_what_is_proved_practised_and_print
     page = built(library)["alarms/line-hot/index"]
     assert f'<p class="{DRAFT}"' in page and page.count("data-node=") == 8
     assert "supply-low/index.html#look" in page and "The check finds nothing wrong with this draft." in page
+    assert "@media print{@page{@top-left{content:" in page  # on every page of paper
     for left_out in ("checks/", "practice/", "slides/", 'class="sheet"', "Do not use after"):
         assert left_out not in page
+
+
+def test_a_draft_is_no_part_of_the_binder(library: Path, tmp_path: Path) -> None:
+    pages = {path: text for path, text in built(library).items() if path == "index" or path.startswith("alarms/")}
+    for path, body in pages.items():
+        page = tmp_path / "site" / f"{path}.html"
+        page.parent.mkdir(parents=True, exist_ok=True)
+        page.write_text(f'<article class="page">{body}</article>', "utf-8")
+    bound = [part.path for part in parts(tmp_path / "site", library)]
+    assert bound == ["alarms/line-open/index", "alarms/supply-low/index"]
 
 
 def test_faults_of_a_draft_stand_on_its_page_and_stop_no_build(library: Path) -> None:

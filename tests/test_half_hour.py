@@ -16,7 +16,7 @@ ID, TREE = "console-hot", "trees/console-hot.yml"
 BY = "lead specialist"
 
 FILLED = {
-    "aliases: []": "aliases: [hot to touch, warm case, smells warm, loud fan, hot air, burns the hand, hot box, too warm]",
+    "aliases: []": "aliases: [hot to touch, warm case, warm smell, loud fan, hot air, burns the hand, hot box, heat]",
     "(fill in) One sentence that says what the alarm means.": "The console is hotter than it may be.",
     "(fill in) The cause that is found most often": "Cloth covers the openings for air",
     "(fill in) Another cause that only a specialist removes": "The fan stands still",

@@ -33,7 +33,7 @@ from ..markup import (
 )
 from ..teaching.practice import practice_link
 from .picture import picture
-from .sheet import Imprint, sheet
+from .sheet import Imprint, css_string, sheet
 
 _REST = {"rest-unknown": "unknown", "rested-too-long": "long", "rested-short": "short"}
 """What an answer with one of these marks tells of how long the balloon has rested; the worst one counts."""
@@ -92,9 +92,14 @@ def _in_full(view: View, tree: Tree, imprint: Imprint, said: Sequence[str]) -> l
         *(link_words(part, view.library, view.path) for part in read),
         picture(view, tree, steps.numbers),
         *_foot(view, tree, said),
-        # Paper is taken for what may be used, and outlives the site.
-        "" if tree.is_draft else sheet(view.library, tree, imprint),
+        _on_paper() if tree.is_draft else sheet(view.library, tree, imprint),
     ]
+
+
+def _on_paper() -> str:
+    """A draft has no sheet: paper is taken for what may be used. Printed all the same, each page says what it is."""
+    said = css_string("Draft: not for use at the bedside")
+    return f"<style>@media print{{@page{{@top-left{{content:{said}}}@bottom-left{{content:{said}}}}}}}</style>"
 
 
 def _head(view: View, tree: Tree) -> list[str]:

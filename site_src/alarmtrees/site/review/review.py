@@ -102,7 +102,8 @@ def _changed(view: View, page: Reviewed) -> str:
     changes = view.library.changes.get(page.id, ()) if isinstance(page, Tree) else ()
     since = [change for change in changes if change.on >= signed]
     told = items("ul", (f"{esc(change.on)}: {esc(change.say)}" for change in since)) if since else ""
-    nothing = "" if since else " What a reader finds changed is written down nowhere."
+    untold = isinstance(page, Tree) and not since
+    nothing = " What a reader finds changed is written down nowhere." if untold else ""
     return f"{_link(view, page)}: signed by the {_signed(page)}.{nothing}{told}"
 
 
