@@ -117,25 +117,17 @@ def test_faults_of_a_draft_stand_on_its_page_and_stop_no_build(library: Path) ->
     assert check_library(library, ON).stopping >= 3  # now without a review too
 
 
-def test_what_a_draft_brings_into_another_tree_stops_no_build_either(library: Path) -> None:
-    """It enters a tree in use behind the question about the patient; the fault is told, and is the draft's."""
-    (library / "kb" / "marks.yml").write_text(
-        "patient-check: {say: The patient is looked at.}\nplugged: {say: x}\n", "utf-8"
+def test_a_draft_hides_no_fault_of_a_tree_in_use(library: Path) -> None:
+    """It leads to a step that nothing else leads to: that step is out of reach all the same."""
+    swap(
+        library / "trees" / "line-open.yml",
+        "  done:\n",
+        "  lone:\n    end: resolved\n    say: Nobody comes here.\n  done:\n",
     )
-    (library / "kb" / "safety.yml").write_text(
-        "never-plug-twice:\n  say: Nothing comes after the plug.\n  absence: {of: plugged, after: patient-check}\n"
-        "  reason: So it is.\n  sources: [common-practice]\n",
-        "utf-8",
-    )
-    swap(library / DRAFT_TREE, "    why: The danger is in the patient.\n", "    marks: [patient-check]\n")
-    swap(library / DRAFT_TREE, "go: supply-low/look", "go: line-open/plug")
-    swap(library / "trees" / "line-open.yml", "    why: A loose plug", "    marks: [plugged]\n    why: A loose plug")
+    swap(library / DRAFT_TREE, "go: supply-low/look", "go: line-open/lone")
     result = check_library(library, ON)
-    broken = [one for one in result.findings if one.rule == "safety-rule"]
-    assert broken and all(one in result.of_drafts for one in broken)
-    assert (
-        result.stopping == sum(one.severity == "error" for one in result.findings if one not in result.of_drafts) == 0
-    )
+    (error,) = [one for one in result.findings if one.rule == "unreachable"]
+    assert error.node == "lone" and error not in result.of_drafts and result.stopping >= 1
 
 
 def test_a_tree_in_use_may_not_lead_to_a_draft(library: Path) -> None:

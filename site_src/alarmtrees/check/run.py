@@ -36,7 +36,7 @@ class CheckResult:
         findings: sorted by place.
         analysis: what was proved, drafts among the trees.
         published: what was proved without the drafts; None where there are none.
-        of_drafts: the findings that are in drafts, or that there would not be without one.
+        of_drafts: the findings that are in drafts.
     """
 
     library: Library
@@ -97,16 +97,15 @@ def _checked(library: Library, today: date) -> CheckResult:
     sound = {key: tree for key, tree in library.trees.items() if tree.file not in loose}
     view = whole if len(sound) == len(library.trees) else View(library, Graph(sound), today)
     drafts = {tree.file for tree in library.trees.values() if tree.is_draft}
-    proved, published = _proved(view), None
-    of_drafts = {finding for finding in found if finding.place.file in drafts}
+    found += _proved(view)
+    published = None
     if drafts:
-        # What a draft brings into other trees must not be taken for a fault of what is published, nor hide one.
+        # A draft that leads into a tree must not hide a fault of what is published.
         published = _without_drafts(view)
-        apart = dict.fromkeys(_proved(published))
-        of_drafts |= {finding for finding in proved if finding.place.file in drafts or finding not in apart}
-        proved = list(dict.fromkeys([*apart, *proved]))
-    findings = tuple(sorted([*found, *proved], key=lambda finding: finding.sort_key))
-    return CheckResult(library, findings, view, published, frozenset(of_drafts))
+        found = list(dict.fromkeys([*found, *_proved(published)]))
+    findings = tuple(sorted(found, key=lambda finding: finding.sort_key))
+    of_drafts = frozenset(finding for finding in findings if finding.place.file in drafts)
+    return CheckResult(library, findings, view, published, of_drafts)
 
 
 def _without_drafts(view: View) -> View:

@@ -286,10 +286,9 @@ def calculators_for(view: View, page: Tree | Article) -> list[str]:
 def alarm_link(view: View, tree: Tree) -> str:
     """A link to the page of an alarm, with its priority."""
     badge = '<span class="priority">Withdrawn</span>' if tree.is_withdrawn else priority_badge(tree)
-    state = ' <span class="quiet">(draft)</span>' if tree.is_draft else ""
     return (
         f'<a class="alarm-link" href="{view.to(tree_path(tree.id))}" data-tree="{esc(tree.id)}">'
-        f'{badge}<span class="alarm-link__title">{view.say(tree.title)}{state}</span></a>'
+        f'{badge}<span class="alarm-link__title">{view.say(tree.title)}</span></a>'
     )
 
 

@@ -182,10 +182,11 @@ def library_rule(
 
 
 def settled_first(library: Library) -> tuple[list[Tree], list[Tree]]:
-    """The trees that are signed and no drafts, and all others: of two that clash, the newer one is to be mended."""
+    """The trees that are signed and no drafts, and all others, drafts last: of two that clash, the newer errs."""
     trees = library.trees.values()
     settled = [tree for tree in trees if tree.review and not tree.is_draft]
-    return settled, [tree for tree in trees if not tree.review or tree.is_draft]
+    others = [tree for tree in trees if not tree.review or tree.is_draft]
+    return settled, sorted(others, key=lambda tree: tree.is_draft)
 
 
 def kind_of(page: Page) -> tuple[str, str]:
