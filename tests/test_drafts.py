@@ -117,6 +117,20 @@ def test_faults_of_a_draft_stand_on_its_page_and_stop_no_build(library: Path) ->
     assert check_library(library, ON).stopping >= 3  # now without a review too
 
 
+def test_a_story_of_a_draft_is_played_and_stops_no_build(library: Path) -> None:
+    (library / "kb" / "stories").mkdir()
+    story = (
+        "- id: unplugged\n  say: A hot plug.\n  opens: line-hot\n  answers: [Nothing]\n  end: resolved\n"
+    )
+    (library / "kb" / "stories" / "line-hot.yml").write_text(story, "utf-8")
+    result = check_library(library, ON)
+    (error,) = [one for one in result.findings if one.severity == "error"]
+    assert error.rule == "story-fails" and "has no answer “Nothing”" in error.message
+    assert result.stopping == 0
+    pages, _ = build_all(result.library, RULES, said={"kb/stories/line-hot.yml": [error.message]})
+    assert ["line-hot" in page.path for page in pages if "has no answer “Nothing”" in page.body] == [True]
+
+
 def test_a_draft_hides_no_fault_of_a_tree_in_use(library: Path) -> None:
     """It leads to a step that nothing else leads to: that step is out of reach all the same."""
     swap(

@@ -36,7 +36,7 @@ class CheckResult:
         findings: sorted by place.
         analysis: what was proved, drafts among the trees.
         published: what was proved without the drafts; None where there are none.
-        of_drafts: the findings that are in drafts.
+        of_drafts: the findings that are in drafts, and in the stories of their alarms.
     """
 
     library: Library
@@ -104,7 +104,8 @@ def _checked(library: Library, today: date) -> CheckResult:
         published = _without_drafts(view)
         found = list(dict.fromkeys([*found, *_proved(published)]))
     findings = tuple(sorted(found, key=lambda finding: finding.sort_key))
-    of_drafts = frozenset(finding for finding in findings if finding.place.file in drafts)
+    told = drafts | {f"kb/stories/{tree.id}.yml" for tree in library.trees.values() if tree.is_draft}
+    of_drafts = frozenset(finding for finding in findings if finding.place.file in told)
     return CheckResult(library, findings, view, published, of_drafts)
 
 

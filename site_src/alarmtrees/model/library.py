@@ -87,6 +87,7 @@ class Library:
             trees={key: tree for key, tree in self.trees.items() if key not in drafts},
             drafts={**self.drafts, **drafts},
             path=tuple(stages) if drafts else self.path,
+            bedsides={key: told for key, told in self.bedsides.items() if key not in drafts},
         )
 
     def may_sign(self, role: str) -> bool:

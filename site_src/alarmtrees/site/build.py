@@ -97,7 +97,7 @@ def build_pages(
         imprint: what sheets of paper say of the site; nothing unless given.
         store: keeps what takes long for the next build; nothing is kept without it.
         analysis: what the check has proved on its trees without the drafts, where it has.
-        said: what the check says of drafts, by their files; it stands on their pages.
+        said: what the check says of drafts and of their stories, by file; it stands on their pages.
     """
     kept = Kept(library.published(), store or Store(None))
     return _pages(kept, rules, imprint, analysis, questions(kept.library, kept.questions), said)
@@ -146,7 +146,8 @@ def _drafts(library: Library, said: Mapping[str, Sequence[str]]) -> Iterator[Pag
     """The pages of the drafts, which may lead to all trees."""
     whole = replace(library, trees={**library.trees, **library.drafts}, drafts={})
     for tree in library.drafts.values():
-        yield tree_page(whole, tree, said=said.get(tree.file, ()))
+        files = (tree.file, f"kb/stories/{tree.id}.yml")
+        yield tree_page(whole, tree, said=[one for file in files for one in said.get(file, ())])
 
 
 def _files(kept: Kept, asked: list[Question]) -> list[SiteFile]:
