@@ -119,9 +119,7 @@ def test_faults_of_a_draft_stand_on_its_page_and_stop_no_build(library: Path) ->
 
 def test_a_story_of_a_draft_is_played_and_stops_no_build(library: Path) -> None:
     (library / "kb" / "stories").mkdir()
-    story = (
-        "- id: unplugged\n  say: A hot plug.\n  opens: line-hot\n  answers: [Nothing]\n  end: resolved\n"
-    )
+    story = "- id: unplugged\n  say: A hot plug.\n  opens: line-hot\n  answers: [Nothing]\n  end: resolved\n"
     (library / "kb" / "stories" / "line-hot.yml").write_text(story, "utf-8")
     result = check_library(library, ON)
     (error,) = [one for one in result.findings if one.severity == "error"]
