@@ -30,7 +30,7 @@ class Vocabulary:
             for source in library.sources_read
             if source.data is not None and not source.problems
             for text in texts(source)
-            for word in _words(text.text)
+            for word in words_of(text.text)
         )
 
     def is_slip(self, before: str, after: str) -> bool:
@@ -42,7 +42,7 @@ class Vocabulary:
         """
         if numbers(before) != numbers(after) or _signs(before) != _signs(after):
             return False
-        old, new = _words(before), _words(after)
+        old, new = words_of(before), words_of(after)
         if len(old) != len(new):
             return False
         differ = [(a, b) for a, b in zip(old, new, strict=True) if a != b]
@@ -59,7 +59,13 @@ def numbers(text: str) -> list[str]:
     return [found.strip(".,;:!?()“”\"'") for found in _NUMBER.findall(text)]
 
 
-def _words(text: str) -> list[str]:
+def without_numbers(text: str) -> str:
+    """A text with a sign in the place of each number and setting."""
+    return _NUMBER.sub("#", text)
+
+
+def words_of(text: str) -> list[str]:
+    """The words of a text without regard to case, in order."""
     return _WORD.findall(text.casefold())
 
 
