@@ -1,10 +1,10 @@
-"""Every value of a tree, changed one at a time in memory: the tree as it is, the tree with one edit, and where that is."""
+"""Every value of a tree, changed one at a time in memory: another value, and where it stands."""
 
 from __future__ import annotations
 
 import copy
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from alarmtrees.model import Source, Tree
@@ -28,7 +28,8 @@ TURNED = {
 class Edit:
     """One value of a tree, and another in its place.
 
-    `sort` is what the value is: the key that holds it, "answer" for what an answer says. `node` is the step it stands in.
+    `sort` is what the value is: the key that holds it, "answer" for what an answer says. `node` is the step in which
+    it stands.
     """
 
     sort: str

@@ -27,12 +27,16 @@ def _told(node: Node) -> Iterator[str]:
         yield from [f"    until then: {node.meanwhile}"] if node.meanwhile else []
 
 
-def described(node: Node | None) -> str:
-    """A step in words: what is asked or done, or how it ends; None is what stands behind the last step."""
+def described(node: Node | None, in_short: bool = False) -> str:
+    """A step in words: what is asked or done, or how it ends; None is what stands behind the last step.
+
+    With `in_short` only its first line.
+    """
     if node is None:
         return "nothing further"
+    text = f"“{node.lines[0] if in_short else node.text}{' …' if in_short and len(node.lines) > 1 else ''}”"
     if node.end == "call":
-        return f"call to `{node.call}`, “{node.text}”"
+        return f"call to `{node.call}`, {text}"
     if node.end == "go":
-        return f"on to `{node.go}`, “{node.text}”"
-    return f"{node.end}, “{node.text}”" if node.end else f"“{node.text}”"
+        return f"on to `{node.go}`, {text}"
+    return f"{node.end}, {text}" if node.end else text

@@ -112,7 +112,7 @@ class _Edits:
             yield from (found.at(tree.id, None) for found in self.matching.answer(a, b))
             if self.matching.forth.get(a.to) != b.to:
                 onward = _Onward(b, a.to, b.to, _to(b))
-                yield self._told([onward], None, b.to, part_of(b), a.to)
+                yield self._told([onward], None, part_of(b))
         for a in gone:
             message = f"the answer “{a.say}” is gone; it was offered at any time"
             place = tree.at("anytime")
@@ -127,12 +127,12 @@ class _Edits:
         a, b = self.old.nodes[u], self.new.nodes[v]
         if b.kind == "do" and (a.then is not None or b.then is not None) and self._lead_apart(a.then, b.then):
             onward = [_Onward(None, a.then, b.then, b.at(THEN))]
-            yield self._reached(self._told(onward, v, v, THEN, u), u, v)
+            yield self._reached(self._told(onward, v, THEN), u, v)
         elif b.kind == "ask":
             pairs, _, _ = self.matching.answer_pairs(v)
             onward = [_Onward(y, x.to, y.to, _to(y)) for x, y in pairs if self._lead_apart(x.to, y.to)]
             if onward:
-                yield self._reached(self._told(onward, v, v, TO, u), u, v)
+                yield self._reached(self._told(onward, v, TO), u, v)
 
     def _lead_apart(self, before: str | None, now: str | None) -> bool:
         return before is None or now is None or self.matching.forth.get(before) != now
@@ -140,17 +140,17 @@ class _Edits:
     def _start(self) -> Iterator[Change]:
         before, now = self.old.start, self.new.start
         if self.matching.forth.get(before) != now:
-            yield self._told([_Onward(None, before, now, self.new.at(START))], None, now, START, before)
+            yield self._told([_Onward(None, before, now, self.new.at(START))], None, START)
 
-    def _told(self, onward: list[_Onward], node: str | None, v: str, part: str, u: str) -> Change:
-        kind, weighs = self._weighed(onward, u, v)
+    def _told(self, onward: list[_Onward], node: str | None, part: str) -> Change:
+        kind, weighs = self._weighed(onward, node)
         was, is_now = self._listed(onward, False), self._listed(onward, True)
         message = self._said(onward, part)
         place = onward[0].place
         return Change(kind, self.new.id, message, place, node=node, before=was, after=is_now, part=part, weighs=weighs)
 
-    def _weighed(self, onward: list[_Onward], u: str, v: str) -> tuple[str, Weight | None]:
-        if self.ways and self.ways.product.complete and not self.ways.differ_at(u, v):
+    def _weighed(self, onward: list[_Onward], node: str | None) -> tuple[str, Weight | None]:
+        if self.ways and self.ways.all_same(node):
             return "rewired", None
         exchanged = any(self._is_exchanged(step.before, step.now) for step in onward)
         return "leads-elsewhere", Weight.ERROR if exchanged else None
@@ -165,12 +165,12 @@ class _Edits:
 
     def _listed(self, onward: list[_Onward], is_now: bool) -> str:
         return "\n".join(
-            (f"“{step.answer.say}”: " if step.answer else "") + self._target(step, is_now) for step in onward
+            (f"“{step.answer.say}”: " if step.answer else "") + self._target(step, is_now, False) for step in onward
         )
 
-    def _target(self, step: _Onward, is_now: bool) -> str:
+    def _target(self, step: _Onward, is_now: bool, in_short: bool = True) -> str:
         tree, name = (self.new, step.now) if is_now else (self.old, step.before)
-        return described(tree.nodes.get(name) if name else None)
+        return described(tree.nodes.get(name) if name else None, in_short)
 
     def _said(self, onward: list[_Onward], part: str) -> str:
         first = onward[0]

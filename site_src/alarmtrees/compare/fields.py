@@ -12,7 +12,7 @@ from ..model.wording import folded
 from .advice import advice
 from .alike import Vocabulary
 from .change import Change, flat
-from .harm import harm
+from .harm import harm, have_little_in_common
 from .kinds import Weight, weight_of
 
 
@@ -105,7 +105,10 @@ def step_differences(a: Node, b: Node, known: Known) -> Iterator[Difference]:
     yield from _text("why", a, b, known.words)
     yield from _marks(a.marks, b.marks, b.at("marks"), "marks")
     if a.call != b.call and (a.end, b.end) in ((None, None), ("call", "call")):
-        yield Difference("call", "another role is called", a.call, b.call, b.at("call"), "end" if b.end else "call")
+        message = (
+            "another role is called" if a.call and b.call else f"somebody is {'no longer' if a.call else 'now'} called"
+        )
+        yield Difference("call", message, a.call, b.call, b.at("call"), "end" if b.end else "call")
     elif (a.end, a.call, a.go) != (b.end, b.call, b.go):
         was, is_now = (" ".join(filter(None, (n.end, n.call, n.go))) for n in (a, b))
         yield Difference("end-changed", "it ends otherwise", was, is_now, b.at("end"), "end")
@@ -139,7 +142,7 @@ def _lines(a: Node, b: Node, known: Known) -> Iterator[Difference]:
         message = f"no line speaks any longer of what `{mark}` means"
         yield Difference("safety-words-gone", message, a.text, b.text, place, key)
     other = next((name for name in known.said.get(folded(b.text), ()) if name != a.id), None)
-    if other is not None and folded(a.text) != folded(b.text):
+    if other is not None and have_little_in_common(a.text, b.text):
         message = f"it says now what the step `{other}` said before"
         yield Difference("exchanged", message, a.text, b.text, place, key)
     elif _is_reordered(a, b):

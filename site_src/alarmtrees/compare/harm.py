@@ -108,7 +108,7 @@ def harm(before: str, after: str, is_act: bool = False) -> tuple[str, str] | Non
         return "direction-turned", turned
     if _counted(before) != _counted(after):
         return "limit-changed", "a number or setting"
-    if is_act and left and right and _in_common(*words) < LITTLE_IN_COMMON:
+    if is_act and left and right and _shared(*words) < LITTLE_IN_COMMON:
         return "exchanged", "something else is to be done"
     return None
 
@@ -171,13 +171,13 @@ def _negates(word: str) -> bool:
 
 
 def _negated(sentences: list[str]) -> set[str]:
-    """The two words of sense behind each negation, before the next stop."""
+    """The word of sense behind each negation, before the next stop."""
     found: set[str] = set()
     for clause in (clause for sentence in sentences for clause in _STOPS.split(sentence)):
         words = words_of(clause)
         for i, word in enumerate(words):
             if _negates(word):
-                found.update([w for w in words[i + 1 :] if w not in _EMPTY and not _negates(w)][:2])
+                found.update([w for w in words[i + 1 :] if w not in _EMPTY and not _negates(w)][:1])
     return found
 
 
@@ -216,7 +216,12 @@ def _counted(text: str) -> list[str]:
     return [*numbers(text), *words, *(sign for sign in text if sign in _COMPARES)]
 
 
-def _in_common(left: list[str], right: list[str]) -> float:
+def have_little_in_common(before: str, after: str) -> bool:
+    """Whether two texts share less than half of their words."""
+    return _shared(words_of(before), words_of(after)) < 1 / 2
+
+
+def _shared(left: list[str], right: list[str]) -> float:
     """How much of their words two texts share: 0 nothing, 1 all."""
     a, b = ({word for word in words if word not in _EMPTY} for words in (left, right))
     return 2 * len(a & b) / (len(a) + len(b)) if a or b else 1.0

@@ -54,7 +54,7 @@ class _Grouping:
                 self._edits.setdefault((change.node, change.part), []).append(number)
 
     def told(self) -> tuple[Change, ...]:
-        for links in (self._of_the_same_part, self._of_steps, self._of_answers, self._of_moves, self._of_ways):
+        for links in (self._of_the_same_part, self._of_exchanged, self._of_steps, self._of_answers, self._of_moves, self._of_ways):
             for one, other in links():
                 self._join(one, other)
         groups: dict[int, list[int]] = {}
@@ -100,6 +100,14 @@ class _Grouping:
             if part in ("ask", "do", "say"):
                 yield from ((numbers[0], number) for number in numbers[1:])
 
+    def _of_exchanged(self) -> Iterator[tuple[int, int]]:
+        """Two steps that say what the other one said."""
+        said = {c.before: number for number, c in enumerate(self.changes) if c.kind == "exchanged"}
+        for before, number in said.items():
+            other = said.get(self.changes[number].after)
+            if other is not None and self.changes[other].after == before:
+                yield number, other
+
     def _of_steps(self) -> Iterator[tuple[int, int]]:
         """A step that comes or goes, and what leads to it."""
         for how, nodes in (("gone", self.matching.old.nodes), ("added", self.matching.new.nodes)):
@@ -128,7 +136,8 @@ class _Grouping:
                 continue
             for answer in self.matching.new.nodes[change.node].answers:
                 if f"“{answer.say}”" in change.message:
-                    yield from ((number, other) for other in self._at(change.node, f"answers/{answer.say}"))
+                    parts = (f"answers/{answer.say}", "answers")
+                    yield from ((number, other) for other in self._at(change.node, *parts))
 
     def _of_moves(self) -> Iterator[tuple[int, int]]:
         """A step that comes in another order, and what leads elsewhere there."""
@@ -162,18 +171,21 @@ class _Grouping:
         while at < min(len(before), len(now)) and self.matching.forth.get(before[at].node) == now[at].node:
             at += 1
         if at < max(len(before), len(now)):
-            parted = now[at - 1].node if at else None
-            return next(self._at(parted, *((TO, THEN) if at else (START,))), None)
+            if not at:
+                return next(self._at(None, START), None)
+            found = [*self._at(now[at - 1].node, TO, THEN), *self._at(None, f"anytime/{now[at - 1].answer}")]
+            return next(iter(found), None)
         wanted = {
             "call-gone": ("call", "end"),
-            "safety-gone": ("marks",),
+            "safety-gone": ("marks", "pump"),
             "other-end": ("call", "end"),
             "longer": ("takes", "call", "do", "end"),
         }.get(change.kind, ())
         for part in wanted:
             for step in reversed(now):
                 for number in self._at(step.node, part):
-                    if change.kind != "safety-gone" or self.changes[number].before == change.before:
+                    lost = self.changes[number]
+                    if change.kind != "safety-gone" or lost.part == "pump" or lost.before == change.before:
                         return number
         return None
 

@@ -93,9 +93,13 @@ class Ways:
 
     # ------------------------------------------------------------------ where ways differ
 
-    def differ_at(self, old: str, new: str) -> bool:
-        """Whether from a step of both versions on something is met otherwise on some way."""
-        return old in self._differing[0] or new in self._differing[1]
+    def all_same(self, node: str | None) -> bool:
+        """Whether all ways from a step of the new version on are the same in both; None is where the tree begins."""
+        if not self.product.complete:
+            return False
+        if node is None:
+            return self.counts.before == self.counts.now == self.counts.same
+        return self.product.matching.back.get(node) not in self._differing[0] and node not in self._differing[1]
 
     @cached_property
     def _differing(self) -> tuple[set[str], set[str]]:

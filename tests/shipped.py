@@ -1,0 +1,52 @@
+"""The shipped library, read once, and trees of it compared with an edit made in memory."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+from alarmtrees.compare.alike import Vocabulary
+from alarmtrees.compare.matching import Matching
+from alarmtrees.compare.trees import Compared, compare_trees
+from alarmtrees.model import Library, Tree
+from alarmtrees.proof.graph import Graph
+from alarmtrees.proof.resting import Times
+from alarmtrees.reading.load import parse
+from alarmtrees.reading.open import open_library
+from alarmtrees.reading.trees import build_tree
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+@cache
+def shipped() -> Library:
+    """The library of this repository."""
+    return open_library(ROOT)
+
+
+@cache
+def _words() -> Vocabulary:
+    return Vocabulary.of(shipped())
+
+
+@cache
+def _entries() -> dict[str, frozenset[str]]:
+    return {name: frozenset(nodes) for name, nodes in Graph(shipped().trees).entries.items()}
+
+
+def compared(new: Tree) -> Compared:
+    """A tree compared with the shipped one of its name, and with no other."""
+    library = shipped()
+    entered = _entries().get(new.id, frozenset())
+    matching = Matching(library.trees[new.id], new, _words(), library.marks)
+    return compare_trees(matching, (entered, entered), str.__eq__, Times.of(library.settings))
+
+
+def edited(name: str, *changes: tuple[str, str]) -> Tree:
+    """A shipped tree with texts of its file replaced, each of which stands there."""
+    tree = shipped().trees[name]
+    text = (ROOT / tree.file).read_text("utf-8")
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    return build_tree(parse(text, tree.file, name, "tree"))
