@@ -13,17 +13,18 @@ import pytest
 
 from alarmtrees.compare.change import Change
 from alarmtrees.model import Tree
-from shipped import compared, shipped
+from shipped import compared
+from small_library import shipped_library
 from tree_edits import Edit, edits_of
 
 ONE_IN = 1 if os.environ.get("EVERY") else 12
 
-ALL = [(tree, edit) for tree in shipped().trees.values() for edit in edits_of(tree)]
+ALL = [(tree, edit) for tree in shipped_library().trees.values() for edit in edits_of(tree)]
 
 
 def _counted() -> dict[str, int]:
     """How many texts of each sort the library has, counted from its trees and not from their files."""
-    trees = shipped().trees.values()
+    trees = shipped_library().trees.values()
     nodes = [node for tree in trees for node in tree.nodes.values()]
     return {
         "title": len(trees),

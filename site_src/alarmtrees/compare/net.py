@@ -37,7 +37,7 @@ def unexplained(matching: Matching, found: Iterable[Change], counts: Counts | No
     named, weighty = set(), False
     for change in found:
         named.add((change.node, change.part))
-        if change.kind == "answer-reworded":  # it names an answer by what it says now, and by what it said
+        if change.kind in ("answer-reworded", "typo"):  # an answer is named by what it says now, and by what it said
             named.add((change.node, f"{(change.part or '').partition('/')[0]}/{change.before}"))
         weighty = weighty or change.weight is not Weight.NOTE
     for (node, part), before, now in _differing(matching):
