@@ -55,7 +55,8 @@ def unexplained(matching: Matching, found: Iterable[Change], counts: Counts | No
 def _differing(matching: Matching) -> Iterator[tuple[_Key, Any, Any]]:
     """Each part that differs, with what it was and is; names of steps are taken as those of the new version."""
     old, new, forth = matching.old, matching.new, matching.forth
-    names = {name: forth.get(name, f"{name} ") for name in old.nodes}
+    # Steps that have another name now; one that is gone has a name that none has.
+    names = {name: now for name in old.nodes if (now := forth.get(name, f"{name} ")) != name}
     yield from _in(None, old.raw, new.raw, names)
     for u, v in forth.items():
         yield from _in(v, old.raw["nodes"][u], new.raw["nodes"][v], names)
@@ -66,7 +67,7 @@ def _differing(matching: Matching) -> Iterator[tuple[_Key, Any, Any]]:
 def _in(
     node: str | None, old: Mapping[str, Any], new: Mapping[str, Any], names: Mapping[str, str]
 ) -> Iterator[tuple[_Key, Any, Any]]:
-    if old == new and all(names.get(name, name) == name for name in names):
+    if old == new and not names:
         return
     for key in dict.fromkeys([*old, *new]):
         before, now = old.get(key), new.get(key)
