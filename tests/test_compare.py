@@ -240,6 +240,8 @@ WORDS = Vocabulary(["the", "plug", "loose", "lower", "slower", "valve", "water",
         ("{call_by}", "{resting_warning}", False),
         ("the plug", "the plug not", False),
         ("vavle watre", "valve water", False),
+        ("No pulse felt", "No, pulse felt", False),
+        ("Do not restart. Call.", "Do not restart; call.", True),
     ],
 )
 def test_a_slip_is_told_from_another_meaning(before: str, after: str, is_slip: bool) -> None:

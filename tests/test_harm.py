@@ -84,7 +84,9 @@ def test_a_note_explains_no_changed_way() -> None:
     note = Change("why-reworded", tree.id, "words", tree.at("nodes"))
     assert [c.kind for c in unexplained(matching, [note], Counts(tree.id, 9, 9, 8))] == ["unexplained"]
     assert not list(unexplained(matching, [note], Counts(tree.id, 9, 9, 9)))
-    heavy = Change("step-reworded", tree.id, "words", tree.at("nodes"))
+    elsewhere = Change("title-changed", tree.id, "words", tree.at("title"), part="title")
+    assert [c.kind for c in unexplained(matching, [elsewhere], Counts(tree.id, 9, 9, 8))] == ["unexplained"]
+    heavy = Change("step-reworded", tree.id, "words", tree.at("nodes"), node="restart", part="do")
     assert not list(unexplained(matching, [heavy], Counts(tree.id, 9, 9, 8)))
 
 
@@ -124,6 +126,13 @@ def test_answers_that_have_changed_places_are_one_headline() -> None:
         change.message for change in result.changes
     )
     assert len(result.changes) > 10
+
+
+def test_answers_in_another_order_are_a_note() -> None:
+    no_pulse = '  - {say: "No pulse", to: go-arrest, marks: [no-pulse]}\n'
+    worse = '  - {say: "Patient worse", to: worse-call, marks: [patient-worse]}\n'
+    told = compared(edited("timing-suspect", (no_pulse + worse, worse + no_pulse))).changes
+    assert [(c.kind, c.node, c.part, c.weight) for c in told] == [("answers-reordered", None, "anytime", Weight.NOTE)]
 
 
 def test_two_edits_apart_are_two_headlines() -> None:

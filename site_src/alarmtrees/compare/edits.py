@@ -6,7 +6,7 @@ step that no way reaches is compared like any other.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ..model import Answer, Node
@@ -90,20 +90,19 @@ class _Edits:
             if ways:
                 change = replace(change, way_now=given(ways.to_new(v), b), ways=ways.by_new(v, b))
             yield change
-        yield from self._reordered(u, v)
+        alias, place = self.matching.answers(v), self.new.nodes[v].at("answers")
+        asked = self.old.nodes[u].answers, self.new.nodes[v].answers
+        for change in self._reordered(*asked, alias, place, "answers"):
+            yield self._reached(replace(change, node=v), u, v)
 
-    def _reordered(self, u: str, v: str) -> Iterator[Change]:
-        alias = self.matching.answers(v)
-        before = [folded(a.say) for a in self.old.nodes[u].answers]
-        now = [alias.get(folded(b.say), "") for b in self.new.nodes[v].answers]
+    def _reordered(
+        self, old: Sequence[Answer], new: Sequence[Answer], alias: Mapping[str, str], place: Place, part: str
+    ) -> Iterator[Change]:
+        before, now = [folded(a.say) for a in old], [alias.get(folded(b.say), "") for b in new]
         if [say for say in before if say in now] != [say for say in now if say in before]:
-            message = "its answers stand in another order"
-            was, is_now = (", ".join(a.say for a in n.answers) for n in (self.old.nodes[u], self.new.nodes[v]))
-            place = self.new.nodes[v].at("answers")
-            change = Change(
-                "answers-reordered", self.new.id, message, place, node=v, before=was, after=is_now, part="answers"
-            )
-            yield self._reached(change, u, v)
+            was, is_now = (", ".join(answer.say for answer in answers) for answers in (old, new))
+            message = "the answers stand in another order"
+            yield Change("answers-reordered", self.new.id, message, place, before=was, after=is_now, part=part)
 
     def _anytime(self) -> Iterator[Change]:
         tree = self.new
@@ -120,6 +119,8 @@ class _Edits:
         for b in new:
             message = f"the answer “{b.say}” is new, and offered at any time"
             yield Change("answer-added", tree.id, message, b.place, after=b.say, part=part_of(b))
+        alias, place = self.matching.anytime, tree.at("anytime")
+        yield from self._reordered(self.old.anytime, tree.anytime, alias, place, "anytime")
 
     # ------------------------------------------------------------------ what follows
 

@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 
 from ..model.wording import folded, sentences_of
-from .alike import numbers, without_numbers, words_of
+from .alike import negates, numbers, without_numbers, words_of
 
 LITTLE_IN_COMMON = 1 / 3
 """Two things to do that share fewer of their words than this are two things, not one in other words."""
@@ -23,8 +23,6 @@ def _set(words: str) -> frozenset[str]:
 
 _GUARD = re.compile(r"\b(?:only|if|unless|until|while|when|as long as|except|as ordered)\b", re.IGNORECASE)
 _STOPS = re.compile(r"[:;,.!?]")
-
-_NEGATIONS = _set("no not never nobody none nothing nowhere neither nor without cannot")
 
 _TURNS = (
     ("early earlier earliest soon sooner", "late later latest"),
@@ -154,7 +152,7 @@ def _listed(guards: Counter[str]) -> str:
 def _negation(words: tuple[list[str], list[str]], negated: tuple[set[str], set[str]]) -> str | None:
     """What a "not" was taken from, or given to."""
     left, right = words
-    before, now = sum(map(_negates, left)), sum(map(_negates, right))
+    before, now = sum(map(negates, left)), sum(map(negates, right))
     if before > now:
         return "a “not” is gone"
     if before < now:
@@ -166,18 +164,14 @@ def _negation(words: tuple[list[str], list[str]], negated: tuple[set[str], set[s
     return None
 
 
-def _negates(word: str) -> bool:
-    return word in _NEGATIONS or word.endswith(("n't", "n’t"))
-
-
 def _negated(sentences: list[str]) -> set[str]:
     """The word of sense behind each negation, before the next stop."""
     found: set[str] = set()
     for clause in (clause for sentence in sentences for clause in _STOPS.split(sentence)):
         words = words_of(clause)
         for i, word in enumerate(words):
-            if _negates(word):
-                found.update([w for w in words[i + 1 :] if w not in _EMPTY and not _negates(w)][:1])
+            if negates(word):
+                found.update([w for w in words[i + 1 :] if w not in _EMPTY and not negates(w)][:1])
     return found
 
 

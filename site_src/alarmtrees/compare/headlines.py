@@ -54,7 +54,14 @@ class _Grouping:
                 self._edits.setdefault((change.node, change.part), []).append(number)
 
     def told(self) -> tuple[Change, ...]:
-        for links in (self._of_the_same_part, self._of_exchanged, self._of_steps, self._of_answers, self._of_moves, self._of_ways):
+        for links in (
+            self._of_the_same_part,
+            self._of_exchanged,
+            self._of_steps,
+            self._of_answers,
+            self._of_moves,
+            self._of_ways,
+        ):
             for one, other in links():
                 self._join(one, other)
         groups: dict[int, list[int]] = {}

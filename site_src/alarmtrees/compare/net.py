@@ -39,7 +39,7 @@ def unexplained(matching: Matching, found: Iterable[Change], counts: Counts | No
         named.add((change.node, change.part))
         if change.kind in ("answer-reworded", "typo"):  # an answer is named by what it says now, and by what it said
             named.add((change.node, f"{(change.part or '').partition('/')[0]}/{change.before}"))
-        weighty = weighty or change.weight is not Weight.NOTE
+        weighty = weighty or (change.weight is not Weight.NOTE and _is_on_ways(change))
     for (node, part), before, now in _differing(matching):
         if (node, part) not in named:
             at = new.nodes[node].place if node is not None and node in new.nodes else new.at(part.partition("/")[0])
@@ -50,6 +50,12 @@ def unexplained(matching: Matching, found: Iterable[Change], counts: Counts | No
         message = f"{lost:,} ways are gone and {come:,} are new, and nothing above says why; read both versions"
         place = Place(new.file, 1, 1)
         yield Change("unexplained", new.id, message, place, before=str(lost), after=str(come))
+
+
+def _is_on_ways(change: Change) -> bool:
+    """Whether a change is one that ways may show: of a step, of an answer, or found on the ways."""
+    part = change.part or "start"
+    return change.node is not None or part == "start" or part.startswith("anytime/")
 
 
 def _differing(matching: Matching) -> Iterator[tuple[_Key, Any, Any]]:
@@ -113,7 +119,7 @@ def _in_answers(
     elif apart:
         yield from (((node, f"{key}/{say}"), None, say) for say in apart)
     is_reordered = [a["say"] for a in was] != [b["say"] for b in is_now]
-    if key == "answers" and not apart and told_before == told_now and is_reordered:
+    if not apart and told_before == told_now and is_reordered:
         yield (node, key), None, None
 
 
