@@ -79,9 +79,9 @@ def negates(word: str) -> bool:
     return word in _NEGATIONS or word.endswith(("n't", "n’t"))
 
 
-def _stops(text: str) -> list[str]:
-    """The stops within a text, each with how many words stand before it."""
-    return [f"{len(words_of(text[: stop.start()]))}" for stop in _STOP.finditer(text.rstrip(" .!?"))]
+def _stops(text: str) -> list[int]:
+    """How many words stand between the stops of a text."""
+    return [len(words_of(part)) for part in _STOP.split(text.rstrip(" .!?"))]
 
 
 def _signs(text: str) -> str:

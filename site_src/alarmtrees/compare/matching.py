@@ -14,10 +14,10 @@ from .fields import Difference, Known, answer_differences, step_differences
 class Matching:
     """The steps and answers of two versions of a tree, side by side.
 
-    A step is the same as one of the same name and kind; where a name is new, as one that says the same, or a
-    question whose answers all read the same and lead to the same steps. An answer is the same as one that reads
-    the same, or nearly so; where it reads otherwise, as the one that alone takes its place: it leads to the same
-    step, with the same marks.
+    A step is the same as one that is so in all but what follows, under its name or another; else as one of its name
+    and kind; where a name is new, as one that says the same, or a question whose answers all read the same and lead
+    to the same steps. An answer is the same as one that reads the same, or nearly so; where it reads otherwise, as
+    the one that alone takes its place: it leads to the same step, with the same marks.
 
     Args:
         old: the tree before.
@@ -50,11 +50,13 @@ class Matching:
     def _pair(self, old: tuple[Answer, ...], new: tuple[Answer, ...]) -> Iterator[tuple[Answer, Answer]]:
         """The answers that go together, each taken once."""
         tests: list[Callable[[Answer, Answer], bool]] = [
-            lambda a, b: folded(a.say) == folded(b.say),
             lambda a, b: self.words.is_slip(a.say, b.say),
             self._takes_its_place,
         ]
-        left, right = _first_of_each(old), _first_of_each(new)
+        before, now = ({folded(a.say): a for a in _first_of_each(answers)} for answers in (old, new))
+        yield from ((a, now[say]) for say, a in before.items() if say in now)
+        left = [a for say, a in before.items() if say not in now]
+        right = [b for say, b in now.items() if say not in before]
         for test in tests:
             for a in list(left):
                 fits = [b for b in right if test(a, b)]
@@ -117,16 +119,44 @@ def _first_of_each(answers: Iterable[Answer]) -> list[Answer]:
 
 def _steps(old: Tree, new: Tree) -> dict[str, str]:
     """The steps of the new version that are the same as one of the old."""
-    same = {n: n for n, node in old.nodes.items() if n in new.nodes and new.nodes[n].kind == node.kind}
+    same = _unchanged(old, new)
+    taken = set(same.values())
+    for name, node in old.nodes.items():
+        if name not in same and name in new.nodes and name not in taken and new.nodes[name].kind == node.kind:
+            same[name] = name
+            taken.add(name)
     left: dict[tuple[str, str], list[str]] = {}
     for name, node in new.nodes.items():
-        if name not in same:
+        if name not in taken:
             left.setdefault((node.kind, folded(node.text)), []).append(name)
     for name, node in old.nodes.items():
         fits = left.get((node.kind, folded(node.text)))
         if name not in same and fits:
             same[name] = fits.pop(0)
     return {**same, **_asked_alike(old, new, same)}
+
+
+def _unchanged(old: Tree, new: Tree) -> dict[str, str]:
+    """Steps that say and are the same, whatever follows them: under the same name, else under another."""
+    same = {}
+    left: dict[str, list[str]] = {}
+    for name, node in new.nodes.items():
+        before = old.nodes.get(name)
+        if before is not None and (before.raw == node.raw or _content(before) == _content(node)):
+            same[name] = name
+        else:
+            left.setdefault(_content(node), []).append(name)
+    for name, node in old.nodes.items() if left else ():
+        if name not in same and (fits := left.get(_content(node))):
+            same[name] = fits.pop(0)
+    return same
+
+
+def _content(node: Node) -> str:
+    """All of a step but what follows it."""
+    own = {key: value for key, value in node.raw.items() if key not in ("then", "answers")}
+    answers = [{key: value for key, value in answer.items() if key != "to"} for answer in node.raw.get("answers", ())]
+    return repr((sorted(own.items()), answers))
 
 
 def _asked_alike(old: Tree, new: Tree, same: dict[str, str]) -> dict[str, str]:

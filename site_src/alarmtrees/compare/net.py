@@ -95,8 +95,8 @@ def _plain(key: str, value: Any, names: Mapping[str, str]) -> Any:
     """A value so that two that mean the same are the same."""
     if key in ("then", "start", "to"):
         return names.get(value, value)
-    if key in _IN_ANY_ORDER and value is not None:
-        return sorted({value} if isinstance(value, str) else set(value))
+    if key in _IN_ANY_ORDER:
+        return sorted({value} if isinstance(value, str) else set(value or ()))
     return value
 
 
