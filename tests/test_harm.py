@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 import pytest
@@ -188,3 +189,39 @@ def test_two_edits_apart_are_two_headlines() -> None:
 def test_what_may_do_harm_is_told_from_other_words(before: str, after: str, kind: str | None) -> None:
     found = harm(before, after, is_act=True)
     assert (found and found[0]) == kind
+
+
+# ---------------------------------------------------------------------- all texts of the library
+
+
+def _told_to_readers() -> Iterator[tuple[str, bool]]:
+    """What steps and ends tell a reader, and whether it is something to do."""
+    for tree in shipped_library().trees.values():
+        for node in tree.nodes.values():
+            yield node.text, node.kind == "do"
+            yield from [(node.meanwhile, False)] if node.meanwhile else []
+
+
+def _without_each(pattern: str, instead: str = "") -> Iterator[tuple[str, str, bool]]:
+    for text, is_act in _told_to_readers():
+        for found in re.finditer(pattern, text, re.IGNORECASE):
+            yield text, text[: found.start()] + instead + text[found.end() :], is_act
+
+
+@pytest.mark.parametrize(
+    ("pattern", "instead", "least"),
+    [
+        (r"\bonly [^:\n]*: ?", "", 100),
+        (r"\b(?:not|no|never|nothing|nobody|without|neither|nor|cannot|none)\b ?", "", 500),
+        (r"\{\w+\}|\d+", "77", 90),
+        (r"\bonce\b", "", 90),
+        (r"\blater\b", "earlier", 5),
+        (r"\bopen\b", "close", 20),
+        (r"\bon\b", "off", 200),
+        (r"\bbefore\b", "after", 50),
+    ],
+)
+def test_each_turn_of_each_shipped_text_may_do_harm(pattern: str, instead: str, least: int) -> None:
+    turned = list(_without_each(pattern, instead))
+    assert len(turned) >= least
+    assert not [(before, after) for before, after, is_act in turned if harm(before, after, is_act) is None]
