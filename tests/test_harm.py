@@ -129,6 +129,24 @@ def test_answers_that_have_changed_places_are_one_headline() -> None:
     assert len(result.changes) > 10
 
 
+def test_a_remedy_under_another_name_is_the_same_where_it_says_much_of_the_same() -> None:
+    new = edited("pump-idle", ("  restart:\n", "  go-on:\n"), ("to: restart", "to: go-on"), ("hold, once.", "hold."))
+    assert [(c.kind, c.node) for c in compared(new).changes] == [("limit-changed", "go-on")]
+
+
+def test_another_remedy_under_another_name_is_one_headline() -> None:
+    new = edited(
+        "pump-idle",
+        ("  restart:\n", "  go-on:\n"),
+        ("to: restart", "to: go-on"),
+        ("Only if no blood, and still under {resting_warning}: end the hold, once.", "Ring for the engineer."),
+        ("Say aloud: the pump runs again.", "Wait for an answer."),
+    )
+    result = compared(new)
+    assert _headlines(result) == [("leads-elsewhere", "rest-again", 2)]
+    assert result.changes[-1].weight is Weight.ERROR
+
+
 def test_answers_in_another_order_are_a_note() -> None:
     no_pulse = '  - {say: "No pulse", to: go-arrest, marks: [no-pulse]}\n'
     worse = '  - {say: "Patient worse", to: worse-call, marks: [patient-worse]}\n'

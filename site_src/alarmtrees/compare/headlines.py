@@ -13,6 +13,7 @@ from dataclasses import replace
 from ..model import Node
 from .change import Change
 from .edits import NODES, START, THEN, TO
+from .kinds import Weight
 from .matching import Matching
 
 _MOVED = ("question-moved", "step-moved")
@@ -78,6 +79,8 @@ class _Grouping:
     def _rank(self, number: int) -> tuple[int, int, int]:
         change = self.changes[number]
         rank = next((i for i, kinds in enumerate(_RANKS) if change.kind in kinds), len(_RANKS))
+        if change.kind in _LEADS and change.weight is Weight.ERROR:
+            rank = 0  # one thing to do stands for another: that says it better than that one goes and one comes
         # What shows on the ways alone is never what the author did, but a move is told best by what has moved.
         return (int(change.part is None and change.kind not in _MOVED), rank, number)
 

@@ -9,15 +9,17 @@ from ..model import Answer, Mark, Node, Tree
 from ..model.wording import folded
 from .alike import Vocabulary
 from .fields import Difference, Known, answer_differences, step_differences
+from .harm import have_little_in_common
 
 
 class Matching:
     """The steps and answers of two versions of a tree, side by side.
 
     A step is the same as one that is so in all but what follows, under its name or another; else as one of its name
-    and kind; where a name is new, as one that says the same, or a question whose answers all read the same and lead
-    to the same steps. An answer is the same as one that reads the same, or nearly so; where it reads otherwise, as
-    the one that alone takes its place: it leads to the same step, with the same marks.
+    and kind; where a name is new, as one that says the same, as a question whose answers all read the same and lead
+    to the same steps, or as one that says much of the same in the same place. An answer is the same as one that
+    reads the same, or nearly so; where it reads otherwise, as the one that alone takes its place: it leads to the
+    same step, with the same marks.
 
     Args:
         old: the tree before.
@@ -133,7 +135,8 @@ def _steps(old: Tree, new: Tree) -> dict[str, str]:
         fits = left.get((node.kind, folded(node.text)))
         if name not in same and fits:
             same[name] = fits.pop(0)
-    return {**same, **_asked_alike(old, new, same)}
+    same |= _asked_alike(old, new, same)
+    return same | _in_the_same_place(old, new, same)
 
 
 def _unchanged(old: Tree, new: Tree) -> dict[str, str]:
@@ -175,3 +178,29 @@ def _asked_alike(old: Tree, new: Tree, same: dict[str, str]) -> dict[str, str]:
         if node.kind == "ask" and name not in same and (fits := left.get(led(node, same))):
             found[name] = fits.pop(0)
     return found
+
+
+def _in_the_same_place(old: Tree, new: Tree, same: Mapping[str, str]) -> dict[str, str]:
+    """Steps of another name and wording that the same step leads to by the same answer, with most of their words."""
+    found: dict[str, str] = {}
+    taken = set(same.values())
+    ahead = [(old.start, new.start)]
+    ahead += [place for u, v in same.items() for place in _led_alike(old.nodes[u], new.nodes[v])]
+    while ahead:
+        u, v = ahead.pop()
+        a, b = old.nodes.get(u), new.nodes.get(v)
+        if a is None or b is None or u in same or u in found or v in taken or a.kind != b.kind:
+            continue
+        if not have_little_in_common(a.text, b.text):
+            found[u] = v
+            taken.add(v)
+            ahead += _led_alike(a, b)
+    return found
+
+
+def _led_alike(a: Node, b: Node) -> Iterator[tuple[str, str]]:
+    """Where two steps lead by themselves, or by the same answer."""
+    if a.then is not None and b.then is not None:
+        yield a.then, b.then
+    after = {folded(answer.say): answer.to for answer in b.answers}
+    yield from ((x.to, after[folded(x.say)]) for x in a.answers if folded(x.say) in after)
