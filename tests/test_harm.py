@@ -13,73 +13,86 @@ from alarmtrees.compare.kinds import Weight
 from alarmtrees.compare.matching import Matching
 from alarmtrees.compare.net import unexplained
 from alarmtrees.compare.trees import Compared
-from shipped import compared, edited
+from alarmtrees.model import Tree
+from shipped import compared
 from small_library import shipped_library
+from tree_edits import GONE, Edit
 
-Pairs = tuple[tuple[str, str], ...]
+HARMFUL = [
+    # tree, step, kind, the key that is edited, what is replaced there, by what
+    ("timing-suspect", "late-emptying", "direction-turned", "do", "earlier, in", "later, in"),
+    ("timing-suspect", "early-emptying", "direction-turned", "do", "later, in", "earlier, in"),
+    ("timing-suspect", "late-filling", "direction-turned", "do", "earlier, in", "later, in"),
+    ("cardiac-arrest", "fixed-rate", "guard-gone", "do", "Only [^:]*: choose", "Choose"),
+    ("pump-idle", "restart", "guard-gone", "do", "Only if [^:]*: .*", "Restart the pump at once."),
+    ("gas-supply-low", "restart", "guard-changed", "do", r"under \{resting_warning\}", "under 30 min"),
+    ("pump-stopped", "restart", "limit-changed", "do", " once", " twice"),
+    ("smoke-or-fluid", "wet-inside", "call", "call", ".+", "doctor-on-call"),
+    ("smoke-or-fluid", "wet-inside", "negation-turned", "do", "switch nothing", "switch it"),
+    ("trigger-lost", "pressure-trigger", "direction-turned", "do", "the pressure trigger", "the ECG trigger"),
+    ("gas-embolism-suspected", "part-lines", "guard-changed", "do", "Only with [^:]*", "Only with that tap open"),
+]
+"""By the names of steps and a few of their words, so that authors may reword the rest."""
 
-INSIDE = """\
-      - Take away what drips; touch the console with dry hands only.
-      - Call the specialist, and have the spare console brought.
-      - Leave a running pump running; switch nothing off and on.
-      - Ask on the phone whether the mains plug is to be pulled.
-"""
-PLUG = """\
-      - Touch neither plug, socket, cable nor the water.
-      - Keep everybody off the wet floor.
-      - Call the engineer; ask for this socket's power to be cut.
-      - Have the specialist called and the spare console brought.
-"""
+Harmful = tuple[str, str, str, str, str, str]
 
-HARMFUL: list[tuple[str, str, str, Pairs]] = [
-    # tree, step, kind, what is edited
-    ("timing-suspect", "late-emptying", "direction-turned", (("emptying earlier, in", "emptying later, in"),)),
-    ("timing-suspect", "early-emptying", "direction-turned", (("emptying later, in", "emptying earlier, in"),)),
-    ("timing-suspect", "late-filling", "direction-turned", (("filling earlier, in", "filling later, in"),)),
-    ("cardiac-arrest", "fixed-rate", "guard-gone", (("Only on the team leader's order, with no heartbeat: choose", "Choose"),)),  # noqa: E501
-    ("pump-idle", "restart", "guard-gone", (("Only if no blood, and still under {resting_warning}: end the hold, once.", "Restart the pump at once."),)),  # noqa: E501
-    ("gas-supply-low", "restart", "guard-changed", (("for under {resting_warning}: restart", "for under 30 min: restart"),)),  # noqa: E501
-    ("pump-stopped", "restart", "limit-changed", (("start the pump once", "start the pump twice"),)),
-    ("smoke-or-fluid", "wet-inside", "exchanged", ((INSIDE, "#\n"), (PLUG, INSIDE), ("#\n", PLUG))),
-    ("smoke-or-fluid", "wet-inside", "call", ((INSIDE + "    call: specialist-on-call", INSIDE + "    call: doctor-on-call"),)),  # noqa: E501
-    ("smoke-or-fluid", "wet-inside", "negation-turned", (("switch nothing off", "switch it off"),)),
-    ("trigger-lost", "pressure-trigger", "direction-turned", (("choose the pressure trigger", "choose the ECG trigger"),)),  # noqa: E501
-    ("gas-embolism-suspected", "part-lines", "guard-changed", (("Only with that tap closed, or a clamp on", "Only with that tap open"),)),  # noqa: E501
-]  # fmt: skip
+
+def _harmed(case: Harmful) -> Tree:
+    """The shipped tree with one edit of one step."""
+    name, node, _, key, pattern, instead = case
+    tree = shipped_library().trees[name]
+    value = tree.raw["nodes"][node][key]
+    lines = value if key == "do" else [value]
+    made = [re.sub(pattern, instead, line) for line in lines]
+    assert made != list(lines), f"{name}/{node} has other words now: choose another edit of this sort"
+    for i, line in enumerate(made):
+        path = ("nodes", node, key, i) if key == "do" else ("nodes", node, key)
+        tree = Edit(key, node, path, line).made(tree)
+    return tree
+
+
+def _swapped() -> Tree:
+    """Fluid in the console, and at the plug: what is to be done there has changed places."""
+    tree = shipped_library().trees["smoke-or-fluid"]
+    inside, plug = (tree.raw["nodes"][name]["do"] for name in ("wet-inside", "wet-plug"))
+    tree = Edit("do", "wet-inside", ("nodes", "wet-inside", "do"), plug).made(tree)
+    return Edit("do", "wet-plug", ("nodes", "wet-plug", "do"), inside).made(tree)
 
 
 @pytest.mark.parametrize("case", HARMFUL, ids=lambda case: f"{case[0]}-{case[1]}-{case[2]}")
-def test_an_edit_that_could_do_harm_is_an_error_with_tree_and_step(case: tuple[str, str, str, Pairs]) -> None:
-    tree, node, kind, pairs = case
-    heads = [change for change in compared(edited(tree, *pairs)).changes if change.follows is None]
+def test_an_edit_that_could_do_harm_is_an_error_with_tree_and_step(case: Harmful) -> None:
+    tree, node, kind = case[:3]
+    heads = [change for change in compared(_harmed(case)).changes if change.follows is None]
     assert [(c.kind, c.tree, c.node, c.weight) for c in heads] == [(kind, tree, node, Weight.ERROR)]
 
 
+def test_two_remedies_that_have_changed_places_are_one_error() -> None:
+    changes = compared(_swapped()).changes
+    assert {(c.kind, c.node, c.weight) for c in changes if c.part == "do"} == {
+        ("exchanged", "wet-inside", Weight.ERROR),
+        ("exchanged", "wet-plug", Weight.ERROR),
+    }
+    assert len([change for change in changes if change.follows is None]) == 1
+
+
 @pytest.mark.parametrize("case", HARMFUL, ids=lambda case: f"{case[0]}-{case[1]}-{case[2]}")
-def test_the_second_net_holds_it_where_the_first_is_torn(
-    case: tuple[str, str, str, Pairs], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_second_net_holds_it_where_the_first_is_torn(case: Harmful, monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing that compares step by step speaks; what shows on the ways may."""
-    tree, node, _, pairs = case
     monkeypatch.setattr("alarmtrees.compare.trees.edits", lambda matching, ways: ())
-    told = [c for c in compared(edited(tree, *pairs)).changes if c.kind == "unexplained"]
-    assert (tree, node, Weight.ERROR) in [(c.tree, c.node, c.weight) for c in told]
+    told = [c for c in compared(_harmed(case)).changes if c.kind == "unexplained"]
+    assert (case[0], case[1], Weight.ERROR) in [(c.tree, c.node, c.weight) for c in told]
 
 
 def test_ways_that_changed_with_no_word_said_are_an_error(monkeypatch: pytest.MonkeyPatch) -> None:
     """Both nets torn that look at steps: the numbers of ways still speak."""
     monkeypatch.setattr("alarmtrees.compare.trees.edits", lambda matching, ways: ())
     monkeypatch.setattr("alarmtrees.compare.net._differing", lambda matching: ())
-    result = compared(edited(*_of(HARMFUL[4])))
+    result = compared(_harmed(next(case for case in HARMFUL if case[0] == "pump-idle")))
     told, counts = result.changes, result.counts
     assert [(c.kind, c.tree, c.node, c.weight) for c in told] == [("unexplained", "pump-idle", None, Weight.ERROR)]
     assert counts is not None and counts.before > counts.same
     gone = f"{counts.before - counts.same} ways are gone and {counts.now - counts.same} are new"
     assert told[0].message == f"{gone}, and nothing above says why; read both versions"
-
-
-def _of(case: tuple[str, str, str, Pairs]) -> Iterator[str | tuple[str, str]]:
-    return iter((case[0], *case[3]))
 
 
 def test_a_note_explains_no_changed_way() -> None:
@@ -102,70 +115,85 @@ def _headlines(result: Compared) -> list[tuple[str, str | None, int]]:
     return [(head.change.kind, head.change.node, len(head.followed_by)) for head in comparison.headlines]
 
 
+def _led(tree: Tree, node: str, before: str, now: str) -> Tree:
+    """A tree in which a step leads elsewhere, by all answers that led to one step."""
+    raw = tree.raw["nodes"][node]
+    if raw.get("then") == before:
+        return Edit("then", node, ("nodes", node, "then"), now).made(tree)
+    leading = [i for i, answer in enumerate(raw["answers"]) if answer["to"] == before]
+    assert leading, f"{tree.id}/{node} no longer leads to {before}: choose another edit of this sort"
+    for i in leading:
+        tree = Edit("to", node, ("nodes", node, "answers", i, "to"), now).made(tree)
+    return tree
+
+
 def test_questions_in_another_order_are_one_headline() -> None:
     """Blood before rest, in a tree where both are asked on nearly all ways."""
-    new = edited(
-        "trigger-lost",
-        ('"Pulse felt, as before", to: when-moved', '"Pulse felt, as before", to: blood-look'),
-        ("then: when-moved", "then: blood-look"),
-        ('"It moves now, but misses beats", to: blood-look', '"It moves now, but misses beats", to: ecg-look'),
-        ('"Within {resting_warning}", to: blood-look', '"Within {resting_warning}", to: ecg-look'),
-        ('no brown spots", to: ecg-look', 'no brown spots", to: when-moved'),
-    )
-    result = compared(new)
-    assert _headlines(result) == [("question-moved", "when-moved", len(result.changes) - 1)]
+    tree = shipped_library().trees["trigger-lost"]
+    for node, before, now in (
+        ("patient-look", "when-moved", "blood-look"),
+        ("call-doctor", "when-moved", "blood-look"),
+        ("when-moved", "blood-look", "ecg-look"),
+        ("blood-look", "ecg-look", "when-moved"),
+    ):
+        tree = _led(tree, node, before, now)
+    result = compared(tree)
+    heads = [change for change in result.changes if change.follows is None]
+    assert [change.kind for change in heads] == ["question-moved"] and heads[0].node in ("when-moved", "blood-look")
     assert len(result.changes) > 15
 
 
 def test_answers_that_have_changed_places_are_one_headline() -> None:
-    new = edited(
-        "smoke-or-fluid",
-        ('The console, or not sure", to: smell', '#", to: smell'),
-        ('Somewhere else", to: else-smells', 'The console, or not sure", to: else-smells'),
-        ('"#"', '"Somewhere else"'),
-    )
-    result = compared(new)
+    tree = shipped_library().trees["smoke-or-fluid"]
+    one, other = (answer["say"] for answer in tree.raw["nodes"]["where-smell"]["answers"][:2])
+    for i, say in ((0, other), (1, one)):
+        tree = Edit("answer", "where-smell", ("nodes", "where-smell", "answers", i, "say"), say).made(tree)
+    result = compared(tree)
     assert _headlines(result) == [("leads-elsewhere", "where-smell", len(result.changes) - 1)]
-    assert "“Somewhere else” and “The console, or not sure” have changed places" in " ".join(
-        change.message for change in result.changes
-    )
+    told = " ".join(change.message for change in result.changes)
+    assert f"“{other}” and “{one}” have changed places" in told
     assert len(result.changes) > 10
 
 
+def _renamed(tree: Tree, old: str, new: str) -> Tree:
+    """A tree in which a step has another name."""
+    raw = tree.raw["nodes"]
+    leading = [name for name, node in tree.nodes.items() if old in (node.then, *(a.to for a in node.answers))]
+    tree = Edit("nodes", new, ("nodes", new), raw[old]).made(tree)
+    for name in leading:
+        tree = _led(tree, name, old, new)
+    return Edit("nodes", old, ("nodes", old), GONE).made(tree)
+
+
 def test_a_remedy_under_another_name_is_the_same_where_it_says_much_of_the_same() -> None:
-    new = edited("pump-idle", ("  restart:\n", "  go-on:\n"), ("to: restart", "to: go-on"), ("hold, once.", "hold."))
-    assert [(c.kind, c.node) for c in compared(new).changes] == [("limit-changed", "go-on")]
+    harmed = _harmed(next(case for case in HARMFUL if case[:2] == ("pump-stopped", "restart")))
+    assert [(c.kind, c.node) for c in compared(_renamed(harmed, "restart", "go-on")).changes] == [
+        ("limit-changed", "go-on")
+    ]
 
 
 def test_another_remedy_under_another_name_is_one_headline() -> None:
-    new = edited(
-        "pump-idle",
-        ("  restart:\n", "  go-on:\n"),
-        ("to: restart", "to: go-on"),
-        ("Only if no blood, and still under {resting_warning}: end the hold, once.", "Ring for the engineer."),
-        ("Say aloud: the pump runs again.", "Wait for an answer."),
-    )
-    result = compared(new)
-    assert _headlines(result) == [("leads-elsewhere", "rest-again", 2)]
-    assert result.changes[-1].weight is Weight.ERROR
+    tree = _renamed(shipped_library().trees["pump-idle"], "restart", "go-on")
+    words = ["Ring for the engineer."] * len(tree.nodes["go-on"].lines)
+    for i, line in enumerate(words):
+        tree = Edit("do", "go-on", ("nodes", "go-on", "do", i), line).made(tree)
+    heads = [change for change in compared(tree).changes if change.follows is None]
+    assert [(c.kind, c.weight) for c in heads] == [("leads-elsewhere", Weight.ERROR)]
 
 
 def test_answers_in_another_order_are_a_note() -> None:
-    no_pulse = '  - {say: "No pulse", to: go-arrest, marks: [no-pulse]}\n'
-    worse = '  - {say: "Patient worse", to: worse-call, marks: [patient-worse]}\n'
-    told = compared(edited("timing-suspect", (no_pulse + worse, worse + no_pulse))).changes
+    tree = shipped_library().trees["timing-suspect"]
+    one, other = tree.raw["anytime"][:2]
+    new = Edit("anytime", None, ("anytime", 0), other).made(Edit("anytime", None, ("anytime", 1), one).made(tree))
+    told = compared(new).changes
     assert [(c.kind, c.node, c.part, c.weight) for c in told] == [("answers-reordered", None, "anytime", Weight.NOTE)]
 
 
 def test_two_edits_apart_are_two_headlines() -> None:
-    new = edited(
-        "trigger-lost",
-        ("Electrodes and plugs are the most", "Electrodes are the most"),
-        ('"Pulse felt, but worse", to: call-doctor', '"Pulse felt, but worse", to: when-moved'),
-    )
-    assert {(kind, node) for kind, node, _ in _headlines(compared(new))} == {
-        ("leads-elsewhere", "patient-look"),
-        ("why-reworded", "wires-look"),
+    tree = _led(shipped_library().trees["trigger-lost"], "patient-look", "call-doctor", "when-moved")
+    new = Edit("why", "wires-look", ("nodes", "wires-look", "why"), "So it is.").made(tree)
+    assert {("leads-elsewhere", "patient-look"), ("why-reworded", "wires-look")} == {
+        (kind, node) for kind, node, _ in _headlines(compared(new))
     }
 
 

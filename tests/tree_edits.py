@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from alarmtrees.model import Source, Tree
+from alarmtrees.model import Map, Source, Tree
 from alarmtrees.reading.load import PROSE
 from alarmtrees.reading.trees import build_tree
 
@@ -57,6 +57,8 @@ def _with(owner: Any, path: Path, value: Any) -> Any:
         if isinstance(key, int):
             made.item_at = [*owner.item_at[:key], *owner.item_at[key + 1 :]]
     else:
+        if key not in owner and isinstance(owner, Map):
+            made.key_at, made.value_at = {**owner.key_at, key: owner.at}, {**owner.value_at, key: owner.at}
         made[key] = value
     return made
 
