@@ -400,6 +400,7 @@ def agrees(old_doc: Doc, new_doc: Doc) -> None:
     changes, counts = compared(old_doc, new_doc)
     _counts(old, new, counts)
     by_kind: dict[str, list[Change]] = {}
+    assert not [change for change in changes if change.kind == "unexplained"]
     for change in changes:
         by_kind.setdefault(change.kind, []).append(change)
     side_by_side = pairs(all_ways(_renamed(old_doc, new_doc, by_kind.get("answer-reworded", []))), new)
@@ -409,7 +410,7 @@ def agrees(old_doc: Doc, new_doc: Doc) -> None:
     _ends(side_by_side, by_kind, bool(cut))
     broken_off = [(a, b) for a, b in side_by_side if a.anytime is not None]
     _marks_and_steps(through, broken_off, by_kind, bool(cut))
-    _answers(old_doc, new_doc, old, new, by_kind)
+    _answers(old_doc, new_doc, by_kind)
     _time(side_by_side, by_kind, bool(cut))
 
 
@@ -512,7 +513,9 @@ def _marks_and_steps(
 
 
 def _nodes(by_kind: dict[str, list[Change]], what: str) -> set[str | None]:
-    return {c.node for name in ("step", "question") for c in by_kind.get(f"{name}-{what}", [])}
+    """The steps that are told to come, go or move on ways; one that no way shows in both versions has one way only."""
+    told = [c for name in ("step", "question") for c in by_kind.get(f"{name}-{what}", [])]
+    return {c.node for c in told if c.way_before is not None and c.way_now is not None}
 
 
 def _turned(a: Way, b: Way) -> set[tuple[str, str]]:
@@ -522,13 +525,12 @@ def _turned(a: Way, b: Way) -> set[tuple[str, str]]:
     return {(x, y) for i, x in enumerate(common) for y in common[i + 1 :] if at[x] > at[y]}
 
 
-def _answers(old: Doc, new: Doc, before: list[Way], now: list[Way], by_kind: dict[str, list[Change]]) -> None:
-    """Answers that are gone at a question that both versions have and some way reaches."""
-    reached = {name for way in [*before, *now] for name, _ in way.steps}
+def _answers(old: Doc, new: Doc, by_kind: dict[str, list[Change]]) -> None:
+    """Answers that are gone at a question that both versions have."""
     expected = {
         (name, answer["say"])
         for name, node in old["nodes"].items()
-        if "ask" in node and name in reached and "ask" in new["nodes"].get(name, {})
+        if "ask" in node and "ask" in new["nodes"].get(name, {})
         for answer in node["answers"]
         if answer["say"] not in [a["say"] for a in new["nodes"][name]["answers"]]
     }

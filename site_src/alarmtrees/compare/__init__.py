@@ -13,6 +13,7 @@ from ..model import Library
 from ..model.finding import Place
 from ..proof.graph import Graph
 from ..proof.resting import Times
+from .advice import advice
 from .alike import Vocabulary
 from .change import Change, Comparison, Counts
 from .facts import compare_facts
@@ -87,7 +88,8 @@ def _added_and_removed(old: Library, new: Library) -> Iterator[Change]:
             place = Place(_file(new, name), 1, 1)
             yield Change("not-comparable", name, message, place, after="unreadable")
         elif name not in old.known:
-            yield Change("tree-added", name, "the tree is new", Place(tree.file, 1, 1), after=tree.title)
+            place, weighs = Place(tree.file, 1, 1), Weight.WARNING if tree.status == "draft" else None
+            yield Change("tree-added", name, "the tree is new", place, after=advice(tree), weighs=weighs)
         elif name not in old.trees:
             message = "its ways cannot be compared: the version before cannot be read"
             place = Place(tree.file, 1, 1)

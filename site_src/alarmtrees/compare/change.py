@@ -1,4 +1,11 @@
-"""What a comparison finds: changes, each with its weight, its witness, and a fingerprint."""
+"""What a comparison finds: changes, each with its weight, its witness, and a fingerprint.
+
+One slip of an author shows in many places: a step put first means that others come later, that help comes later,
+that a mark is met on another way. So a change may name another one in `follows`: the headline that it is a
+consequence of. A headline follows nothing, so nobody has to go further than one. A report tells headlines, and
+under each, folded, what follows; `Comparison.headlines` gives both. A headline says what the author did, and may
+weigh less than what follows from it: whoever folds shows the heaviest weight of the two (`Headline.weight`).
+"""
 
 from __future__ import annotations
 
@@ -25,12 +32,15 @@ class Change:
         place: where to look; in the head's files where the thing still stands there.
         gone: whether the place is one in the base's files.
         node: the step concerned.
+        part: the key of the tree or step that was edited, "answers/" and what it says for an answer; None where the
+            change is not an edit, and only shows on the ways.
         before: the text that goes, or the name of what goes.
         after: the text that comes.
         way_before: the shortest way that shows the change, as the base has it.
         way_now: the same answers, as the head has it.
         ways: on how many ways it is met, None where that says nothing.
         weighs: its weight, where that is not what its kind usually weighs.
+        follows: the fingerprint of the headline that it is a consequence of; None where it is one itself.
     """
 
     kind: str
@@ -45,6 +55,8 @@ class Change:
     way_now: Way | None = None
     ways: int | None = None
     weighs: Weight | None = None
+    part: str | None = None
+    follows: str | None = None
 
     @property
     def weight(self) -> Weight:
@@ -55,7 +67,7 @@ class Change:
     def fingerprint(self) -> str:
         """A short hash that stays the same as long as the change does: 16 hexadecimal digits.
 
-        Line numbers, counts and the names of steps do not enter; the tree, the kind, the texts and the
+        Line numbers, counts, the names of steps and what it follows do not enter; the tree, the kind, the texts and the
         answers of the witness do. An approval given to it so outlives edits elsewhere.
         """
         content = [self.tree, self.kind, self.before, self.after, _answers(self.way_before), _answers(self.way_now)]
@@ -99,6 +111,19 @@ class Counts:
 
 
 @dataclass(frozen=True, slots=True)
+class Headline:
+    """A change that follows no other, and those that follow it."""
+
+    change: Change
+    followed_by: tuple[Change, ...] = ()
+
+    @property
+    def weight(self) -> Weight:
+        """The heaviest weight of it and of what follows."""
+        return min((c.weight for c in (self.change, *self.followed_by)), key=lambda weight: ORDER[weight])
+
+
+@dataclass(frozen=True, slots=True)
 class Comparison:
     """Two versions of a library and all that changes between them.
 
@@ -117,6 +142,20 @@ class Comparison:
     counts: tuple[Counts, ...]
     approved: frozenset[str] = frozenset()
     pictures: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def headlines(self) -> tuple[Headline, ...]:
+        """The changes that follow no other, each with those that follow it; sorted by the heaviest weight of both."""
+        following: dict[tuple[str | None, str], list[Change]] = {}
+        for change in self.changes:
+            if change.follows is not None:
+                following.setdefault((change.tree, change.follows), []).append(change)
+        found = [
+            Headline(change, tuple(following.pop((change.tree, change.fingerprint), ())))
+            for change in self.changes
+            if change.follows is None
+        ]
+        return tuple(sorted(found, key=lambda headline: ORDER[headline.weight]))
 
     def open(self, weight: Weight) -> int:
         """How many changes of a weight nobody has approved."""

@@ -6,13 +6,14 @@ import hashlib
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from ..model import Library, Mark, Pattern, SafetyRule
+from ..model import Caution, Library, Mark, Pattern, SafetyRule
 from ..model.finding import Place
 from ..model.wording import names
 from ..proof.resting import COUNTED
 from ..reading.texts import texts
 from .alike import Vocabulary
 from .change import Change, flat
+from .harm import harm
 from .kinds import Weight
 
 
@@ -123,7 +124,8 @@ def _marks(old: Library, new: Library) -> Iterator[Change]:
     for name, mark in new.marks.items():
         before = old.marks.get(name)
         if before is None:
-            yield _change("mark-added", f"the mark `{name}` is new", mark.place, after=mark.say)
+            message = f"the mark `{name}` is new"
+            yield _change("mark-added", message, mark.place, after=mark.say, weighs=Weight.NOTE)
             continue
         lost = _less(before, mark)
         if lost:
@@ -158,7 +160,7 @@ def _settings(old: Library, new: Library) -> Iterator[Change]:
         entry = now or before
         assert entry is not None
         where = sorted(shown[0].get(name, set()) | shown[1].get(name, set()))
-        weighs = Weight.WARNING if where or name in COUNTED else None
+        weighs = Weight.ERROR if where or name in COUNTED else None
         seen = f"; shown in {', '.join(where)}" if where else "; counted with on every page" if name in COUNTED else ""
         if before is None and now is not None:
             yield _change("setting-added", f"the setting `{name}` is new{seen}", entry.place, after=now.shown)
@@ -184,10 +186,21 @@ def _shown_in(library: Library) -> dict[str, set[str]]:
             continue
         shown = [text.text for text in texts(source)] if source.kind != "article" else [source.text]
         where = source.stem if source.kind == "tree" else source.file
-        for text in shown:
-            for name in names(text):
-                found.setdefault(name, set()).add(where)
+        used = _counted_with(source.data) if source.kind == "calculator" else ()
+        for name in (*(name for text in shown for name in names(text)), *used):
+            found.setdefault(name, set()).add(where)
     return found
+
+
+def _counted_with(value: Any) -> Iterator[str]:
+    """The settings that a calculator counts with."""
+    if isinstance(value, Mapping):
+        yield from [value["setting"]] if isinstance(value.get("setting"), str) else []
+        value = value.values()
+    elif not isinstance(value, list):
+        return
+    for item in value:
+        yield from _counted_with(item)
 
 
 def _reviewers(old: Library, new: Library) -> Iterator[Change]:
@@ -229,13 +242,23 @@ def _cautions(old: Library, new: Library, words: Vocabulary) -> Iterator[Change]
             message = f"the caution `{name}` is new"
             yield _change("caution-added", message, caution.place, after=caution.say)
         elif before.say != caution.say:
-            weighs = Weight.NOTE if words.is_slip(before.say, caution.say) else None
-            message = f"the caution `{name}` reads otherwise"
-            yield _change("caution-reworded", message, caution.place, before.say, caution.say, weighs=weighs)
+            yield _caution(before, caution, words)
         elif (before.why, before.sources) != (caution.why, caution.sources):
             message = f"reason or sources of the caution `{name}` changed"
             was, is_now = (f"{c.why or ''} {flat(c.sources)}" for c in (before, caution))
             yield _change("caution-reason", message, caution.place, was, is_now)
+
+
+def _caution(before: Caution, now: Caution, words: Vocabulary) -> Change:
+    slip = words.is_slip(before.say, now.say)
+    found = None if slip else harm(before.say, now.say)
+    if found is None:
+        message = f"the caution `{now.id}` reads otherwise"
+        weighs = Weight.NOTE if slip else None
+        return _change("caution-reworded", message, now.place, before.say, now.say, weighs=weighs)
+    kind, what = found
+    message = f"in the caution `{now.id}`, {what}{' changed' if kind == 'limit-changed' else ''}"
+    return _change(kind, message, now.place, before.say, now.say)
 
 
 def _noted(part: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[Change]:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from ..model.finding import Place
+from .advice import described
 from .along import MOST_SUMS, Along, as_is
 from .change import Change, Way
 from .passing import Passing, Sight, marks_of
@@ -35,14 +36,14 @@ class _Shown:
 class Judge(Along):
     """The changes on the ways that begin at one pair of steps."""
 
-    def same(self) -> int:
-        """How many ways are the same in both versions, word for word but for notes."""
+    def same(self) -> dict[State, int]:
+        """For each state how many ways on from there are the same in both versions, word for word but for notes."""
         same: dict[State, int] = {}
         for state in reversed(self.order):
             joints = self.product.edges[state]
             ended = self.product.is_end(state) and self.product.reads_the_same(state)
             same[state] = sum(same[joint.to] for joint in joints if joint.same) if joints else int(ended)
-        return same[self.start.to] if self.start.same else 0
+        return same
 
     def changes(self) -> Iterator[Change]:
         """All that the product shows: other ends, steps and marks gone, new or moved, a longer way to help."""
@@ -70,7 +71,7 @@ class Judge(Along):
         return found
 
     def _end(self, u: str, v: str, how: str, ways: int, before: Way, now: Way) -> Change:
-        was, is_now = _described(self.old, u), _described(self.new, v)
+        was, is_now = described(self.old.node(u)), described(self.new.node(v))
         if how == ENDS_SOONER:
             message = f"the same answers now end here: {is_now}; before, they went on: {was}"
         elif how == GOES_ON:
@@ -283,17 +284,3 @@ def _fewest(moved: list[tuple[Sight, _Shown]]) -> Iterator[tuple[int, _Shown]]:
         most = max(count, key=lambda bit: count[bit])
         yield most, next(shown for sight, shown in left if sight.bits & most)
         left = [pair for pair in left if not pair[0].bits & most]
-
-
-def _described(side: Stops, stop: str) -> str:
-    """A stop in words: what is asked, or how it ends."""
-    node = side.node(stop)
-    if node is None:
-        return "nothing further"
-    if node.kind == "ask":
-        return f"“{node.text}”"
-    if node.end == "call":
-        return f"call to `{node.call}`, “{node.text}”"
-    if node.end == "go":
-        return f"on to `{node.go}`, “{node.text}”"
-    return f"“{node.text}”" if node.kind == "do" else f"{node.end}, “{node.text}”"

@@ -36,7 +36,7 @@ class Kind:
 
 
 _SLIP = (Weight.NOTE, "where only a slip is mended")
-_SEEN = (Weight.WARNING, "where something shows it or the checks count with it")
+_SEEN = (Weight.ERROR, "where something shows it or the checks count with it")
 
 _ERRORS = {
     "other-end": "The same answers end elsewhere, end sooner, or go on where they ended.",
@@ -46,13 +46,19 @@ _ERRORS = {
     "safety-words-gone": "No line of a step speaks any longer of what its safety mark means.",
     "answer-gone": "An answer is no longer offered.",
     "answer-reworded": "An answer is gone, and another in its place leads to the same step.",
-    "call": "A step calls another role.",
+    "call": "A step or an end calls another role.",
+    "end-changed": "An end is of another sort, or hands over to another place.",
+    "exchanged": "A step says something else altogether, or what another step said.",
+    "longer": "Help comes later than before on a way.",
+    "role-gone": "A role is gone.",
+    "role-changed": "A role's name or number changed.",
     "pump": "A step does something else to the pump.",
     "mark-gone": "A step, an answer or the list of marks has lost a mark.",
     "mark-weakened": "A mark demands less.",
     "safety-rule-gone": "A safety rule is removed, or the rules cannot be read.",
     "safety-rule-weakened": "A safety rule asks for less.",
     "tree-gone": "An alarm has no page any longer.",
+    "unexplained": "Something in a tree is another, or its ways are, and no other finding names it.",
     "rewritten": "The versions differ in so many places that not all ways were put side by side.",
 }
 
@@ -64,7 +70,6 @@ _WARNINGS = {
     "step-added": "A step is new on a way.",
     "step-moved": "A step comes in another order on a way.",
     "steps-changed": "More steps are gone, new or moved than are told one by one.",
-    "longer": "Help comes later than before on a way.",
     "question-reworded": "A question reads otherwise.",
     "step-reworded": "A step reads otherwise.",
     "end-reworded": "An end reads otherwise.",
@@ -79,15 +84,18 @@ _WARNINGS = {
     "cause-gone": "A cause is no longer considered.",
     "safety-rule-reworded": "A safety rule reads otherwise.",
     "reviewers-changed": "Others may sign a review.",
-    "role-gone": "A role is gone.",
-    "role-changed": "A role's name or number changed.",
+    "answer-added": "An answer is new.",
+    "title-changed": "The title of an alarm changed.",
+    "summary-changed": "The sentence under a title changed.",
+    "withdrawal-changed": "Since when or why a tree is withdrawn changed.",
 }
 
 _NOTES = {
     "typo": "A slip is mended.",
-    "tree-added": "An alarm has a page now.",
-    "answer-added": "An answer is new.",
-    "mark-added": "A mark is new.",
+    "rewired": "A step or answer leads to another step, and the reader meets the same.",
+    "answers-reordered": "The answers to a question stand in another order.",
+    "end-added": "An end is new in a tree.",
+    "end-gone": "An end no longer stands in a tree.",
     "mark-changed": "A mark's words changed, and it demands no less.",
     "why-reworded": "The reason of a step reads otherwise.",
     "why-gone": "The reason of a step is gone.",
@@ -123,6 +131,8 @@ _NOTES = {
     "stray-changed": "A file changed that nothing reads.",
 }
 
+_REASON = (Weight.WARNING, "where it stands in a reason")
+
 _BY_CASE = (
     Kind(
         "not-comparable",
@@ -130,20 +140,30 @@ _BY_CASE = (
         "The ways of a tree cannot be compared.",
         (Weight.WARNING, "where only the version before is broken"),
     ),
+    Kind("tree-added", Weight.ERROR, "An alarm has a page now.", (Weight.WARNING, "where it is a draft")),
+    Kind("guard-gone", Weight.ERROR, "A text no longer says under which condition something is done.", _REASON),
+    Kind("guard-changed", Weight.ERROR, "A text says another condition under which something is done.", _REASON),
+    Kind("negation-turned", Weight.ERROR, "A text says no longer that something is not so, or not done.", _REASON),
+    Kind("direction-turned", Weight.ERROR, "A text says the opposite: later for earlier, close for open.", _REASON),
     Kind(
         "limit-changed",
-        Weight.WARNING,
+        Weight.ERROR,
         "A number or a setting in a text changed.",
         (Weight.NOTE, "where it stands in a reason"),
     ),
-    Kind("title-changed", Weight.WARNING, "The title of an alarm changed.", _SLIP),
-    Kind("summary-changed", Weight.WARNING, "The sentence under a title changed.", _SLIP),
+    Kind(
+        "leads-elsewhere",
+        Weight.WARNING,
+        "A step or answer leads to another step.",
+        (Weight.ERROR, "where something else is to be done there"),
+    ),
+    Kind("mark-added", Weight.WARNING, "A mark is new.", (Weight.NOTE, "where it is new in the list of marks")),
     Kind("caution-reworded", Weight.WARNING, "A caution reads otherwise.", _SLIP),
     Kind(
         "status-changed",
         Weight.WARNING,
         "A tree has another status.",
-        (Weight.NOTE, "where a draft is put in use"),
+        (Weight.ERROR, "where it is put in use"),
     ),
     Kind("setting-changed", Weight.NOTE, "A setting has another value.", _SEEN),
     Kind("setting-gone", Weight.NOTE, "A setting is gone.", _SEEN),

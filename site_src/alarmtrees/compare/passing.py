@@ -218,12 +218,16 @@ class Passing:
 
     def tracing(self, sight: Sight) -> Callable[[Joint], Callable[[int], int]]:
         """For a move how what is known of a sight changes: two bits a step or mark, 0 before a way begins."""
-        low = sight.bits & -sight.bits
-        high = sight.bits & ~low
+        bits = sight.bits
+        low = bits & -bits
+        high = bits & ~low
+        rows, passed, is_mark = self._rows, self._passed, sight.is_mark
 
         def after(joint: Joint) -> Callable[[int], int]:
-            row = self._passed(joint)
-            o, w = (row.old_marks, row.new_marks) if sight.is_mark else (row.old, row.new)
+            row = rows.get(id(joint)) or passed(joint)
+            o, w = (row.old_marks, row.new_marks) if is_mark else (row.old, row.new)
+            if not (o | w) & bits and not joint.anytime:
+                return _as_it_is
             first = _AFTER[joint.anytime, bool(o & low), bool(w & low)]
             second = _AFTER[joint.anytime, bool(o & high), bool(w & high)]
             return _PAIRED[first, second].__getitem__
@@ -250,6 +254,7 @@ def _changes(anytime: bool, old: bool, new: bool) -> tuple[int, ...]:
     return tuple(changed)
 
 
+_as_it_is = tuple(range(16)).__getitem__
 _AFTER = {(x, o, w): _changes(x, o, w) for x in (False, True) for o in (False, True) for w in (False, True)}
 _PAIRED = {
     (first, second): tuple(first[value & 3] | second[value >> 2] << 2 for value in range(16))

@@ -205,17 +205,31 @@ class Stops:
 
 
 class Guide:
-    """Tells a shortest way to each step that ways reach from some roots."""
+    """Tells a shortest way to each step that ways reach from some roots.
+
+    To a step that only longer moves pass, it is told by one of them from a stop that is reached soonest.
+    """
 
     def __init__(self, side: Stops, roots: list[str]) -> None:
         self.side = side
         self._before = side.shortest(roots)
         self._entries = {side.entries[root].to: side.entries[root] for root in reversed(roots)}
-        self._at: dict[str, str] = {}
+        self._at: dict[str, tuple[str, Move] | None] = {}
+        self._entered: dict[str, Move] = {}
         for stop, link in self._before.items():
-            done = link[1].passed if link else self._entries[stop].passed
-            for node in (*done, stop):
-                self._at.setdefault(node, stop)
+            self._know(link, link[1] if link else self._entries[stop])
+        for root in roots:
+            self._know(None, side.entries[root])
+        for stop in self._before:
+            for move in side.moves[stop].values():
+                self._know((stop, move), move)
+
+    def _know(self, link: tuple[str, Move] | None, move: Move) -> None:
+        for node in (*move.passed, move.to):
+            if node not in self._at:
+                self._at[node] = link
+                if link is None:
+                    self._entered[node] = move
 
     def __contains__(self, node: str) -> bool:
         return bool(node) and node in self._at
@@ -224,13 +238,20 @@ class Guide:
         """A shortest way to a step; None where no way reaches it."""
         if node not in self:
             return None
-        stop = self._at[node]
         row: list[tuple[str, Move]] = []
-        while (link := self._before[stop]) is not None:
+        link = self._at[node]
+        entry, last = self._entered.get(node), node
+        if link is None:
+            assert entry is not None
+            last = entry.to
+        while link is not None:
             row.append(link)
-            stop = link[0]
+            last = row[0][1].to
+            entry = self._entries.get(link[0])
+            link = self._before[link[0]]
         row.reverse()
-        told = self.side.told(self._entries[stop], row, self._at[node] or None)
+        assert entry is not None
+        told = self.side.told(entry, row, last or None)
         at = next(i for i in range(len(told) - 1, -1, -1) if told[i].node == node)
         return (*told[:at], Step(node, None))
 
