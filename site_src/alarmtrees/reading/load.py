@@ -215,6 +215,9 @@ class _Builder:
         return key
 
     def _check_text(self, event: Any, parent: Map | Seq, key: str) -> None:
+        if key == "phone" and event.end_mark.line > event.start_mark.line:
+            message = "`phone` stands on several lines, which would be dialled as one number; write one, on its line"
+            self._problem("lost-text", _spot(event), message)
         if event.style or event.implicit != (True, False):
             return  # in quotes nothing is cut
         if not event.value and isinstance(parent, Map) and parent.flow:

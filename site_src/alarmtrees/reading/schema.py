@@ -99,6 +99,8 @@ def _explain(error: Any, document: Map | Seq, whole: dict[str, Any]) -> Iterator
             yield _key_spot(document, path, value), f"{_short(value)} has a meaning of its own here; choose another id"
         case "minLength" | "minItems" | "minProperties":
             yield spot, f"{name} is empty; write it, or leave the key out"
+        case "maxLength":
+            yield spot, f"{name} has {len(value)} signs; at most {wanted}"
         case "maxItems":
             yield spot, f"{name} has {len(value)} entries; at most {wanted}"
         case "uniqueItems":
