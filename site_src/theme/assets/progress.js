@@ -234,7 +234,7 @@
   };
 
   const file = (label) => {
-    const { read, checks, cases, label: known } = load();
+    const { read, checks, cases, label: known } = shaped(load(), true);
     const whose = cleaned(label) || known || "";
     const saved = now();
     const name = whose.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "").slice(0, 30);
