@@ -28,7 +28,11 @@ REPOSITORY = Path(__file__).parents[2]
 CODE = REPOSITORY / "site_src"
 OURS = (
     *("alarmtrees/site/binder.py", "alarmtrees.site.markup:_TAG", "alarmtrees.site.knowledge.glossary:_TAG"),
-    *("alarmtrees.site.teaching.deck:_WAYSIDE", "alarmtrees.reading.articles:_ROW"),
+    *(
+        "alarmtrees.site.teaching.deck:_WAYSIDE",
+        "alarmtrees.reading.articles:_ROW",
+        "alarmtrees.site.plugin:_UNSEARCHED",
+    ),
 )
 """These read pages, styles and scripts of our own making, where whatever is opened is closed; or a line's beginning."""
 

@@ -83,7 +83,7 @@ _INDENTED = re.compile(r" {4}| {0,3}\t")
 _FENCE = re.compile(r" {0,3}(?P<fence>```+|~~~+)")
 _FENCED = re.compile(r"(?:```+|~~~+) *[a-z]*")
 _BAR = re.compile(r"(?<!\\)\|")
-_RULED = re.compile(r"\s*\|(?:\s*:?-+:?\s*\|)+\s*")
+_RULED = re.compile(r"\s*+\|(?:\s*+:?-++:?\s*+\|)++\s*+")
 
 
 @page_rule("words")
