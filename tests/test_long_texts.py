@@ -20,6 +20,7 @@ import pytest
 from alarmtrees.check.rules import alias_clash
 from alarmtrees.check.run import check_library
 from alarmtrees.model import Map, Seq, Source
+from alarmtrees.model.quantities import quantities
 from alarmtrees.reading import schema
 from alarmtrees.reading.articles import Spans
 from cases.bundle import CASES, files_of, tree_of, write_library
@@ -246,6 +247,12 @@ def test_a_passage_has_an_end(tmp_path: Path) -> None:
     assert [finding.message for finding in found if finding.rule == "plain-markdown"] == [
         "not every page shows this; 5,200 signs without an empty line, at most 5,000 can be read: part them"
     ]
+
+
+def test_a_long_row_of_numbers_is_not_read_anew_from_each() -> None:
+    """Of a number only so many parts are read: what stands before them is none."""
+    assert list(quantities("1," * 100 + "5 min")) == [("1,1,1,1,1,1,5 min", 188)]
+    assert list(quantities("10,20 min, 1,000.5 mL")) == [("10,20 min", 0), ("1,000.5 mL", 11)]
 
 
 def test_spans_hold_what_lies_in_them() -> None:
