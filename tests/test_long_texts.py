@@ -240,7 +240,7 @@ def test_other_names_are_folded_a_few_times_each(tmp_path: Path, monkeypatch: py
 
 
 def test_a_passage_has_an_end(tmp_path: Path) -> None:
-    files = files_of((CASES / "unknown-role" / "good" / "reviewers.txt").read_text("utf-8"))
+    files = files_of((CASES / "missing-section" / "good" / "all-six-and-one-more.txt").read_text("utf-8"))
     files.pop("findings")
     long = files["kb/zeroing.md"].replace("The line tells the truth.", "The line tells\nthe truth. " * 200)
     found = check_library(write_library(tmp_path, {**files, "kb/zeroing.md": long}), TODAY).findings
