@@ -32,6 +32,13 @@ const calls = {
   draws: (seed, rows) => { const draw = new Spacing.Draw(seed); return rows.map(([name, value]) => draw[name](value)); },
   seedOf: Spacing.seedOf, after: Spacing.after, item: Spacing.item, nextItem: Spacing.nextItem,
   read: (text) => Progress.read(text), merged: (one, other) => Progress.merged(one, other),
+  taken: (files, known, added) => {
+    Progress.erase();
+    const sets = Object.fromEntries(Object.entries(known).map(([part, ids]) => [part, new Set(ids)]));
+    const left = files.map((file) => Progress.take(Progress.read(file), sets));
+    added.forEach((id) => Progress.change((data) => { data.read[id] = { on: Progress.now(), stamp: "" }; }));
+    return { left, data: Progress.load() };
+  },
 };
 
 const answered = ([name, ...given]) => {

@@ -257,6 +257,41 @@ def test_a_record_saved_by_the_rule_of_before_is_read_as_one_of_today() -> None:
     }
 
 
+def saved(**parts: object) -> str:
+    return json.dumps({"kind": "learning-record", "version": 2, **parts})
+
+
+def on(day: str) -> dict[str, str]:
+    return {"on": f"{day}T08:00:00Z", "stamp": ""}
+
+
+def test_a_file_full_of_ids_that_are_not_here_takes_no_room() -> None:
+    """Ids of other sites are left out; where all are taken, what is added later takes the place of the oldest."""
+    many = {f"a{number}": on("2026-09-14") for number in range(5000)}
+    told = call("taken", [saved(read=many, checks={}, cases={})], {"read": ["a7", "b"]}, ["b"])
+    assert told["left"] == [4999] and set(told["data"]["read"]) == {"a7", "b"}
+    for added in (["b"], [f"b{number}" for number in range(20)]):
+        told = call("taken", [saved(read=many)], {}, added)
+        assert told["left"] == [0] and set(added) <= set(told["data"]["read"])
+        assert len(told["data"]["read"]) <= 5001
+
+
+def test_what_is_said_to_be_done_on_a_day_to_come_wins_over_nothing() -> None:
+    case = {"plays": 1, "gap": 1, "last": {"case": "b", "verdict": "safe", "went": "good", "seconds": 1, "rested": 0}}
+    late = {**case, "last": {**case["last"], "on": "9999-12-31T08:00:00Z"}}
+    fine = {**case, "plays": 9, "last": {**case["last"], "on": "2026-09-14T08:00:00Z"}}
+    check = {"right": 1, "wrong": 0, "on": "9999-12-31T08:00:00Z", "ok": True}
+    before = saved(read={"a": on("2026-09-14")}, cases={"a/b": fine})
+    hostile = saved(read={"a": on("9999-12-31"), "c": on("9999-12-31")}, checks={"a/1": check}, cases={"a/b": late})
+    told = call("taken", [before, hostile], {}, [])
+    assert told["left"] == [0, 4]
+    assert told["data"]["read"] == {"a": on("2026-09-14")} and told["data"]["checks"] == {}
+    assert told["data"]["cases"]["a/b"]["plays"] == 9
+    # Also where such a day is kept already, by a device whose clock went wrong.
+    merged = call("merged", call("read", hostile), call("read", before))
+    assert merged["read"]["a"] == on("2026-09-14") and merged["cases"]["a/b"]["plays"] == 9
+
+
 def test_hostile_text_stays_text(small_library: Path) -> None:
     article = small_library / "kb" / "plugging-in.md"
     quiet = pages(open_library(small_library))

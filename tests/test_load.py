@@ -240,6 +240,13 @@ HOSTILE = {
         (25, 25),
         "nested deeper than 24 levels",
     ),
+    "long text": (f"a: {'x' * 10_001}\n", (1, 4), "the text has 10,001 signs, at most 10,000 are read; say it shorter"),
+    "long text in lines": (
+        "a: b\nc: >\n" + "  x\n" * 5_001,
+        (2, 4),
+        "the text has 10,001 signs, at most 10,000 are read; say it shorter",
+    ),
+    "long key": (f"? {'k' * 10_001}\n", (1, 3), "the text has 10,001 signs, at most 10,000 are read; say it shorter"),
     "empty": ("", (1, 1), "the file is empty; write a mapping, beginning with `id:`"),
     "comments only": ("# a\n\n# b\n", (1, 1), "the file is empty; write a mapping, beginning with `id:`"),
     "word": ("hello\n", (1, 1), "the file must be a mapping of keys and values at its top"),
@@ -291,7 +298,7 @@ def test_hostile_bytes_are_one_finding(tmp_path: Path) -> None:
 
 def test_a_file_as_large_as_allowed_is_read(tmp_path: Path) -> None:
     path = tmp_path / "a.yml"
-    path.write_bytes(b"a: " + b"x" * (MAX_BYTES - 4) + b"\n")
+    path.write_bytes(b"# " + b"x" * (MAX_BYTES - 8) + b"\na: b\n")
     assert read_source(path, tmp_path, "words").problems == ()
 
 

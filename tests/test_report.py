@@ -21,7 +21,7 @@ from alarmtrees.check.report import FORMATS, as_github, as_json, as_sarif, as_te
 from alarmtrees.check.rules import RULES
 from alarmtrees.check.run import CheckResult, check_library
 from alarmtrees.model import Source
-from alarmtrees.model.finding import Finding, Place, Severity, Step, way_text
+from alarmtrees.model.finding import Finding, Place, Severity, Step, cut_way, way_text
 from alarmtrees.proof.analysis import Analysis
 from cases.bundle import CASES, files_of, tree_of, write_library
 
@@ -263,6 +263,63 @@ def test_sarif_doubles_braces_for_they_mean_placeholders_there(tmp_path: Path) -
     """SARIF 2.1.0, 3.11.5: a brace that begins no placeholder is written twice."""
     (result, _) = sarif(checked(tmp_path, "unknown-setting/bad/lone-brace"))["results"]
     assert result["message"]["text"] == "a brace stands alone; write {{{{ for a brace, or {{name}} for a setting"
+
+
+# ---------------------------------------------------------------------- much at once
+
+
+@pytest.mark.parametrize("column", [1, 80, 81, 500, 920, 921, 1000])
+def test_a_long_line_is_shown_round_its_caret(tmp_path: Path, column: int) -> None:
+    line = "".join(chr(0x4E00 + number) for number in range(1000))
+    told = as_text(with_findings(tmp_path, f"{line}\n", at(1, column))).splitlines()
+    assert len(told[1]) <= 4 + 160 + 2
+    assert told[1][told[2].index("^")] == line[column - 1]
+    assert (told[1][4] == "…") == (column > 81) and (told[1][-1] == "…") == (column < 921)
+
+
+LONG = tuple(Step(f"n{number}", "Yes") for number in range(5000))
+
+
+def crowd(count: int) -> list[Finding]:
+    return [replace(at(1, 1 + number), way=cut_way(LONG)) for number in range(count)]
+
+
+@pytest.mark.parametrize("name", FORMATS)
+def test_thousands_of_one_kind_are_told_as_the_first_and_how_many_more(tmp_path: Path, name: str) -> None:
+    """One line of many faults, each with a long way: what is told does not grow with them."""
+    line = "x" * 5000 + "\n"
+    told = FORMATS[name](with_findings(tmp_path, line, *crowd(5000), at(1, 1, file="kb/other.yml")))
+    assert told.count("it is wrong") == 21
+    assert told.count("and 4,980 more of this kind in this file; mend those above first") == 1
+    assert told.count(" 4,941 more ") == 20
+    fewer = FORMATS[name](with_findings(tmp_path, line, *crowd(500), at(1, 1, file="kb/other.yml")))
+    assert abs(len(told) - len(fewer)) < 20
+
+
+def test_the_last_one_is_told_rather_than_counted(tmp_path: Path) -> None:
+    assert as_text(with_findings(tmp_path, "x\n", *crowd(21))).count("it is wrong") == 21
+
+
+def test_all_are_counted_and_only_those_told_carry_their_way(tmp_path: Path) -> None:
+    steps = "".join(f"  n{n}:\n    do:\n      - Push.\n    marks: [cold]\n    then: n{n + 1}\n" for n in range(300))
+    tree = tree_of("safety-rule/bad/absence").partition("start:")[0]
+    end = "  n300: {end: call, call: specialist-on-call, say: Help is needed.}\n"
+    end += "cautions: [patient-first]\nsources: [common-practice]\n"
+    rule = "never: {say: Never., absence: {of: cold}, reason: It hurts., sources: [common-practice]}\n"
+    rule += "then: {say: Help., response: {of: cold, by: warm}, reason: It hurts., sources: [common-practice]}\n"
+    marks = (CASES / "_kb" / "marks.yml").read_text("utf-8") + "cold: {say: cold}\nwarm: {say: warm}\n"
+    files = {"trees/a.yml": f"{tree}start: n0\nnodes:\n{steps}{end}", "kb/safety.yml": rule, "kb/marks.yml": marks}
+    result = check_library(write_library(tmp_path, files), TODAY)
+    broken = [finding for finding in result.findings if finding.rule == "safety-rule"]
+    assert len(broken) == 600 and json.loads(as_json(result))["errors"] == result.errors
+    assert [bool(finding.way) for finding in broken] == [True] * 21 + [False] * 579
+    assert max(len(finding.way or ()) for finding in broken) == 60
+
+
+def test_a_message_with_a_name_of_any_length_is_cut(tmp_path: Path) -> None:
+    tree = tree_of("unknown-tree/bad/with-a-step").replace("zz/", f"{'z' * 9_000}/")
+    (finding,) = check_library(write_library(tmp_path, {"trees/a.yml": tree}), TODAY).findings
+    assert finding.message.startswith("there is no tree `zzz") and len(finding.message) < 1000
 
 
 def test_every_format_is_offered() -> None:

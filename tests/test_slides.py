@@ -328,14 +328,26 @@ def test_questions_of_an_article_stand_at_its_end_with_the_answers_behind(librar
     assert "What next?" not in files["slides/pump-stopped/index.html"]
 
 
-@pytest.mark.parametrize("before", ["", " ", "\n", "\u00a0", "\ufeff"])
-@pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20"])
+QUESTION = """questions:
+  - ask: What after {resting_warning}?
+    right: {say: Call., why: It clots.}
+    wrong: [{say: Wait., why: It clots.}]
+review: {by"""
+OWN = "values:\n  resting_warning: {value: 77, unit: min, by: somebody, on: 2026-02-03}\n"
+UNSEEN = ["", " ", "\n", "\u00a0", "\ufeff", "\u200b", "\u200e\u2060", "\u00ad", "\u2028", "\u3164", "\u2800"]
+SIGNS = ["=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20", "\ufe66", "\ufe63", "\u207c", "\u2212"]
+
+
+@pytest.mark.parametrize("before", UNSEEN, ids=ascii)
+@pytest.mark.parametrize("sign", SIGNS, ids=ascii)
 def test_no_cell_is_a_formula(sign: str, before: str) -> None:
     assert cell(f"{before}{sign}HYPERLINK(1)") == f"'{before}{sign}HYPERLINK(1)"
     assert cell(f"a{sign}b") == f"a{sign}b"
 
 
 def test_command_writes_the_same_table(small_library: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
+    article = small_library / "kb" / "plugging-in.md"
+    article.write_text(article.read_text("utf-8").replace("review: {by", QUESTION, 1), "utf-8")
     library = open_library(small_library)
     table = questions_csv(library, questions(library)).encode()
     assert main(["questions", "--root", str(small_library)]) == 0
@@ -343,6 +355,15 @@ def test_command_writes_the_same_table(small_library: Path, capsysbinary: pytest
     out = small_library / "out.csv"
     assert main(["questions", "--root", str(small_library), "--output", str(out)]) == 0
     assert out.read_bytes() == table
+    # A hospital's own values stay in the house unless they are asked for; that they are not there is said.
+    (small_library / "kb" / "settings.local.yml").write_text(OWN, "utf-8")
+    assert main(["questions", "--root", str(small_library)]) == 0
+    told = capsysbinary.readouterr()
+    assert told.out == table and b"--own" in told.err and b"77" not in table
+    assert main(["questions", "--root", str(small_library), "--own"]) == 0
+    own = capsysbinary.readouterr()
+    assert own.out == questions_csv(open_library(small_library), questions(library)).encode()
+    assert "77\u00a0min".encode() in own.out and own.err == b""
     (small_library / "trees" / "line-open.yml").write_text("id: line-open\n", "utf-8")
     assert main(["questions", "--root", str(small_library)]) == 1
     assert capsysbinary.readouterr().out == b""

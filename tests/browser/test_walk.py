@@ -486,6 +486,54 @@ def test_device_clock_put_back_counts_as_not_known(at_night) -> None:
     assert face(page) == "Balloon resting not known" and is_late(page)
 
 
+NO_LOG = ["{}", "5", '"s"', '[null, 5, {}, [], {"at": "x", "text": "a"}, {"at": 1e300, "text": "a"}]']
+
+
+@pytest.mark.parametrize("log", NO_LOG)
+def test_a_log_that_cannot_be_read_stops_no_walk(at_night, log: str) -> None:
+    page = at_night(RUNS).page
+    press(page, "hold")
+    page.evaluate("log => sessionStorage.setItem('walk-log', log)", log)
+    page.reload()
+    assert node(page) == "hold" and page.locator("html").get_attribute("data-walking") == "yes"
+    for to in ("seen", "call-now-2"):
+        press(page, to)
+    notes = page.locator(".record__text").inner_text()
+    assert "NaN" not in notes and "undefined" not in notes and "End: " in notes
+
+
+TIMES_THAT_ARE_NONE = [
+    {"kind": "told", "since": "x", "at": 5},
+    {"kind": "still", "at": 5},
+    {"kind": "stopped", "since": 1e300, "at": 5},
+    {"kind": "long", "since": 5, "at": "x"},
+    {"kind": "constructor", "since": 5, "at": 5},
+    {"kind": "moved", "at": 5},
+    {"kind": "moved", "at": 5, "length": "", "by": {"tree": "a"}, "before": {"kind": "told", "since": "x", "at": 5}},
+]
+
+
+def test_a_clock_that_cannot_be_read_counts_as_not_known(at_night) -> None:
+    page = at_night(RUNS).page
+    for clock in TIMES_THAT_ARE_NONE:
+        page.evaluate("clock => sessionStorage.setItem('resting-clock', JSON.stringify(clock))", clock)
+        page.reload()
+        assert face(page) == "Balloon resting not known" and is_late(page), clock
+    page.evaluate("sessionStorage.setItem('resting-clock', JSON.stringify({kind: ''}))")
+    page.reload()
+    assert face(page) == ""
+
+
+@pytest.mark.parametrize("kept", [{"at": "x"}, {"way": [None]}, {"way": [{"id": "look"}]}, {"way": "look"}])
+def test_a_state_that_cannot_be_read_begins_the_walk_anew(at_night, kept: dict[str, object]) -> None:
+    page = at_night(RUNS).page
+    last = {"walk": "pump-runs", "node": "hold", "way": [], "by": "open", "at": 5, **kept}
+    page.evaluate("last => history.replaceState(last, '')", last)
+    page.evaluate("last => sessionStorage.setItem('walk-last', JSON.stringify(last))", last)
+    page.reload()
+    assert node(page) == "look" and face(page) == ""
+
+
 def test_next_patient_begins_with_nothing_of_the_last(at_night) -> None:
     page = at_night(RUNS).page
     for to in ("hold", "seen", "call-now-2"):

@@ -22,6 +22,7 @@ from tree_text import REPOSITORY, TODAY, TREES, Bench, all_scripts, library_of, 
 
 from alarmtrees.check.report import FORMATS
 from alarmtrees.check.run import check_library
+from alarmtrees.reading.open import FACTS
 from alarmtrees.terminal.cli import main
 
 HEAD = "id: hostile\ntitle: Hostile\n"
@@ -191,24 +192,32 @@ def test_a_hostile_tree_is_not_walked(kind: str, tmp_path: Path, capsys: pytest.
     assert "hostile.yml:" in err and "Traceback" not in err
 
 
-FACTS = ("settings", "marks", "safety", "cautions", "sources", "words")
-OF_FACTS = ("alias bomb", "code tag", "NUL", "not UTF-8", "empty", "list at the top", "binary", "merge key")
+FILES = (*(f"kb/{fact}.yml" for fact in FACTS), "kb/settings.local.yml", "kb/calculators/hostile.yml", "kb/hostile.md")
+OF_ALL = ("NUL", "not UTF-8", "list at the top")
+OF_ONE = ("alias bomb", "code tag", "empty", "binary", "merge key")
 
 
-@pytest.mark.parametrize("fact", FACTS)
-@pytest.mark.parametrize("kind", OF_FACTS)
-def test_a_hostile_fact_file(fact: str, kind: str, library: Path) -> None:
-    """A broken fact file is a finding in that file, in every format of report."""
-    path = library / "kb" / f"{fact}.yml"
-    before = path.read_bytes()
+@pytest.mark.parametrize(
+    ("file", "kind"),
+    [*((file, kind) for file in FILES for kind in OF_ALL), *(("kb/settings.yml", kind) for kind in OF_ONE)],
+)
+def test_another_hostile_file(file: str, kind: str, library: Path) -> None:
+    """A broken file of facts, calculator or article is a finding in that file, in every format of report."""
+    path = library / file
+    before = path.read_bytes() if path.is_file() else None
+    path.parent.mkdir(exist_ok=True)
     try:
-        path.write_bytes(HOSTILE[kind][0])
+        bad = HOSTILE[kind][0]
+        path.write_bytes(b"---\npart: start\n" + bad + b"---\n" if path.suffix == ".md" else bad)
         result = check_library(library, TODAY)
         for told in FORMATS.values():
             assert told(result)
     finally:
-        path.write_bytes(before)
-    assert any(f.place.file == f"kb/{fact}.yml" and f.severity == "error" for f in result.findings)
+        if before is None:
+            path.unlink()
+        else:
+            path.write_bytes(before)
+    assert any(f.place.file == file and f.severity == "error" for f in result.findings)
 
 
 def test_what_is_no_file(library: Path, before: Told) -> None:

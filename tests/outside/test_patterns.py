@@ -216,7 +216,7 @@ def _compare(library: dict[str, Doc], rules: list[SafetyRule]) -> None:
         assert len(places) == len(set(places)), "one place is reported twice"
         assert set(places) == set(expected) | set(late)
         for place, breach in zip(places, breaches, strict=True):
-            way = tuple((step.node, step.answer) for step in breach.way)
+            way = tuple((step.node, step.answer) for step in breach.way())
             assert (breach.seconds is not None) == (place in late)
             if place in late:
                 assert late[place][way] == breach.seconds, "the time is not that of the way"

@@ -8,15 +8,18 @@ from typing import Any
 from urllib.parse import quote
 
 from .. import __version__
-from ..model.finding import Finding, Severity, Step, annotation, way_text
+from ..model.finding import Finding, Severity, Step, annotation, told, way_text
 from .rules import RULES
 from .run import CheckResult
+
+_SHOWN = 160
+"""How much of a source line is shown."""
 
 
 def as_text(result: CheckResult) -> str:
     """Findings as `path:line:col: severity: message [rule]`, each with its source line and a caret."""
     lines = {source.file: source.text.splitlines() for source in result.library.sources_read}
-    parts = [_one_text(finding, lines.get(finding.place.file, [])) for finding in result.findings]
+    parts = [_one_text(finding, lines.get(finding.place.file, [])) for finding in told(result.findings)]
     count = f"{len(result.library.known)} trees, {result.errors} errors, {result.warnings} warnings"
     return "\n".join([*parts, count]) + "\n"
 
@@ -25,18 +28,29 @@ def _one_text(finding: Finding, lines: list[str]) -> str:
     place = finding.place
     text = f"{place.file}:{place.line}:{place.column}: {finding.severity}: {finding.message} [{finding.rule}]"
     if 0 < place.line <= len(lines):
-        source = lines[place.line - 1].expandtabs(1)
-        text += f"\n    {source}\n    {' ' * (place.column - 1)}^"
+        text += "".join(f"\n    {line}" for line in _pointed(lines[place.line - 1], place.column))
     if finding.way:
         text += f"\n    way: {way_text(finding.way)}"
     return text
+
+
+def _pointed(line: str, column: int) -> tuple[str, str]:
+    """A line and below it a caret; of a long line what stands round the place, with … where it goes on.
+
+    >>> _pointed("say: x", 6)
+    ('say: x', '     ^')
+    """
+    begin = max(0, min(column - 1 - _SHOWN // 2, len(line) - _SHOWN))
+    before, after = "…" if begin else "", "…" if begin + _SHOWN < len(line) else ""
+    shown = line[begin : begin + _SHOWN].expandtabs(1)
+    return f"{before}{shown}{after}", " " * (len(before) + min(column - 1 - begin, _SHOWN)) + "^"
 
 
 def as_json(result: CheckResult) -> str:
     """Findings as one JSON object."""
     return _dump(
         {
-            "findings": [_one_json(finding) for finding in result.findings],
+            "findings": [_one_json(finding) for finding in told(result.findings)],
             "trees": len(result.library.known),
             "errors": result.errors,
             "warnings": result.warnings,
@@ -59,7 +73,7 @@ def _one_json(finding: Finding) -> dict[str, Any]:
 
 def as_github(result: CheckResult) -> str:
     """Findings as workflow commands, which code hosts show beside the changed lines."""
-    return "".join(_one_github(finding) for finding in result.findings)
+    return "".join(_one_github(finding) for finding in told(result.findings))
 
 
 def _one_github(finding: Finding) -> str:
@@ -84,7 +98,7 @@ def as_sarif(result: CheckResult) -> str:
         "tool": {"driver": driver},
         "columnKind": "unicodeCodePoints",
         "originalUriBaseIds": {"ROOT": {"description": {"text": "The library's root folder."}}},
-        "results": [_one_sarif(finding, result) for finding in result.findings],
+        "results": [_one_sarif(finding, result) for finding in told(result.findings)],
     }
     return _dump({"$schema": "https://json.schemastore.org/sarif-2.1.0.json", "version": "2.1.0", "runs": [run]})
 

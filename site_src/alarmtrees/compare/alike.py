@@ -10,7 +10,7 @@ from ..model import Library
 from ..reading.texts import texts
 
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
-_NUMBER = re.compile(r"\S*\d\S*|\{[^{}]*\}")
+_NUMBER = re.compile(r"(?<![^\s}])[^\s\d}]*+\d\S*|\{[^{}]*\}")
 _SIMPLE = re.compile(r"[\s.,;:!?'\"“”‘’()–—-]+")
 _STOP = re.compile(r"[,;:.!?]")
 _NEGATIONS = frozenset(["no", "not", "never", "nobody", "none", "nothing", "nowhere"])

@@ -8,9 +8,9 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-import re
 from collections.abc import Iterable, Sequence
 from typing import Protocol
+from unicodedata import category, normalize
 
 from ..model import Library
 from ..model.stamp import content_stamp
@@ -29,8 +29,9 @@ COLUMNS = (
     *("source page", "version"),
 )
 
-# White space before a sign, or a sign of full width, keeps no spreadsheet from running it.
-_FORMULA = re.compile(r"[\s\ufeff]*[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]")
+_BEGINS = "=+-@\u2212"
+# Letters and signs by their class, but nobody sees them.
+_UNSEEN = "\u115f\u1160\u2800\u3164\uffa0"
 _DIGITS = 12
 
 
@@ -85,7 +86,11 @@ def cell(text: str) -> str:
     >>> cell("=1+1"), cell(" +1"), cell("a = b")
     ("'=1+1", "' +1", 'a = b')
     """
-    return f"'{text}" if _FORMULA.match(text) else text
+    # What nobody sees before a sign, or another shape of the sign, keeps no spreadsheet from running it.
+    seen = [at for at, sign in enumerate(text) if category(sign)[0] not in "CZ" and sign not in _UNSEEN]
+    begin = seen[0] if seen else len(text)
+    runs = bool(seen) and normalize("NFKC", text[begin])[0] in _BEGINS
+    return f"'{text}" if runs or "\t" in text[:begin] or "\r" in text[:begin] else text
 
 
 def row(library: Library, question: Asked) -> list[str]:

@@ -31,7 +31,8 @@ _SPELT = "|".join(
 )
 # "Compare two beats" is a count; "wait 20 beats" is a limit.
 _COUNTED = r"(?:heart)?beats?|breaths?|drops?"
-_DIGITS = r"[+-]?\d+(?:[.,]\d+)*"
+# A number has few parts, and none is read twice: else each comma of a long row would begin the search anew.
+_DIGITS = r"[+-]?\d++(?:[.,]\d++){0,6}+"
 _NUMBER = rf"(?:{_DIGITS}|\b(?:{'|'.join(WORDS)})\b)"
 _RANGE = rf"{_NUMBER}(?:\s*(?:[-–—]|to|or|and|/)\s*{_NUMBER})?"
 _GAP = r"(?:[\s\u00a0]*|[-‑])"
@@ -43,7 +44,7 @@ _SHAPE = re.compile(
     rf"|{_DIGITS}{_GAP}(?i:{_COUNTED})\b"
     rf"|{_DIGITS}(?:\s*(?:[-–—]|to|or|and)\s*{_DIGITS})?{_GAP}(?:{_SIGNS})(?![\w:]))"
     # A clock of 24 hours is a way to write the time.
-    r"(?!\s*-?\s*clock)"
+    r"(?!\s*+-?\s*+clock)"
 )
 _LINK = re.compile(r"\[[^\[\]]*\]\([^()]*\)")
 

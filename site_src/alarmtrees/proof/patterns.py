@@ -7,8 +7,9 @@ graph, in time linear in steps and answers. Only where a rule is broken is a way
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from math import inf
 from typing import NamedTuple
 
@@ -29,23 +30,25 @@ class Breach:
         rule: the id of the safety rule.
         key: the step concerned; where another tree is entered, the `go` step that enters it.
         answer: the answer concerned, None where it is the step.
-        way: the shortest way that shows it.
+        leads_out: whether what shows it lies beyond the step, in another tree.
+        way: finds the shortest way that shows it: O(steps) for each place where it is met.
         seconds: where what is asked for comes too late on it, after how long; None where it does not come.
     """
 
     rule: str
     key: Key
     answer: Answer | None
-    way: tuple[Step, ...]
+    leads_out: bool
+    way: Callable[[], tuple[Step, ...]]
     seconds: float | None = None
 
 
 class _Hit(NamedTuple):
-    """A state and the answer given there that break a rule, with what must follow to show it, and when it comes."""
+    """A state and the answer given there that break a rule; what finds what must follow, and when that comes."""
 
     state: State
     answer: Answer | None
-    tail: tuple[Step, ...] = ()
+    tail: Callable[[], tuple[Step, ...]] | None = None
     seconds: float | None = None
 
 
@@ -198,20 +201,22 @@ class Patterns:
     def _told(self, i: int, tree: Tree) -> Iterator[Breach]:
         """The breaches of one rule, each once: at its place, or at the `go` that leads out to it."""
         elsewhere = [self._shown_alone(i, other) for other in self._left_to(tree.id)]
-        shortest: dict[tuple[Key | None, int], Breach] = {}
+        met: dict[tuple[Key | None, int], tuple[Key, Answer | None, _Hits]] = {}
         hits, before, gates = self._search(i, tree.id)
-        for state, answer, tail, seconds in hits:
-            key, at = state[0], answer
+        for hit in hits:
+            key, at = hit.state[0], hit.answer
             if key[0] != tree.id:
-                if any(_place(key, answer) in shown for shown in elsewhere):
+                if any(_place(key, at) in shown for shown in elsewhere):
                     continue
-                key, at = gates[state[1] >> 1], None
-            way = way_to(before, state, tree.id, answer)
-            breach = Breach(self.rules[i].id, key, at, (*way[:-1], *tail) if tail else way, seconds)
-            known = shortest.setdefault(_place(key, at), breach)
-            if len(breach.way) < len(known.way):
-                shortest[_place(key, at)] = breach
-        yield from shortest.values()
+                key, at = gates[hit.state[1] >> 1], None
+            met.setdefault(_place(key, at), (key, at, []))[2].append(hit)
+        for key, at, here in met.values():
+            if len({hit.seconds for hit in here}) > 1:  # the time told is that of the way shown
+                here = [min(here, key=lambda hit: len(_way(tree.id, before, hit)))]
+            first = here[0]
+            leads_out = key != first.state[0] or (first.tail is not None and not self.graph.is_final(key))
+            way = partial(_shortest, tree.id, before, here)
+            yield Breach(self.rules[i].id, key, at, leads_out, way, first.seconds)
 
     def _left_to(self, tree_id: str) -> list[str]:
         """The trees to which this one leaves what they show alone: those it hands over to.
@@ -260,7 +265,7 @@ class Patterns:
         roots = self._roots(home)
         starts = roots if pattern in (Pattern.ABSENCE, Pattern.RESPONSE) else roots[:1]
         before = search([(root, memory) for root in starts], moves)
-        return [hit._replace(tail=_seen_from(home, hit.tail)) for hit in hits], before, gates
+        return hits, before, gates
 
     def _precedence(self, i: int, state: State, hits: _Hits) -> _Moves:
         key, _ = state
@@ -310,6 +315,20 @@ class Patterns:
 
     def _unanswered(self, i: int, state: State, taken: Answer | None, hits: _Hits) -> None:
         """Add a hit where some way from a place leads to an end, past all that rule `i` demands."""
+        key = state[0]
+        if self.graph.is_final(key) or any(self._avoids[edge.to] >> i & 1 for edge in self._unasked(i, key, taken)):
+            hits.append(_Hit(state, taken, partial(self._without, i, key, taken)))
+        elif i in self._within:
+            self._too_late(i, state, taken, hits)
+
+    def _unasked(self, i: int, key: Key, taken: Answer | None) -> Iterator[Edge]:
+        """The edges by which a way can go on from a place without what rule `i` demands."""
+        for edge in self.graph.edges[key]:
+            if edge.answer is taken if taken else not self._answer_bits(edge.answer).by >> i & 1:
+                yield edge
+
+    def _without(self, i: int, key: Key, taken: Answer | None) -> tuple[Step, ...]:
+        """The shortest way from a place to an end, past all that rule `i` demands."""
         ends: _Hits = []
 
         def moves(ahead: State) -> _Moves:
@@ -319,17 +338,11 @@ class Patterns:
                 return
             if self.graph.is_final(here):
                 ends.append(_Hit(ahead, None))
-            for edge in self.graph.edges[here]:
-                if (taken is None and not self._answer_bits(edge.answer).by >> i & 1) or (
-                    taken is not None and edge.answer is taken
-                ):
-                    yield edge.answer, (edge.to, 1)
+            for edge in self._unasked(i, here, taken):
+                yield edge.answer, (edge.to, 1)
 
-        before = search([(state[0], 0)], moves)
-        if ends:
-            hits.append(_Hit(state, taken, way_to(before, ends[0].state, "")))
-        elif i in self._within:
-            self._too_late(i, state, taken, hits)
+        before = search([(key, 0)], moves)
+        return way_to(before, ends[0].state, "")
 
     def _too_late(self, i: int, state: State, taken: Answer | None, hits: _Hits) -> None:
         """Add a hit where what rule `i` demands comes too late on the longest way from a place."""
@@ -338,22 +351,36 @@ class Patterns:
         if edge is None:
             return
         seconds = self._wait[i][edge.to] if taken else self._wait_after(i, edge)
-        if seconds <= self._within[i]:
-            return
-        tail = [Step(named(state[0], ""), edge.answer.say if edge.answer else None)]
+        if seconds > self._within[i]:
+            hits.append(_Hit(state, taken, partial(self._latest, i, state[0], edge), seconds))
+
+    def _latest(self, i: int, key: Key, edge: Edge) -> tuple[Step, ...]:
+        """The way from a place, by an edge, on which what rule `i` demands comes last."""
+        tail = [Step(named(key, ""), edge.answer.say if edge.answer else None)]
         while not self._bits(self.graph.nodes[edge.to].marks, True).by >> i & 1:
-            here, edge = edge.to, self._slowest(i, self.graph.edges[edge.to])
-            if edge is None:  # cannot be: it comes on every way
+            here, slowest = edge.to, self._slowest(i, self.graph.edges[edge.to])
+            if slowest is None:  # cannot be: it comes on every way
                 break
+            edge = slowest
             tail.append(Step(named(here, ""), edge.answer.say if edge.answer else None))
             if self._answer_bits(edge.answer).by >> i & 1:
                 break
         else:
             tail.append(Step(named(edge.to, ""), None))
-        hits.append(_Hit(state, taken, tuple(tail), seconds))
+        return tuple(tail)
 
     def _slowest(self, i: int, edges: Iterable[Edge]) -> Edge | None:
         return max(edges, key=lambda edge: self._wait_after(i, edge), default=None)
+
+
+def _way(home: str, before: _Before, hit: _Hit) -> tuple[Step, ...]:
+    """The way to a hit, and on to what shows it."""
+    way = way_to(before, hit.state, home, hit.answer)
+    return (*way[:-1], *_seen_from(home, hit.tail())) if hit.tail else way
+
+
+def _shortest(home: str, before: _Before, hits: _Hits) -> tuple[Step, ...]:
+    return min((_way(home, before, hit) for hit in hits), key=len)
 
 
 def _seen_from(home: str, way: tuple[Step, ...]) -> tuple[Step, ...]:

@@ -161,7 +161,7 @@ def _in_question(library: Library, article: Article, together: list[str]) -> Ite
         yield from _in_text(library, text, keys, Use("article", article.id))
 
 
-_SENTENCE_END = re.compile(r"(?<=[.!?])\s+(?!\[@)|\s*\|\s*")
+_SENTENCE_END = re.compile(r"(?<=[.!?])\s+(?!\[@)|(?<!\s)\s+\|\s*|\|\s*")
 _SPACE = re.compile(r"[ \t\n]+")  # a no-break space is meant, and stays
 _MARKS = (
     (re.compile(r"\[@[^\[\]]*\]"), ""),

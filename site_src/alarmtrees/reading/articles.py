@@ -6,7 +6,9 @@ A Markdown file whose front matter has none of an article's keys is a plain page
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+import sys
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -44,7 +46,7 @@ _ROW = re.compile(r"\s*\|")
 _SIGN = re.compile(r"\S")
 _CITED = re.compile(r"\[@([^\[\]\n]*)\]")
 _TARGET = re.compile(r"\]\(\s*<?([^)\s>]*)")
-_TRACE = re.compile(r"<!--\s*(trace|steps):\s*(\S*)\s*-->")
+_TRACE = re.compile(r"<!--\s*(trace|steps):\s*+(\S*)\s*-->")
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +171,18 @@ def comments(text: str, start: int) -> Iterator[tuple[int, int]]:
     while (begin := text.find("<!--", start)) >= 0 and (end := text.find("-->", begin + 4)) >= 0:
         start = end + 3
         yield begin, start
+
+
+class Spans:
+    """Stretches of a text in their order, none within another."""
+
+    def __init__(self, found: Iterable[tuple[int, int]]) -> None:
+        self._spans = list(found)
+
+    def holds(self, at: int) -> bool:
+        """Whether a place lies in one of them: O(log of their number)."""
+        before = bisect_right(self._spans, (at, sys.maxsize)) - 1
+        return before >= 0 and at < self._spans[before][1]
 
 
 def _without_fences(body: str, coded: bool) -> str:

@@ -253,11 +253,12 @@ def fitting_path(source: Source | None, known: frozenset[str]) -> Source | None:
         elif name in seen:
             problems.append(Problem("schema", spot, f"`{name}` stands in the path already; keep it in one place"))
         seen.add(name)
-    ids = [stage["id"] for stage in stages]
-    for place, stage in enumerate(stages):
-        if stage["id"] in ids[:place]:
+    ids = set[str]()
+    for stage in stages:
+        if stage["id"] in ids:
             message = f"a stage before has the id `{stage['id']}`, and links could lead to one only; put another"
             problems.append(Problem("schema", stage.value_at["id"], message))
+        ids.add(stage["id"])
     return replace(source, problems=(*source.problems, *problems))
 
 

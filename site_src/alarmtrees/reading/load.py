@@ -17,6 +17,8 @@ from ..model import Map, Problem, Seq, Source, Spot
 
 MAX_BYTES = 1024 * 1024
 MAX_DEPTH = 24
+MAX_TEXT = 10_000
+"""Signs of one text; nobody reads a longer one at a bedside, and what looks at every sign of it must end soon."""
 
 PROSE = frozenset(
     {"title", "summary", "say", "ask", "why", "meanwhile", "do", "aliases", "reason", "means", "description"}
@@ -200,6 +202,8 @@ class _Builder:
             self._stop(event, f"character U+{ord(bad.group()):04X} is not allowed; delete it")
         if "\n" in value or "  " in value or "\t" in value or value[:1] == " " or value[-1:] == " ":
             value = _SPACE.sub(" ", value).strip(" ")
+        if len(value) > MAX_TEXT:
+            self._stop(event, f"the text has {len(value):,} signs, at most {MAX_TEXT:,} are read; say it shorter")
         return value
 
     def _key(self, parent: Map, key: str, event: Any) -> str:
@@ -215,6 +219,9 @@ class _Builder:
         return key
 
     def _check_text(self, event: Any, parent: Map | Seq, key: str) -> None:
+        if key == "phone" and event.end_mark.line > event.start_mark.line:
+            message = "`phone` stands on several lines, which would be dialled as one number; write one, on its line"
+            self._problem("lost-text", _spot(event), message)
         if event.style or event.implicit != (True, False):
             return  # in quotes nothing is cut
         if not event.value and isinstance(parent, Map) and parent.flow:

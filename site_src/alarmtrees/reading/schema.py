@@ -49,11 +49,18 @@ def problems(source: Source) -> Iterator[Problem]:
     document = source.data["stories"] if source.kind == "stories" else source.data
     if _gate(source.kind).is_valid(document):
         return
-    from jsonschema import Draft202012Validator  # slow to start, and needed only now
+    from jsonschema import Draft202012Validator, ValidationError  # slow to start, and needed only now
+    from jsonschema.validators import extend
 
+    def unique(_validator: Any, wanted: bool, value: Any, _schema: Any) -> Iterator[Any]:
+        if wanted and isinstance(value, list) and _again(value) is not None:
+            yield ValidationError("an entry stands twice")
+
+    # The library's own compares every two entries where it cannot sort them.
+    judge = extend(Draft202012Validator, {"uniqueItems": unique})  # type: ignore[no-untyped-call]
     whole = schema_of(source.kind)
     seen: set[tuple[Spot, str]] = set()
-    for error in Draft202012Validator(whole).iter_errors(document):
+    for error in judge(whole).iter_errors(document):
         for spot, message in _explain(error, document, whole):
             if (spot, message) not in seen:
                 seen.add((spot, message))
@@ -99,12 +106,14 @@ def _explain(error: Any, document: Map | Seq, whole: dict[str, Any]) -> Iterator
             yield _key_spot(document, path, value), f"{_short(value)} has a meaning of its own here; choose another id"
         case "minLength" | "minItems" | "minProperties":
             yield spot, f"{name} is empty; write it, or leave the key out"
+        case "maxLength":
+            yield spot, f"{name} has {len(value)} signs; at most {wanted}"
         case "maxItems":
             yield spot, f"{name} has {len(value)} entries; at most {wanted}"
         case "uniqueItems":
-            twice = next(item for i, item in enumerate(value) if item in value[:i])
-            where = value.item_at[value.index(twice, value.index(twice) + 1)]
-            yield where, f"{_short(twice)} stands twice in {name}; once is enough"
+            again = _again(value)
+            assert again is not None
+            yield value.item_at[again], f"{_short(value[again])} stands twice in {name}; once is enough"
         case "dependentRequired":
             for key, needed in wanted.items():
                 for other in needed if key in value else ():
@@ -119,6 +128,18 @@ def _explain(error: Any, document: Map | Seq, whole: dict[str, Any]) -> Iterator
             yield spot, f"{name} needs exactly one of {', '.join(f'`{key}`' for key in choices)}; it has {found}"
         case _:
             yield spot, f"{name}: {error.message}"
+
+
+def _again(value: list[Any]) -> int | None:
+    """The index of the first entry that stands in a list before: O(all that the list holds)."""
+    seen: set[str] = set()
+    for index, item in enumerate(value):
+        # A text as JSON begins with a quote, a mapping or list never does.
+        key = json.dumps(item, sort_keys=True)
+        if key in seen:
+            return index
+        seen.add(key)
+    return None
 
 
 def _unknown_keys(error: Any, name: str) -> Iterator[tuple[Spot, str]]:

@@ -15,6 +15,7 @@ from typing import Any
 
 from ..model import Article, Calculator, Library, Map, Priority, Role, Tree
 from ..model.addresses import SOURCES, calculator_path, slides_path, tree_path
+from ..model.dialling import dialled
 from ..model.stamp import is_foreign, is_stale
 from ..model.wording import fill
 from ..proof.ownership import borrowed
@@ -229,13 +230,15 @@ def priority_badge(tree: Tree) -> str:
 
 
 def phone(role: Role) -> str:
-    """The number of a role: a link that dials, but only where it is a real one."""
+    """The number of a role: a link that dials, but only where it is a real one, and one."""
     if role.phone is None:
         return "number not set here"
     if role.fictional:
         return f'<span class="phone">{esc(role.phone)}</span> (fictional)'
-    digits = "".join(sign for sign in role.phone if sign.isdigit() or sign in "+*#")
-    return f'<a class="phone" href="tel:{esc(digits)}">{esc(role.phone)}</a>'
+    number = dialled(role.phone)
+    if number is None:
+        return f'<span class="phone">{esc(role.phone)}</span>'
+    return f'<a class="phone" href="tel:{number}">{esc(role.phone)}</a>'
 
 
 def call_line(view: View, role_id: str | None) -> str:

@@ -33,6 +33,7 @@ from ..check.rules import RULES
 from ..check.run import CheckResult, check_library
 from ..model import Article, Library
 from ..model.addresses import CALCULATORS, FOOT, HOME, JOB, LEARN, SETTINGS
+from ..model.finding import told
 from ..proof.analysis import Analysis
 from ..reading.keep import Store, digest, digest_of_files, versions
 from .build import (
@@ -428,10 +429,11 @@ def searched(html: str) -> str:
 
 def _log_findings(result: CheckResult) -> None:
     """Say what was found; what a draft still lacks keeps no strict build from being published."""
-    for finding in result.findings:
+    drafts = {finding.place.file for finding in result.of_drafts}
+    for finding in told(result.findings):
         at = finding.place
         where = f"{at.file}:{at.line}:{at.column}"
-        say = log.info if finding in result.of_drafts else log.warning
+        say = log.info if at.file in drafts else log.warning
         say(f"{where}: {finding.severity}: {finding.message} [{finding.rule}]")
 
 

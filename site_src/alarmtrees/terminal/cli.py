@@ -236,19 +236,27 @@ def _schema(args: argparse.Namespace) -> int:
 
 def _questions_takes(command: argparse.ArgumentParser) -> None:
     command.add_argument("--output", type=Path, metavar="FILE", help="where to write it (default: print it)")
+    command.add_argument(
+        "--own", action="store_true", help="with the values of kb/settings.local.yml, for your house alone"
+    )
 
 
 def _questions(args: argparse.Namespace) -> int:
     from ..check.run import check_library
     from ..learning.questions import questions
     from ..learning.questions_csv import questions_csv
+    from ..reading.open import LOCAL_SETTINGS, open_library
     from ..reading.save import save
 
     result = check_library(args.root)
     if result.errors:
         print("alarmtrees: the library has faults; `alarmtrees check` names them", file=sys.stderr)
         return 1
-    table = questions_csv(result.library, questions(result.library))
+    # A table leaves the house easily; and with invented values it must not be taught from unseen.
+    if not args.own and (args.root / "kb" / LOCAL_SETTINGS).is_file():
+        print(f"alarmtrees: with the shipped values; --own writes those of kb/{LOCAL_SETTINGS}", file=sys.stderr)
+    library = result.library if args.own else open_library(args.root, private=False)
+    table = questions_csv(library, questions(library))
     if args.output:
         save(args.output, table)
     else:

@@ -149,7 +149,9 @@
    */
   const cell = (value) => {
     const words = String(value);
-    const guard = /^\s*[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]/.test(words) ? "'" : "";
+    const unseen = words.match(/^[\p{C}\p{Z}\u115f\u1160\u2800\u3164\uffa0]*/u)[0];
+    const first = words.charAt(unseen.length).normalize("NFKC");
+    const guard = /[\t\r]/.test(unseen) || /^[=+\-@\u2212]/.test(first) ? "'" : "";
     return `"${guard}${words.replace(/"/g, '""')}"`;
   };
 

@@ -221,6 +221,8 @@
     const done = keep.querySelector("[data-done]");
     const file = keep.querySelector("#file");
     const erase = keep.querySelector("[data-erase]");
+    const ids = (name) => new Set(all(`[data-${name}]`).map((one) => one.dataset[name]));
+    const known = { read: ids("page"), checks: ids("check") };
     let sure = false;
     keep.hidden = false;
 
@@ -245,9 +247,9 @@
       calm();
       if (!chosen) return;
       try {
-        Progress.take(await Progress.open(chosen));
+        const left = Progress.take(await Progress.open(chosen), known);
         summary();
-        say(`Read in: ${chosen.name}.`);
+        say(`Read in: ${chosen.name}.${left ? ` Left out, for not of this site or of a day to come: ${left}.` : ""}`);
       } catch (fault) {
         say(`${chosen.name}: ${fault.message}`);
       }

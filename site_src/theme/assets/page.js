@@ -62,6 +62,9 @@
   /** @type {(count: number, word: string) => string} */
   const many = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
 
+  /** Whether a value is a time in milliseconds that a clock can show. @type {(value: unknown) => boolean} */
+  const isTime = (value) => typeof value === "number" && value >= 0 && value <= 8.64e15;
+
   /** @type {(numbers: Iterable<number>) => number} */
   const sum = (numbers) => Array.from(numbers).reduce((before, one) => before + one, 0);
 
@@ -127,6 +130,7 @@
   const session = memory("sessionStorage");
   const local = memory("localStorage");
   window.alarmtrees = Object.assign(window.alarmtrees || {}, {
-    el, button, single, all, put, emit, two, timeOf, dayOf, many, sum, has, folded, inAddress, session, local, copied,
+    el, button, single, all, put, emit, two, timeOf, dayOf, many, sum, has, isTime, folded, inAddress,
+    session, local, copied,
   });
 })();

@@ -134,6 +134,8 @@
       let keys = Object.keys(given);
       if (keys.length > MOST_ENTRIES) {
         if (!lenient) throw new Error(`${part} has ${keys.length} entries; at most ${MOST_ENTRIES} are read.`);
+        // What is added now must not be what is cut off.
+        keys.sort((one, other) => when(given[other]) - when(given[one]));
         keys = keys.slice(0, MOST_ENTRIES);
       }
       keys.forEach((key) => {
@@ -232,7 +234,7 @@
   };
 
   const file = (label) => {
-    const { read, checks, cases, label: known } = load();
+    const { read, checks, cases, label: known } = shaped(load(), true);
     const whose = cleaned(label) || known || "";
     const saved = now();
     const name = whose.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "").slice(0, 30);
@@ -287,7 +289,14 @@
     return read(words);
   };
 
-  const when = (entry) => Date.parse(entry.on || (entry.last && entry.last.on) || "") || 0;
+  const DAY = 86400000;
+
+  /** When an entry was made, or null. */
+  const madeAt = (entry) => Date.parse(entry?.on || entry?.last?.on || "") || null;
+
+  /** More than a day ahead no two devices' clocks are: such a day would be later than all that is still done. */
+  const isToCome = (entry) => madeAt(entry) > Date.now() + DAY;
+  const when = (entry) => (isToCome(entry) ? 0 : madeAt(entry) || 0);
 
   /** Two records as one: of each entry the later, and the label of the first that has one. */
   const merged = (one, other) => {
@@ -303,7 +312,26 @@
     return data;
   };
 
-  const take = (data) => keep(merged(load(), data));
+  /**
+   * Takes in what a file holds. What this site does not have is left out, and what is said to have been done on a day
+   * that has yet to come.
+   * @param {object} data what `read` gave
+   * @param {Record<string, Set<string>>} known ids that this site has, by part; of a part not named all are taken
+   * @returns {number} how many entries were left out
+   */
+  const take = (data, known = {}) => {
+    const own = shaped(data, true);
+    let left = 0;
+    PARTS.forEach((part) => {
+      Object.keys(own[part]).forEach((key) => {
+        if (!isToCome(own[part][key]) && (!known[part] || known[part].has(key))) return;
+        delete own[part][key];
+        left += 1;
+      });
+    });
+    keep(merged(load(), own));
+    return left;
+  };
 
   const Progress = { kept: Boolean(store()), load, change, erase, file, save, read, open, merged, take, download, now };
   Object.assign(window.alarmtrees, { Progress });

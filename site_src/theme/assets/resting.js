@@ -5,7 +5,7 @@
   const host = document.querySelector("[data-walk]");
   const header = document.querySelector(".top__row");
   if (!host || !header) return;
-  const { button, el, emit, put, session, timeOf, two } = window.alarmtrees;
+  const { button, el, emit, isTime, put, session, timeOf, two } = window.alarmtrees;
 
   const KEY = "resting-clock";
   const MINUTE = 60000;
@@ -22,6 +22,7 @@
   //   unknown  nobody knows: counts as past the limit
   //   moved    it was seen to move at `at`; `before` is what was known until then, `by` the answer that said so
   // or "" where nothing speaks of a rest.
+  const KINDS = ["told", "stopped", "still", "short", "long", "unknown"];
   let clock = { kind: "" };
   let parts = null;
   let timer = 0;
@@ -41,11 +42,20 @@
     return `${minutes ? `${minutes} min ` : ""}${seconds % 60} s`;
   }
 
+  function isSound({ kind, at, since, by, before, length }) {
+    if (kind === "") return true;
+    if (!isTime(at)) return false;
+    if (kind !== "moved") return KINDS.includes(kind) && isTime(since);
+    const isTold = typeof by?.tree === "string" && typeof length === "string";
+    return isTold && typeof before?.kind === "string" && before.kind !== "moved" && isSound(before);
+  }
+
   // Where nothing may be kept, the clock starts from what is seen here, and runs on this page alone.
 
   function load() {
     const kept = session.get(KEY);
-    if (typeof kept?.kind === "string") clock = kept;
+    // What was kept and cannot be read any more counts as not known: a rest must never look shorter than it is.
+    if (typeof kept?.kind === "string") clock = isSound(kept) ? kept : { kind: "unknown", since: now(), at: now() };
   }
 
   function keep() {

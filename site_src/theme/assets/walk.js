@@ -4,7 +4,8 @@
   "use strict";
   const host = document.querySelector("[data-walk]");
   if (!host) return;
-  const { all, button, copied, dayOf, el, emit, folded, inAddress, session, single, timeOf } = window.alarmtrees;
+  const { all, button, copied, dayOf, el, emit, folded, inAddress, isTime, session, single } = window.alarmtrees;
+  const { timeOf } = window.alarmtrees;
 
   const tree = host.dataset.walk;
   const root = document.documentElement;
@@ -56,8 +57,11 @@
   const isSound = (kept) =>
     kept?.walk === tree &&
     steps.has(kept.node) &&
+    isTime(kept.at) &&
     Array.isArray(kept.way) &&
-    kept.way.every((one) => steps.has(one.id));
+    kept.way.every((one) => steps.has(one?.id) && typeof one.say === "string" && isTime(one.at));
+  const noted = (kept) =>
+    (Array.isArray(kept) ? kept : []).filter((one) => isTime(one?.at) && typeof one.text === "string");
   const asked = () => (steps.has(inAddress()) ? inAddress() : "");
 
   function note(text, at, going) {
@@ -351,7 +355,7 @@
     const found = foundAgain();
     const isCarried = !found && session.get(CARRY)?.to === tree;
     session.set(CARRY, null);
-    log = found || isCarried ? session.get(LOG) || [] : [];
+    log = found || isCarried ? noted(session.get(LOG)) : [];
     state = found || entered(asked() || start, [], "open");
     if (isCarried) state.carried = true;
     if (!found) note((isCarried ? "Went on to: " : "Opened: ") + title);

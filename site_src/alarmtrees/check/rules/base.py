@@ -13,7 +13,7 @@ from ...calc import trial
 from ...calc.formula import Fault, Formula
 from ...calc.reading import read_formula
 from ...model import Answer, Article, Calculator, Library, Map, Seq, Source, Spot, Tree
-from ...model.finding import Finding, Place, Severity, Step
+from ...model.finding import MOST, Finding, Place, Severity, Step, cut_way, cut_words
 from ...model.wording import nearest
 from ...proof.analysis import Analysis
 from ...proof.graph import Graph, Key
@@ -22,6 +22,9 @@ from ...reading.texts import Text, texts
 
 Page = Tree | Article | Calculator
 """What readers open, and what is reviewed."""
+
+Way = tuple[Step, ...]
+"""Steps of a tree, one after the other, with the answers given there."""
 
 Subject = TypeVar("Subject")
 
@@ -79,14 +82,14 @@ class Flaw:
         place: where to look in the source.
         message: what is wrong, why it matters, what to write instead.
         node: the step concerned, None where it is not about one step.
-        way: the shortest way that shows it, None where it is not about a way.
+        way: the shortest way that shows it, or what finds it when it is told; None where it is not about a way.
         severity: how much it weighs, where that is not what the rule says of all of them.
     """
 
     place: Place
     message: str
     node: str | None = None
-    way: tuple[Step, ...] | None = None
+    way: Way | Callable[[], Way] | None = None
     severity: Severity | None = None
 
 
@@ -115,12 +118,22 @@ class Rule(Generic[Subject]):
     check: Callable[[View, Subject], Iterable[Flaw]]
 
     def findings(self, view: View) -> Iterator[Finding]:
-        """All that the rule finds, each with the rule's id and weight."""
+        """All that the rule finds, each with the rule's id and weight, by place.
+
+        Only what is told of a file carries its way: a way is as long as the tree, and ways of thousands of
+        findings would fill any memory.
+        """
         if self.needs in view.library.broken:
             return
-        for subject in self.subjects(view):
-            for flaw in self.check(view, subject):
-                yield Finding(self.id, flaw.severity or self.severity, flaw.place, flaw.message, flaw.node, flaw.way)
+        flaws = [flaw for subject in self.subjects(view) for flaw in self.check(view, subject)]
+        counts: dict[tuple[str, Severity], int] = {}
+        for flaw in sorted(flaws, key=lambda flaw: (flaw.place, flaw.message)):
+            severity = flaw.severity or self.severity
+            kind = flaw.place.file, severity
+            counts[kind] = counts.get(kind, 0) + 1
+            way = None if counts[kind] > MOST + 1 else flaw.way() if callable(flaw.way) else flaw.way
+            message = cut_words(flaw.message)
+            yield Finding(self.id, severity, flaw.place, message, flaw.node, way and cut_way(way))
 
 
 Ruling = Callable[[Callable[[View, Subject], Iterable[Flaw]]], Rule[Subject]]

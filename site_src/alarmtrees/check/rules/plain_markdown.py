@@ -25,7 +25,7 @@ from functools import partial
 from itertools import pairwise
 
 from ...model import Article, Passage
-from ...reading.articles import ITEM, comments, heading
+from ...reading.articles import ITEM, Spans, comments, heading
 from .base import Flaw, Page, View, page_rule
 
 _HELD, _FILLED, _LINKED = "\0", "\1", "\2"
@@ -52,6 +52,9 @@ _KNOWN = (
         _HELD,
     ),
 )
+
+_MOST = 5000
+"""Signs of a passage; the longest that was written here has 836."""
 
 _ALONE = "mark whole plain words alone, as **strong** or *stress*; before a sign that marks nothing write \\"
 _AT_LEFT = "begin a paragraph at the left with its words, a list with - or 1. and each line of a table with |"
@@ -80,7 +83,7 @@ _INDENTED = re.compile(r" {4}| {0,3}\t")
 _FENCE = re.compile(r" {0,3}(?P<fence>```+|~~~+)")
 _FENCED = re.compile(r"(?:```+|~~~+) *[a-z]*")
 _BAR = re.compile(r"(?<!\\)\|")
-_RULED = re.compile(r"\s*\|(?:\s*:?-+:?\s*\|)+\s*")
+_RULED = re.compile(r"\s*+\|(?:\s*+:?-++:?\s*+\|)++\s*+")
 
 
 @page_rule("words")
@@ -94,6 +97,9 @@ def check(view: View, page: Page) -> Iterator[Flaw]:
 
 def _odd(page: Article, passage: Passage) -> Iterator[tuple[int, str]]:
     """Where a passage holds what only some readers know, and what to write instead."""
+    if len(passage.text) > _MOST:
+        yield 0, f"{len(passage.text):,} signs without an empty line, at most {_MOST:,} can be read: part them"
+        return
     bullet = ITEM.match(passage.text) if passage.kind == "item" else None
     begin = bullet.end() if bullet else 0
     raw = page.text[passage.start : passage.start + len(passage.text)]
@@ -116,9 +122,9 @@ def _odd(page: Article, passage: Passage) -> Iterator[tuple[int, str]]:
 def _fences(page: Article) -> Iterator[tuple[int, str]]:
     """Fences around code that only some readers see as such, or that nothing closes."""
     at, opened, fence = page.body_at, 0, ""
-    hidden = list(comments(page.text, page.body_at))
+    hidden = Spans(comments(page.text, page.body_at))
     for line in page.text[page.body_at :].split("\n"):
-        mark = None if any(begin < at < end for begin, end in hidden) else _FENCE.match(line)
+        mark = None if hidden.holds(at - 1) else _FENCE.match(line)
         if mark and not fence:
             opened, fence = at, mark["fence"]
             if not _FENCED.fullmatch(line):

@@ -41,7 +41,7 @@ def check(view: View, tree: Tree) -> Iterator[Flaw]:
         rule = view.library.safety[breach.rule]
         node = view.flow.nodes[breach.key]
         place = breach.answer.place if breach.answer else node.place
-        if breach.answer is None and node.go and breach.way[-1].node != node.id:
+        if breach.answer is None and node.go and breach.leads_out:
             place = node.at("go")
         lack = _lack(rule) if breach.seconds is None else _late(rule, breach.seconds)
         message = f"breaks `{rule.id}`: {rule.say} {lack}"

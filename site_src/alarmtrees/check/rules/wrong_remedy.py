@@ -31,7 +31,7 @@ from collections.abc import Iterator
 from ...model import Tree
 from ...proof.graph import Key, way_to
 from ...proof.simulate import OPEN
-from .base import Flaw, View, faults_of_causes, tree_rule
+from .base import Flaw, View, Way, faults_of_causes, tree_rule
 
 
 @tree_rule("causes")
@@ -45,11 +45,14 @@ def _finding(view: View, tree: Tree, start: str, node_id: str, mask: int, gate: 
     causes = view.causes(tree)
     names = causes.names(mask)
     told = ", ".join(f"`{name}`" for name in names)
-    before = causes.reach(start, names[0])
-    way = way_to(before, ((tree.id, node_id), OPEN), tree.id)
+
+    def way() -> Way:
+        shown = way_to(causes.reach(start, names[0]), ((tree.id, node_id), OPEN), tree.id)
+        return shown if gate is None else view.entered(gate, tree, shown)
+
     rest = f"says resolved, but the cause {told} was not fixed; ask after the remedy, `when: fixed`"
     if gate is None:
         return Flaw(tree.nodes[node_id].place, f"`{node_id}` {rest}", node_id, way)
     place = view.flow.nodes[gate].at("go")
     message = f"entered here, `{tree.id}/{node_id}` {rest}"
-    return Flaw(place, message, gate[1], view.entered(gate, tree, way))
+    return Flaw(place, message, gate[1], way)

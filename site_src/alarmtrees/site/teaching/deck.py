@@ -73,6 +73,7 @@ def deck(view: View, about: Tree | Article, slides: Sequence[Slide], build: str,
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width,initial-scale=1">\n'
         '<meta name="color-scheme" content="light dark">\n<meta name="referrer" content="no-referrer">\n'
+        '<meta name="format-detection" content="telephone=no">\n'
         f'<meta name="build" content="{esc(build)}">\n<link rel="icon" href="data:,">\n'
         f"<title>{title} – slides</title>\n<style>{_asset('slides.css')}</style>\n"
         f"</head>\n<body>\n<main>\n{shown}\n</main>\n{foot}\n"

@@ -9,24 +9,24 @@ from dataclasses import dataclass, field
 from ...model import Article, Passage
 from ...model.addresses import calculator_path, rule_path, tree_path
 from ...model.wording import sentences_of
-from ...reading.articles import ITEM, Link, comments, heading, traces_in
+from ...reading.articles import ITEM, Link, Spans, comments, heading, traces_in
 from ..markup import View, esc, short_source
 from .pieces import LETTERS, ROOM, Piece, letters, piece, row
 
 _MARK = re.compile(
-    r"(?P<ticks>`+)(?P<code>.+?)(?<!`)(?P=ticks)(?!`)"
-    r"|(?P<comment><!--.*?-->)"
+    r"(?<!`)(?P<ticks>`++)(?P<code>.+?)(?<!`)(?P=ticks)(?!`)"
+    r"|(?P<comment><!--.*?-->)|(?P<unended><!--.*)"
     r"|\[@(?P<cited>[^\[\]\n]*)\]"
-    r"|!?\[(?P<words>[^\[\]]*)\]\(\s*<?(?P<target>[^)\s>]*)>?[^)]*\)"
+    r"|!?\[(?P<words>[^\[\]]*)\]\(\s*+<?+(?P<target>[^)\s>\[]*+)>?+[^)\[]*+\)"
     r"|(?P<brace>\{\{)"
     r"|\{(?P<setting>[^{}]*)\}"
     r"|\\(?P<sign>[!-/:-@\[-`{-~])"
-    r"|(?P<strong>\*\*|__)(?=\S)(?P<loud>.+?)(?<=\S)(?P=strong)"
+    r"|(?P<strong>\*\*|__)(?=\S)(?P<loud>(?:(?!(?P=strong))[^`\\]|\\.|`++[^`]*+`++)+)(?<=\S)(?P=strong)"
     r"|(?<!\w)(?P<stress>[*_])(?=\S)(?P<soft>[^*_]+?)(?<=\S)(?P=stress)(?!\w)",
     re.DOTALL,
 )
-_FENCED = re.compile(r"^ {0,3}(```+|~~~+)[^\n]*\n(.*?)^ {0,3}\1[`~]*[ \t]*$", re.DOTALL | re.MULTILINE)
-_RULED = re.compile(r"\s*\|?\s*:?-{3,}")
+_FENCED = re.compile(r"^ {0,3}(```++|~~~++)[^\n]*\n(.*?)^ {0,3}\1[`~]*[ \t]*$", re.DOTALL | re.MULTILINE)
+_RULED = re.compile(r"\s*+\|?\s*+:?-{3,}")
 _CELL = re.compile(r"(?<!\\)\|")
 _BLANKS = re.compile(r"[ \t\n]+")
 
@@ -74,9 +74,9 @@ def _parts(article: Article) -> Iterator[tuple[int, Passage | Piece | tuple[str,
         yield passage.start, passage
     for kind, name, begin, _ in traces_in(article):
         yield begin, (kind, name)
-    hidden = list(comments(article.text, article.body_at))
+    hidden = Spans(comments(article.text, article.body_at))
     for fenced in _FENCED.finditer(article.text, article.body_at):
-        if not any(begin <= fenced.start() < end for begin, end in hidden):
+        if not hidden.holds(fenced.start()):
             lines = fenced.group(2).rstrip("\n").split("\n")
             for place in range(0, len(lines), int(ROOM) - 2):
                 some = lines[place : place + int(ROOM) - 2]
@@ -141,6 +141,8 @@ def _marked(view: View, mark: re.Match[str]) -> str:
         return f'<span class="quiet">({esc(short_source(entry, key) if entry else key)})</span>'
     if mark["words"] is not None:
         return _link(view, inline(view, mark["words"]), mark["target"])
+    if mark["unended"] is not None:
+        return esc(mark["unended"])
     if mark["brace"]:
         return "{"
     if mark["setting"] is not None:
