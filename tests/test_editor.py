@@ -14,7 +14,7 @@ import pytest
 import yaml
 from jsonschema import Draft202012Validator
 
-from alarmtrees.model import DERIVED_MARKS
+from alarmtrees.model import DERIVED_MARKS, FIXED
 from alarmtrees.reading.offered import FOLDER, KINDS, offer
 from alarmtrees.reading.schema import schema_of
 from alarmtrees.terminal.cli import main
@@ -23,6 +23,7 @@ from small_library import REPOSITORY, make, shipped_library, swap
 from test_schema import GOOD, MISTAKES
 
 LIBRARY = shipped_library()
+CAUSES = LIBRARY.trees["trigger-lost"].causes.keys()
 MARKS = LIBRARY.marks.keys() - set(DERIVED_MARKS)
 TREE = REPOSITORY / "trees" / "written-by-a-test.yml"  # never on the disk: an editor sends the text
 LOCAL = TREE.parents[1] / "kb" / "settings.local.yml"
@@ -30,10 +31,10 @@ LOCAL = TREE.parents[1] / "kb" / "settings.local.yml"
 # Half a tree, as somebody is about to write it. Each ‹place› is cut out in turn and the editor is asked there.
 DRAFT = """\
 # yaml-language-server: $schema=../schema/offered/tree.schema.json
-id: written-by-a-test
+id: trigger-lost
 title: Line came off
 causes:
-  loose: {say: It is loose}
+  lead-off: {say: It is loose}
 anytime:
   - {say: Patient worse, to: worse, ‹anytime: m›}
   - {say: Blood, to: worse, marks: [‹anytime, marks: ›]}
@@ -44,6 +45,8 @@ nodes:
     ‹question: ›
     answers:
       - {say: It is loose, to: push, ‹answer: w›}
+      - {say: It is here, to: push, when: ‹answer, when: ›}
+      - {say: It is there, to: push, when: [lead-off, ‹answer, more when: ›]}
       - {say: It is off, to: push, marks: [‹answer, marks: pat›]}
       - say: It is gone
         ‹answer in lines: ›
@@ -93,8 +96,10 @@ OFFERED = {
     "how it ends": {"resolved", "call", "go"},
     "sources": LIBRARY.sources.keys(),
     "articles": LIBRARY.articles.keys(),
+    "causes": CAUSES,
+    "answer, when": {*CAUSES, FIXED},
+    "answer, more when": CAUSES,
     # What a schema cannot know; an editor's own completion offers words that stand in the file.
-    "causes": set(),
     "steps": set(),
     "setting in a text": set(),
 }
@@ -132,6 +137,14 @@ def test_words_that_fit_are_offered_where_they_are_written(editor: Editor, place
     assert len(set(offered)) == len(offered)
     # Beside its keys an editor may offer a whole object under a name of its own, such as `answer`.
     assert set(offered) - {"answer", "end-call"} == set(OFFERED[place])
+
+
+def test_causes_are_those_of_the_tree(editor: Editor) -> None:
+    draft = asked_at("causes")
+    assert set(editor.offered(TREE, draft.replace("id: trigger-lost", "id: pump-idle"))) == set(
+        LIBRARY.trees["pump-idle"].causes
+    )
+    assert editor.offered(TREE, draft.replace("id: trigger-lost", "id: written-by-a-test")) == []
 
 
 def test_a_hospitals_own_file_is_offered_the_settings_roles_and_trees(editor: Editor) -> None:

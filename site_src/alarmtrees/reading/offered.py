@@ -2,8 +2,9 @@
 
 A schema in `schema/` holds for any library, so it knows no mark, source or role by name, and editors offer only what a
 schema names. Theirs lie in `schema/offered/` and let pass what the plain ones do: a name that they lack may be newer
-than they are, and the check judges it. What belongs to one tree, causes and steps, cannot be listed there, nor can a
-{setting} in a text: an editor would put it in place of the whole text.
+than they are, and the check judges it. Causes belong to one tree, and are offered in the tree of that id. Its steps are
+not listed: they change with every edit, and the schema would too. Nor is a {setting} in a text: an editor would put it
+in place of the whole text.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from ..model import DERIVED_MARKS, Library
+from ..model import DERIVED_MARKS, FIXED, Library
 from .open import open_library
 from .save import save
 from .schema import schema_of
@@ -58,6 +59,30 @@ def offered_schema(kind: str, names: Mapping[str, Mapping[str, str]]) -> dict[st
     return {**schema, "$id": f"{schema['$id']}:offered", "$defs": offering}
 
 
+def offered_trees(library: Library) -> dict[str, Any]:
+    """The schema of trees, with the names that can stand in one and, for each tree, its causes."""
+    schema = offered_schema("tree", offered_names(library))
+    causes, choices = {}, []
+    for tree in library.trees.values():
+        if tree.causes:
+            name = f"causes-of-{tree.id}"
+            causes[name] = {"enum": list(tree.causes), "enumDescriptions": [one.say for one in tree.causes.values()]}
+            this = {"properties": {"id": {"const": tree.id}}, "required": ["id"]}
+            choices.append({"if": this, "then": _with_causes({"$ref": f"#/$defs/{name}"})})
+    return {**schema, "allOf": choices, "$defs": {**schema["$defs"], **causes}}
+
+
+def _with_causes(known: Mapping[str, str]) -> dict[str, Any]:
+    """What a tree adds to the schema: where causes stand, its own. Which keys a step has is said elsewhere."""
+    listed = {"items": known}
+    fixed = {"enum": [FIXED], "enumDescriptions": ["Seen only once a step has removed the cause."]}
+    fixes = {"doNotSuggest": True, "anyOf": [listed, {"items": {"$ref": "#/$defs/id"}}]}
+    when = {"doNotSuggest": True, "anyOf": [known, fixed, listed, {"$ref": "#/$defs/cause-or-causes"}]}
+    answers = {"doNotSuggest": True, "items": {"properties": {"when": when}}}
+    step = {"properties": {"fixes": fixes, "answers": answers}}
+    return {"properties": {"anytime": answers, "nodes": {"doNotSuggest": True, "additionalProperties": step}}}
+
+
 def offer(root: Path, write: bool = True) -> tuple[Path, ...]:
     """Bring the schemas for editors to what a library has now.
 
@@ -77,10 +102,11 @@ def offer(root: Path, write: bool = True) -> tuple[Path, ...]:
     if any(source.problems for source in library.sources_read):
         raise ValueError("a file of the library has faults, and its names would be lost; `alarmtrees check` tells them")
     names = offered_names(library)
+    schemas = {kind: offered_schema(kind, names) for kind in KINDS} | {"tree": offered_trees(library)}
     changed = []
-    for kind in KINDS:
+    for kind, schema in schemas.items():
         path = root / FOLDER / f"{kind}.schema.json"
-        text = json.dumps(offered_schema(kind, names), indent=1, ensure_ascii=False) + "\n"
+        text = json.dumps(schema, indent=1, ensure_ascii=False) + "\n"
         if not path.is_file() or path.read_text(encoding="utf-8") != text:
             changed.append(path)
             if write:
