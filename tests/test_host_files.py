@@ -1,4 +1,4 @@
-"""The contributor's path on code hosts: forms, workflow, hook and guide hold what they promise.
+"""The contributor's path on code hosts: forms, hooks and guide hold what they promise (the workflow: test_workflow.py).
 
 Schemas: those that SchemaStore publishes for workflows and issue forms, as check-jsonschema (Apache 2.0) ships them.
 """
@@ -6,10 +6,8 @@ Schemas: those that SchemaStore publishes for workflows and issue forms, as chec
 from __future__ import annotations
 
 import json
-import os
 import re
-import shlex
-import subprocess
+import tomllib
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -17,6 +15,8 @@ from typing import Any
 import pytest
 import yaml
 from jsonschema import Draft7Validator
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
 
 from alarmtrees.terminal.cli import _parser
 from cases.bundle import REPO
@@ -75,68 +75,8 @@ def test_the_schemas_find_faults() -> None:
     form["body"][1]["type"] = "textfield"
     assert faults(form, "github-issue-forms")
     workflow = read(WORKFLOW)
-    workflow["jobs"]["trees"]["steps"][0]["run"] = ["x"]
+    workflow["jobs"]["judge"]["steps"][0]["run"] = ["x"]
     assert faults(workflow, "github-workflows")
-
-
-# ------------------------------------------------------------------ workflow
-
-
-def steps() -> list[dict[str, Any]]:
-    listed: list[dict[str, Any]] = read(WORKFLOW)["jobs"]["trees"]["steps"]
-    return listed
-
-
-def test_workflow() -> None:
-    """It fits the published schema; it may read, and write nothing but comments."""
-    workflow = read(WORKFLOW)
-    assert faults(workflow, "github-workflows") == []
-    assert workflow["permissions"] == {"contents": "read", "pull-requests": "write"}
-    assert set(workflow["on"]) == {"pull_request", "push"}  # never pull_request_target: it would lend its rights
-
-
-def test_no_words_of_a_stranger_become_a_command() -> None:
-    """What a proposal brings along reaches a shell through the environment only."""
-    assert [step["run"] for step in steps() if "${{" in step.get("run", "")] == []
-
-
-def test_its_commands_exist() -> None:
-    """Each `alarmtrees` line is understood by the program as it is now."""
-    found = [
-        line for step in steps() for line in step.get("run", "").splitlines() if line.strip().startswith("alarmtrees ")
-    ]
-    assert len(found) == 3
-    for line in found:
-        words = shlex.split(line.replace('"${approved[@]}"', "--approved approved.txt"))
-        words = words[: next((at for at, word in enumerate(words) if word in (">", "||")), len(words))]
-        _parser(words).parse_args(words[1:])
-
-
-@pytest.mark.parametrize(("status", "ends", "told"), [(0, 0, "0"), (1, 0, "1"), (2, 2, None)])
-@pytest.mark.parametrize("approved", [False, True])
-def test_the_step_that_compares(tmp_path: Path, status: int, ends: int, told: str | None, approved: bool) -> None:
-    """Run as it stands, with a program that only tells how it was called."""
-    script = next(step["run"] for step in steps() if step.get("id") == "compare")
-    program = tmp_path / "alarmtrees"
-    program.write_text(f'#!/bin/sh\necho "$@"\nexit {status}\n', "utf-8")
-    program.chmod(0o755)
-    if approved:
-        (tmp_path / "approved.txt").touch()
-    around = {
-        "PATH": f"{tmp_path}{os.pathsep}{os.environ['PATH']}",
-        "BASE": "a b; exit 7",
-        "GITHUB_OUTPUT": str(tmp_path / "output"),
-        "GITHUB_STEP_SUMMARY": str(tmp_path / "summary"),
-    }
-    done = subprocess.run(
-        ["bash", "-e", "-o", "pipefail", "-c", script], cwd=tmp_path, env=around, timeout=20, check=False
-    )
-    assert done.returncode == ends
-    wanted = f"compare a b; exit 7 {'--approved approved.txt ' if approved else ''}--format markdown\n"
-    assert (tmp_path / "comparison.md").read_text("utf-8") == wanted
-    if told is not None:
-        assert (tmp_path / "output").read_text("utf-8") == f"status={told}\n"
-        assert (tmp_path / "summary").read_text("utf-8") == wanted
 
 
 # ------------------------------------------------------------------ hook
@@ -177,3 +117,21 @@ def test_the_guide_holds_what_is_really_printed_and_drawn(tmp_path: Path) -> Non
 def test_every_picture_is_told_in_words() -> None:
     told = re.findall(r"!\[([^\]]*)\]\(first-edit/", first_edit.PAGE.read_text("utf-8"))
     assert len(told) == 6 and all(len(words.split()) >= 7 for words in told)
+
+
+# ------------------------------------------------------------------ versions
+
+
+def test_what_is_built_with_is_what_was_tested() -> None:
+    """Every package that is asked for has its version in constraints.txt, and one that pyproject.toml allows."""
+    lines = (REPO / "constraints.txt").read_text("utf-8").splitlines()
+    pins = {canonicalize_name(pin.name): pin for pin in map(Requirement, lines)}
+    assert all(re.fullmatch(r"==[\w.]+", str(pin.specifier)) and pin.marker and not pin.url for pin in pins.values())
+    project = tomllib.loads((REPO / "pyproject.toml").read_text("utf-8"))["project"]
+    asked = [Requirement(line) for line in (*project["dependencies"], *project["optional-dependencies"]["test"])]
+    lacking = [one.name for one in asked if canonicalize_name(one.name) not in pins]
+    assert lacking == [], "run `make versions`"
+    for one in asked:
+        (version,) = pins[canonicalize_name(one.name)].specifier
+        assert one.specifier.contains(version.version), f"{one}: run `make versions`"
+    assert "--constraint constraints.txt" in (REPO / "Makefile").read_text("utf-8")
