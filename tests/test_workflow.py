@@ -96,7 +96,7 @@ def test_a_change_that_waits_for_its_review_is_not_red(host: Host) -> None:
     assert results(done) == GREEN, done
     assert re.search(r"::warning file=trees/line-apart.yml,.*review-stale", done["judge"].out)
     assert "0 errors, 1 warnings" in summary(host)
-    assert "at each beat?" in comment(host)
+    assert "at each beat?" in comment(host) and "## Whose advice changes\n" in comment(host)
     assert previewed(host, "line-apart.yml") == reworded
     assert "mkdocs build" in host.log  # never --strict: it would make a warning red
 
@@ -152,6 +152,15 @@ def test_the_program_of_the_branch_judges_and_the_proposals_own_is_tested(host: 
     assert done["program"].result == "success" and "all tests" in done["program"].out
     assert host.log == ["install of main", "install of the proposal"]
     assert "This proposal changes the program too" in comment(host)
+
+
+def test_a_proposal_cannot_pass_for_what_it_is_compared_with(host: Host) -> None:
+    """A name that is a folder is read as one: with its own trees there, a proposal would change nothing."""
+    mended = changed(host.root, *MENDED)
+    host.propose({TREE: mended, f"HEAD^1/{TREE}": mended})
+    done = host.run(jobs="judge comment")
+    assert results(done) == {"judge": "failure", "comment": "failure"} and "Compare" not in done["judge"].steps
+    assert "::error::A folder has the name" in done["judge"].out
 
 
 def test_a_comparison_that_cannot_be_made_leaves_no_old_one_standing(host: Host) -> None:
@@ -214,6 +223,8 @@ def test_it_fits_the_published_schema_and_nothing_that_runs_a_proposal_may_write
     assert may["comment"] == {"pull-requests": "write"}
     uses = [step["uses"].partition("@")[0] for step in document["jobs"]["comment"]["steps"] if "uses" in step]
     assert uses == ["actions/download-artifact"]
+    (install,) = [step["run"] for step in document["jobs"]["judge"]["steps"] if step.get("id") == "install"]
+    assert install.startswith("python -I -m pip ")  # else a pip.py of the proposal would be run in its place
     assert document["concurrency"]["cancel-in-progress"] == "${{ github.event_name == 'pull_request' }}"
 
 

@@ -30,8 +30,7 @@ _IN_TEXT = re.compile(r"\$\{\{(.*?)\}\}", re.DOTALL)
 # Each stands in for a program, and writes how it was called into the log.
 _PROGRAMS = {
     "python": """
-if [ "$1 $2 $3" != "-m pip install" ]; then exec {python} "$@"; fi
-where="${{@: -1}}"
+case "$*" in *"-m pip install"*) where="${{@: -1}}";; *) exec {python} "$@";; esac
 echo "install $(cat "$where/program")" >> "$LOG"
 """,
     "alarmtrees": """
