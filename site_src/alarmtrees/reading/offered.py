@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from ..model import DERIVED_MARKS, FIXED, Library
+from ..model import FIXED, Library
 from .open import open_library
 from .save import save
 from .schema import schema_of
@@ -28,7 +28,7 @@ def offered_names(library: Library) -> dict[str, dict[str, str]]:
     """What can be named in a library, by the definition that stands for it in the schemas: each name with its words."""
     trees = {key: tree.title for key, tree in library.trees.items()}
     return {
-        "mark": {key: mark.say for key, mark in library.marks.items() if key not in DERIVED_MARKS},
+        "mark": {key: mark.say for key, mark in library.marks.items()},
         "caution": {key: caution.say for key, caution in library.cautions.items()},
         "source": {key: str(source["title"]) for key, source in library.sources.items()},
         "role": {key: role.say for key, role in library.roles.items()},
