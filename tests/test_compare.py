@@ -262,20 +262,6 @@ def test_an_approval_outlives_other_edits_and_names_but_not_other_words(two: tup
     assert mark not in [c.fingerprint for c in changes_of(two)]
 
 
-def test_approved_changes_no_longer_fail(two: tuple[Path, Path], capsys: pytest.CaptureFixture[str]) -> None:
-    edit(two[1] / LINE, ("to: broken, pump", "to: patient-worse, pump"))
-    arguments = ["compare", str(two[0]), str(two[1])]
-    assert main(arguments) == 1
-    marks = re.findall("fingerprint: ([0-9a-f]{16})", capsys.readouterr().out)
-    approved = two[1] / "approved.txt"
-    approved.write_text("# seen by the lead\n" + "\n".join(f"{m}  # fine" for m in [*marks, "0" * 16]), "utf-8")
-    assert main([*arguments, "--approved", str(approved)]) == 0
-    assert "0 errors, 0 warnings, 0 notes, 2 approved; 1 approvals fit no change" in capsys.readouterr().out
-    approved.write_text("abc", "utf-8")
-    assert main([*arguments, "--approved", str(approved)]) == 2
-    assert main([*arguments, "--approved", str(two[1] / "gone")]) == 2
-
-
 # ---------------------------------------------------------------------- formats
 
 

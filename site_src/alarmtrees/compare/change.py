@@ -13,10 +13,13 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..model.finding import Place, Step
 from .kinds import ORDER, Weight, weight_of
+
+if TYPE_CHECKING:
+    from .approvals import Approval
 
 Way = tuple[Step, ...]
 
@@ -34,6 +37,7 @@ class Change:
         node: the step concerned.
         part: the key of the tree or step that was edited, "answers/" and what it says for an answer; None where the
             change is not an edit, and only shows on the ways.
+        entry: what of a file that is no tree is concerned: an entry, or a heading of an article.
         before: the text that goes, or the name of what goes.
         after: the text that comes.
         way_before: the shortest way that shows the change, as the base has it.
@@ -57,6 +61,7 @@ class Change:
     weighs: Weight | None = None
     part: str | None = None
     follows: str | None = None
+    entry: str | None = None
 
     @property
     def weight(self) -> Weight:
@@ -71,6 +76,7 @@ class Change:
         answers of the witness do. An approval given to it so outlives edits elsewhere.
         """
         content = [self.tree, self.kind, self.before, self.after, _answers(self.way_before), _answers(self.way_now)]
+        content += [self.entry] if self.entry else []
         text = json.dumps(content, ensure_ascii=False, separators=(",", ":"))
         return hashlib.sha256(text.encode()).hexdigest()[:16]
 
@@ -132,16 +138,35 @@ class Comparison:
         head: the name of the version now.
         changes: sorted by weight, tree and place.
         counts: the ways of each tree that both versions have, by id.
-        approved: fingerprints that somebody approved.
         pictures: for each tree with a changed way the picture of it, as Mermaid text.
+        approvals: what somebody approved, of this version and of others.
+        may_not_sign: the roles among them that may not sign a review, and so approve nothing.
+        versions: for each file with a change what names its version in an approval.
     """
 
     base: str
     head: str
     changes: tuple[Change, ...]
     counts: tuple[Counts, ...]
-    approved: frozenset[str] = frozenset()
     pictures: dict[str, str] = field(default_factory=dict)
+    approvals: tuple[Approval, ...] = ()
+    may_not_sign: frozenset[str] = frozenset()
+    versions: Mapping[str, str] = field(default_factory=dict)
+
+    def version(self, change: Change) -> str:
+        """What names the version of a change in an approval; "" where nothing can be approved."""
+        return self.versions.get(change.place.file, "")
+
+    def approval(self, change: Change) -> Approval | None:
+        """Who approved a change in this version; None where nobody has who may."""
+        named = (change.fingerprint, self.version(change))
+        fitting = (one for one in self.approvals if (one.change, one.version) == named)
+        return next((one for one in fitting if one.by not in self.may_not_sign), None)
+
+    def outlived(self, change: Change) -> Approval | None:
+        """The last approval of a change that does not count: it is of another version, or of somebody who may not."""
+        others = [one for one in self.approvals if one.change == change.fingerprint]
+        return others[-1] if others and not self.approval(change) else None
 
     @property
     def headlines(self) -> tuple[Headline, ...]:
@@ -159,9 +184,10 @@ class Comparison:
 
     def open(self, weight: Weight) -> int:
         """How many changes of a weight nobody has approved."""
-        return sum(c.weight is weight and c.fingerprint not in self.approved for c in self.changes)
+        return sum(c.weight is weight and self.approval(c) is None for c in self.changes)
 
     @property
     def stale(self) -> list[str]:
-        """Approvals that fit no change."""
-        return sorted(self.approved - {change.fingerprint for change in self.changes})
+        """The changes of approvals that fit nothing in this version."""
+        used = {approval for change in self.changes if (approval := self.approval(change))}
+        return sorted(one.change for one in self.approvals if one not in used)

@@ -27,9 +27,19 @@ def as_text(comparison: Comparison) -> str:
 def _one_text(change: Change, comparison: Comparison) -> str:
     lines = [f"{_where(change, comparison)}: {change.weight}: {_title(change)} [{change.kind}]"]
     lines += [f"    {line}" for line in _details(change)]
-    approved = ", approved" if change.fingerprint in comparison.approved else ""
-    lines.append(f"    fingerprint: {change.fingerprint}{approved}")
+    lines.append(
+        f"    fingerprint: {change.fingerprint}, version {comparison.version(change)}{_approved(change, comparison)}"
+    )
     return "\n".join(lines)
+
+
+def _approved(change: Change, comparison: Comparison) -> str:
+    if approval := comparison.approval(change):
+        return f", approved by {approval.by} on {approval.on}"
+    if approval := comparison.outlived(change):
+        of = "this, but may not sign" if approval.version == comparison.version(change) else "another version of it"
+        return f"; {approval.by} approved {of} on {approval.on}"
+    return ""
 
 
 def _where(change: Change, comparison: Comparison) -> str:
@@ -91,9 +101,9 @@ def _is_same(counts: Counts) -> bool:
 
 def _summary(comparison: Comparison) -> str:
     numbers = [f"{comparison.open(weight)} {weight}s" for weight in Weight]
-    approved = sum(change.fingerprint in comparison.approved for change in comparison.changes)
+    approved = sum(comparison.approval(change) is not None for change in comparison.changes)
     tail = f", {approved} approved" if approved else ""
-    stale = f"; {len(comparison.stale)} approvals fit no change" if comparison.stale else ""
+    stale = f"; {len(comparison.stale)} approvals fit no change of this version" if comparison.stale else ""
     return f"{comparison.base} -> {comparison.head}: {', '.join(numbers)}{tail}{stale}"
 
 
@@ -141,7 +151,8 @@ def _one_json(change: Change, comparison: Comparison) -> dict[str, Any]:
         "way_now": _way_json(change.way_now),
         "ways": None if change.ways is None else _exact(change.ways),
         "fingerprint": change.fingerprint,
-        "approved": change.fingerprint in comparison.approved,
+        "approve_as": comparison.version(change),
+        "approved": comparison.approval(change) is not None,
     }
 
 
@@ -163,7 +174,7 @@ def as_github(comparison: Comparison) -> str:
             "\n".join([_title(change), *_details(change)]),
         )
         for change in comparison.changes
-        if change.fingerprint not in comparison.approved
+        if comparison.approval(change) is None
     )
 
 
@@ -230,7 +241,7 @@ def _assembled(
 
 def _verdict(comparison: Comparison) -> str:
     numbers = ", ".join(f"{comparison.open(weight)} {weight}s" for weight in Weight)
-    approved = [c for c in comparison.changes if c.fingerprint in comparison.approved]
+    approved = [c for c in comparison.changes if comparison.approval(c)]
     more = f" {len(approved)} approved before." if approved else ""
     if not comparison.changes:
         return "Nothing changes for any reader."
@@ -250,7 +261,7 @@ def _table(comparison: Comparison) -> list[str]:
 
 def _items(comparison: Comparison) -> Iterator[tuple[Weight, str]]:
     for change in comparison.changes:
-        done = " (approved)" if change.fingerprint in comparison.approved else ""
+        done = " (approved)" if comparison.approval(change) else ""
         lines = [f"- **{_escaped(_title(change))}**{done} `{change.kind}`, {_code(_where(change, comparison))}"]
         lines += [f"  <br>{_escaped(line)}" for line in _details(change)]
         lines.append(f"  <br>fingerprint `{change.fingerprint}`")
