@@ -81,7 +81,14 @@ def compare_libraries(old: Library, new: Library, base: str = "base", head: str 
             pictures[name] = shown
     unique = {(c.fingerprint, c.place, c.message): c for c in changes}
     ordered = tuple(sorted(unique.values(), key=lambda change: change.sort_key))
-    return Comparison(base, head, ordered, tuple(counts), pictures)
+    return Comparison(base, head, ordered, tuple(counts), pictures, _names(old, new))
+
+
+def _names(old: Library, new: Library) -> dict[str, str]:
+    """What readers call the trees and roles of two versions, by id; as they are called now where both have them."""
+    libraries = (old, new)
+    roles = {name: f"the {role.say}" for library in libraries for name, role in library.roles.items()}
+    return {**roles, **{name: tree.title for library in libraries for name, tree in library.trees.items()}}
 
 
 def _target(go: str, library: Library) -> tuple[str, str]:

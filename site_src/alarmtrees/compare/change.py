@@ -139,6 +139,7 @@ class Comparison:
         changes: sorted by weight, tree and place.
         counts: the ways of each tree that both versions have, by id.
         pictures: for each tree with a changed way the picture of it, as Mermaid text.
+        names: what roles and trees are called, by id.
         approvals: what somebody approved, of this version and of others.
         may_not_sign: the roles among them that may not sign a review, and so approve nothing.
         versions: for each file with a change what names its version in an approval.
@@ -149,6 +150,7 @@ class Comparison:
     changes: tuple[Change, ...]
     counts: tuple[Counts, ...]
     pictures: dict[str, str] = field(default_factory=dict)
+    names: Mapping[str, str] = field(default_factory=dict)
     approvals: tuple[Approval, ...] = ()
     may_not_sign: frozenset[str] = frozenset()
     versions: Mapping[str, str] = field(default_factory=dict)

@@ -99,6 +99,12 @@ def _walk(args: argparse.Namespace) -> int:
     return 0
 
 
+def _positive(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and int(text)):
+        raise argparse.ArgumentTypeError(f"“{text}” is no number from 1 on")
+    return int(text)
+
+
 def _compare_takes(command: argparse.ArgumentParser) -> None:
     from ..compare.render import FORMATS
 
@@ -107,6 +113,10 @@ def _compare_takes(command: argparse.ArgumentParser) -> None:
     command.add_argument("--format", choices=FORMATS, default="text")
     command.add_argument("--approved", type=Path, metavar="FILE", help="a file of approvals, beside two folders")
     command.add_argument("--approved-from", metavar="REF", help="read approved.yml as this git revision has it")
+    command.add_argument(
+        "--most", type=_positive, metavar="N", help="show no more than N changes (JSON always holds all)"
+    )
+    command.add_argument("--whole", default="", metavar="WHERE", help="where the whole report stands, if this is cut")
     command.add_argument("--strict", action="store_true", help="warnings fail too")
 
 
@@ -115,7 +125,7 @@ def _compare(args: argparse.Namespace) -> int:
     from ..compare.render import FORMATS
 
     comparison = compare(args.base, args.head, args.root, args.approved, args.approved_from)
-    sys.stdout.write(FORMATS[args.format](comparison))
+    sys.stdout.write(FORMATS[args.format](comparison, args.most, args.whole))
     fails = (Weight.ERROR, Weight.WARNING) if args.strict else (Weight.ERROR,)
     return int(any(comparison.open(weight) for weight in fails))
 
