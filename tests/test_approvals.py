@@ -178,7 +178,7 @@ def test_whoever_may_not_sign_may_not_approve(root: Path, capsys: pytest.Capture
     approve(root, report, by="night nurse")
     assert told(root, capsys, *FROM_MAIN)[0] == 1
     main(["compare", "main", "--root", str(root), *FROM_MAIN])
-    assert "night nurse approved this, but may not sign on 2026-11-25" in capsys.readouterr().out
+    assert "night nurse approved it on 2026-11-25, but may not sign" in capsys.readouterr().out
     approve(root, report)
     assert told(root, capsys, *FROM_MAIN)[0] == 0
 

@@ -20,10 +20,12 @@ from .telling import (
     left_out,
     name_of,
     numbers,
+    sentence,
     texts_of,
     title_of,
     verdict,
     waits,
+    with_it,
 )
 
 MOST_SIGNS = 65_536
@@ -42,14 +44,14 @@ JOINER = "\u2060"
 page as it is shown, so an escaped sign would not stop them."""
 
 _MARKUP = re.compile(r"[\\`*_\[\]~|$]")
-_NAME = re.compile(r"(?<!`)(`[a-z0-9_/-]+`)(?!`)")
+_NAME = re.compile(r"(?<!`)(`[a-z0-9_/ -]+`)(?!`)")
 _CALLS = re.compile(
     r"(?<=[@#!$%~&^])(?=\w)"  # a person, an issue, and what else a sign calls up
     r"|(?<=\bgh-)(?=\d)"
-    r"|(?<=:)(?=//)|(?<=\bwww)(?=\.)|(?<=\bmailto:)|(?<=\bxmpp:)"
-    r"|(?<=\b[0-9a-f]{6})(?=[0-9a-f])",  # a commit
+    r"|(?<=:)(?=//)|(?<=\bwww)(?=\.)|(?<=\bmailto:)|(?<=\bxmpp:)",
     re.IGNORECASE,
 )
+_COMMIT = re.compile(r"[0-9a-f]{6}(?=[0-9a-f])", re.IGNORECASE)
 
 
 def as_markdown(comparison: Comparison, most: int | None = None, whole: str = "") -> str:
@@ -122,15 +124,19 @@ def _item(number: int, headline: Headline, comparison: Comparison, picture: str)
     done = " (approved)" if comparison.approval(change) else ""
     lines = [f"**{number}. {escaped(title_of(change, comparison))}**{done}", ""]
     lines += _texts(change)
+    if grave := with_it(headline, comparison):
+        lines += [f"With it: {escaped(sentence(grave))}", ""]
     others = headline.followed_by
     follow = f"{len(others)} more that {'follows' if len(others) == 1 else 'follow'} from it; " if others else ""
     lines += [f"<details><summary>{follow}place, ways, fingerprint</summary>", ""]
     lines += [_fenced(picture, "mermaid"), ""] if picture else []
-    lines += [_fenced("\n".join(details(change, comparison)), "text"), ""]
+    told: set[str] = set()
+    lines += [_fenced("\n".join(details(change, comparison, told)), "text"), ""]
     for other in others:
         settled = " (approved)" if comparison.approval(other) else ""
-        lines += [f"So also, {other.weight}: {escaped(title_of(other, comparison))}{settled}", "", *_texts(other)]
-        lines += [_fenced("\n".join(details(other, comparison)), "text"), ""]
+        title = escaped(title_of(other, comparison, change))
+        lines += [f"So also, {other.weight}: {title}{settled}", "", *_texts(other)]
+        lines += [_fenced("\n".join(details(other, comparison, told)), "text"), ""]
     asked = [c for c in (change, *others) if waits(c, comparison)]
     if asked:
         block = "\n".join(dict.fromkeys(approval_line(c, comparison) for c in asked))
@@ -175,7 +181,8 @@ def escaped(text: str) -> str:
 
 
 def _plain(text: str) -> str:
-    text = _MARKUP.sub(r"\\\g<0>", _CALLS.sub(JOINER, text))
+    text = _COMMIT.sub(rf"\g<0>{JOINER}", _CALLS.sub(JOINER, text))
+    text = _MARKUP.sub(r"\\\g<0>", text)
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 

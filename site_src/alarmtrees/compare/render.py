@@ -51,15 +51,16 @@ def _headline(number: int, headline: Headline, comparison: Comparison) -> Iterat
     change = headline.change
     approved = " (approved)" if comparison.approval(change) else ""
     yield f"{number}. {change.weight}: {title_of(change, comparison)}{approved}"
-    yield from _told(change, comparison)
+    told: set[str] = set()
+    yield from _told(change, comparison, told)
     for other in headline.followed_by:
-        yield f"   so also: {other.weight}: {title_of(other, comparison)}"
-        yield from (f"   {line}" for line in _told(other, comparison))
+        yield f"   so also: {other.weight}: {title_of(other, comparison, change)}"
+        yield from (f"   {line}" for line in _told(other, comparison, told))
 
 
-def _told(change: Change, comparison: Comparison) -> Iterator[str]:
+def _told(change: Change, comparison: Comparison, told: set[str]) -> Iterator[str]:
     yield from (f"   {line}" for line in texts_of(change))
-    yield from (f"     {line}" for line in details(change, comparison))
+    yield from (f"     {line}" for line in details(change, comparison, told))
 
 
 def _ways_lines(comparison: Comparison) -> Iterator[str]:

@@ -8,16 +8,20 @@ from difflib import SequenceMatcher
 
 from ..model.finding import way_text
 from .change import Change, Comparison, Counts, Headline, Way
-from .kinds import Weight
+from .kinds import KINDS, Weight
 
 MOST_SHOWN = 400
 """Letters of a text that a report shows."""
 
+MOST_WITH_IT = 3
+"""So many of what follows from a change are told beside it."""
+
 MOST_LINES = 60
 """Lines of a text that a report shows."""
 
+MOST_OF_A_NAME = 120
 MOST_OF_A_WAY = 2000
-"""Letters of a way that a report shows."""
+"""Letters of a title and of a way that a report shows."""
 
 _BESIDE = """
 typo why-reworded why-gone why-added sources-changed aliases-changed related-changed cause-added cause-changed
@@ -27,6 +31,8 @@ waveforms-changed practice-changed learning-changed changes-changed stray-change
 BESIDE = frozenset(_BESIDE.split())
 """Kinds of change that leave what is done at a bed as it was, where they weigh no more than a note."""
 
+_QUOTED = 80
+_LONG = re.compile(rf"“([^“”]{{{_QUOTED + 1},}}|[^“”\n]+\n[^“”]*)”")
 _NAMED = re.compile(r"`([^`\s]+)`")
 
 
@@ -55,10 +61,24 @@ def _is_settled(headline: Headline, comparison: Comparison) -> bool:
     return all(comparison.approval(c) is not None for c in heavy)
 
 
-def title_of(change: Change, comparison: Comparison) -> str:
-    """What a change is, as a person says it: the alarm by its title, roles and alarms in the message by their names."""
-    said = plainly(change.message, comparison)
-    return cut(f"{name_of(change.tree, comparison)}: {said}" if change.tree else said[:1].upper() + said[1:])
+def title_of(change: Change, comparison: Comparison, within: Change | None = None) -> str:
+    """What a change is, as a person says it: the alarm by its title, roles and alarms in the message by their names.
+
+    Args:
+        change: the change.
+        comparison: what it stands in.
+        within: the change that it follows, where that has told of which alarm both are.
+    """
+    said = _LONG.sub(_begun, plainly(change.message, comparison))
+    if change.tree is None:
+        return cut(said[:1].upper() + said[1:])
+    return cut(said if within and within.tree == change.tree else f"{name_of(change.tree, comparison)}: {said}")
+
+
+def _begun(quoted: re.Match[str]) -> str:
+    """A long text in a message, by how it begins; the report shows it whole, or it stands in the file."""
+    first = quoted[1].splitlines()[0]
+    return f"“{first[:_QUOTED].rstrip('. ')} …”"
 
 
 def plainly(message: str, comparison: Comparison) -> str:
@@ -68,7 +88,7 @@ def plainly(message: str, comparison: Comparison) -> str:
 
 def name_of(tree: str, comparison: Comparison) -> str:
     """The title of a tree; its id where nothing is known of it."""
-    return comparison.names.get(tree, tree)
+    return cut(comparison.names.get(tree, tree), MOST_OF_A_NAME)
 
 
 def texts_of(change: Change) -> list[str]:
@@ -120,11 +140,17 @@ def where(change: Change, comparison: Comparison) -> str:
     return f"{comparison.base}:{place}" if change.gone else place
 
 
-def details(change: Change, comparison: Comparison) -> Iterator[str]:
-    """What only whoever looks into a change needs: place, step, kind, ways, fingerprint, who approved it."""
-    step = f", step {change.node}" if change.node else ""
+def details(change: Change, comparison: Comparison, told: set[str]) -> Iterator[str]:
+    """What only whoever looks into a change needs: place, step, kind, ways, fingerprint, who approved it.
+
+    Ways that stand in `told` are not told again, and those that are join them.
+    """
+    step = f", step {cut(change.node)}" if change.node else ""
     yield f"{where(change, comparison)}{step} [{change.kind}]"
-    yield from ways_of(change)
+    for way in ways_of(change):
+        if way not in told or way.startswith("met "):
+            yield way
+        told.add(way)
     yield f"fingerprint {change.fingerprint}{_approved(change, comparison)}"
 
 
@@ -136,6 +162,17 @@ def _approved(change: Change, comparison: Comparison) -> str:
             return f"; {approval.by} approved it on {approval.on}, but may not sign"
         return f"; {approval.by} approved another version of it on {approval.on}"
     return ""
+
+
+def with_it(headline: Headline, comparison: Comparison) -> str:
+    """The gravest that follows from a headline, a change of each kind; "" where nothing grave does."""
+    grave = {c.kind: c for c in reversed(headline.followed_by) if c.weight is Weight.ERROR}
+    told = [grave[kind] for kind in KINDS if kind in grave][:MOST_WITH_IT]
+    if not told:
+        return ""
+    rest = sum(c.weight is Weight.ERROR for c in headline.followed_by) - len(told)
+    said = [title_of(c, comparison, headline.change) for c in told]
+    return "; ".join([*said, f"and {many(rest, 'error')} more"] if rest else said)
 
 
 def approval_line(change: Change, comparison: Comparison) -> str:
