@@ -50,7 +50,7 @@ def as_text(comparison: Comparison, most: int | None = None, whole: str = "") ->
 def _headline(number: int, headline: Headline, comparison: Comparison) -> Iterator[str]:
     change = headline.change
     approved = " (approved)" if comparison.approval(change) else ""
-    yield f"{number}. {change.weight}: {title_of(change, comparison)}{approved}"
+    yield f"{number}. {headline.weight}: {title_of(change, comparison)}{approved}"
     told: set[str] = set()
     yield from _told(change, comparison, told)
     for other in headline.followed_by:

@@ -52,7 +52,7 @@ def verdict(comparison: Comparison) -> str:
 
 def sentence(text: str) -> str:
     """A text with a stop at its end."""
-    return text if text.endswith((".", "!", "?")) else f"{text}."
+    return text if text.rstrip("”").endswith((".", "!", "?", "…")) else f"{text}."
 
 
 def _is_settled(headline: Headline, comparison: Comparison) -> bool:
