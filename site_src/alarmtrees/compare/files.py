@@ -136,6 +136,11 @@ def _reworded(kind: str, edit: Edit, words: Vocabulary) -> tuple[str, str, Weigh
 def _entries(kind: str, a: Source | None, b: Source | None, words: Vocabulary) -> Iterator[Change]:
     source = b or a
     assert source is not None
+    if a is None or b is None:
+        before, after = told(_data(a)) if a else None, told(_data(b)) if b else None
+        message = f"{source.file}, {NAMES[kind]}, is {'new' if a is None else 'gone'}"
+        yield _change(f"{kind}-changed", message, source.file, before=before, after=after, gone=b is None)
+        return
     for edit in edits(_data(a), _data(b)):
         how = "is gone" if edit.gone else "is new" if edit.before is None else "changed"
         weighs = None
