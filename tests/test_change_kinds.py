@@ -266,13 +266,13 @@ CASES = [
     file("caution-reason", N, CAUTIONS, "why: The danger is in the patient.", "why: So it is."),
     file("words-changed", N, WORDS, "goes back and forth", "moves"),
     file("words-changed", W, WORDS, "goes back and forth", "never goes back and forth"),
-    file("article-added", E, "kb/other.md", "", "---\ntitle: Other\ndescription: Other.\npart: start\ntasks: [connect]\nreview: {by: lead, on: 2026-01-02, next: 2999-01-02}\n---\n# Other\n"),  # noqa: E501
+    file("article-added", E, "kb/other.md", "", "---\ntitle: Other\ndescription: Other.\npart: start\ntasks: [connect]\ntrees: []\nreview: {by: lead, on: 2026-01-02, next: 2999-01-02}\n---\n# Other\n"),  # noqa: E501
     file("article-gone", W, ARTICLE, "", None),
     file("article-changed", N, ARTICLE, "sources: [doe-2001, common-practice]", "sources: [doe-2001]"),
     file("article-changed", W, ARTICLE, "cautions: [patient-first, rest-is-short]", "cautions: [patient-first]"),
     file("passage-reworded", W, ARTICLE, "1. Push the plug home.", "1. Press the plug home."),
     file("passage-reworded", N, ARTICLE, "- [ ] A dry plug", "- A dry plug"),
-    file("passage-moved", W, ARTICLE, "1. One.\n2. Two.\n", "1. Two.\n2. One.\n", ("## Why\n\n", "## Why\n\n1. One.\n2. Two.\n")),
+    file("passage-moved", W, ARTICLE, "1. One.\n2. Two.\n", "1. Two.\n2. One.\n", ("## Why\n\n", "## Why\n\n1. One.\n2. Two.\n\n")),  # noqa: E501
     file("passage-added", W, ARTICLE, "1. Push the plug home.\n", "1. Push the plug home.\n2. Look at it.\n"),
     file("passage-added", E, ARTICLE, "1. Push the plug home.\n", "1. Push the plug home.\n2. Never look away.\n"),
     file("passage-gone", W, ARTICLE, "1. Push the plug home.\n", ""),

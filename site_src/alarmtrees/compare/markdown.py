@@ -44,7 +44,7 @@ JOINER = "\u2060"
 page as it is shown, so an escaped sign would not stop them."""
 
 _MARKUP = re.compile(r"[\\`*_\[\]~|$]")
-_NAME = re.compile(r"(?<!`)(`[a-z0-9_/ -]+`)(?!`)")
+_NAME = re.compile(r"(?<!`)(`[a-z0-9_/-]+(?: [a-z0-9_/-]+)*`)(?!`)")
 _CALLS = re.compile(
     r"(?<=[@#!$%~&^])(?=\w)"  # a person, an issue, and what else a sign calls up
     r"|(?<=\bgh-)(?=\d)"
