@@ -31,6 +31,9 @@ waveforms-changed practice-changed learning-changed changes-changed stray-change
 BESIDE = frozenset(_BESIDE.split())
 """Kinds of change that leave what is done at a bed as it was, where they weigh no more than a note."""
 
+_LISTS = ("aliases-changed", "related-changed", "sources-changed", "cautions-changed")
+"""Kinds of change of which only the items that go or come are shown."""
+
 _QUOTED = 80
 _LONG = re.compile(rf"“([^“”]{{{_QUOTED + 1},}}|[^“”\n]+\n[^“”]*)”")
 _NAMED = re.compile(r"`([^`\s]+)`")
@@ -98,6 +101,11 @@ def texts_of(change: Change) -> list[str]:
     now = _lines(change.after) if change.after is not None and change.after not in said else []
     if not before or not now or max(len(before), len(now)) > MOST_LINES:
         return [f"- {line}" for line in before[:MOST_LINES]] + [f"+ {line}" for line in now[:MOST_LINES]]
+    if change.kind in _LISTS:
+        was, is_now = ([item for line in lines for item in line.split(", ")] for lines in (before, now))
+        lost, come = [item for item in was if item not in is_now], [item for item in is_now if item not in was]
+        if lost or come:
+            return [f"- {item}" for item in lost] + [f"+ {item}" for item in come]
     found: list[str] = []
     for how, a, b, c, d in SequenceMatcher(None, before, now, autojunk=False).get_opcodes():
         if how == "equal":
