@@ -197,6 +197,27 @@ def test_a_file_of_approvals_beside_two_folders(root: Path, tmp_path: Path, caps
     assert "is a folder; approvals are read beside a revision" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    ("file", "line", "more"),
+    [
+        ("kb/about.md", "\nDo not press.\n", "\nNever pull.\n"),
+        ("kb/plugging-in.md", "\nDo not press.\n", "\nNever pull.\n"),
+        ("kb/words.yml", "", "\nplug: {say: plug, means: The end of a line.}\n"),
+    ],
+)
+def test_pages_and_shared_files_have_versions_too(
+    root: Path, capsys: pytest.CaptureFixture[str], file: str, line: str, more: str
+) -> None:
+    path = root / file
+    text = path.read_text("utf-8").replace("The tube in which", "The tube in which never")
+    path.write_text(text + line, "utf-8")
+    before = told(root, capsys, *FROM_MAIN)[1]
+    path.write_text(text + line + more, "utf-8")
+    now = told(root, capsys, *FROM_MAIN)[1]
+    versions = [{c["approve_as"] for c in report["changes"] if c["file"] == file} for report in (before, now)]
+    assert all(len(found) == 1 for found in versions) and versions[0] != versions[1]
+
+
 GOOD = "{change: 0123456789abcdef, version: 0123456789abcdef, by: lead, on: 2026-11-25, why: Meant.}"
 
 

@@ -329,3 +329,19 @@ def test_an_article_comes_goes_and_breaks(tmp_path: Path) -> None:
     shutil.copyfile(path, folders[0] / "kb" / "taking-out.md")
     path.write_text((HEAD + BODY).replace("title: ", "titel: "), "utf-8")
     assert [c.kind for c in compare(str(folders[0]), str(folders[1]), tmp_path).changes] == ["not-comparable"]
+
+
+def test_pages_that_are_no_articles_are_compared_as_well(tmp_path: Path) -> None:
+    folders = tmp_path / "before", tmp_path / "now"
+    for folder in folders:
+        shutil.copytree(HERE / "small-library", folder)
+    about = folders[1] / "kb" / "about.md"
+    about.write_text(about.read_text("utf-8") + "\n## More\n\nDo not press.\n", "utf-8")
+    changes = compare(str(folders[0]), str(folders[1]), folders[1]).changes
+    assert [(c.kind, str(c.weight), c.after) for c in changes] == [
+        ("passage-added", "error", "Do not press."),
+        ("passage-added", "warning", "## More"),
+    ]
+    assert {c.place.file for c in changes} == {"kb/about.md"}
+    about.unlink()
+    assert [c.kind for c in compare(str(folders[0]), str(folders[1]), folders[1]).changes] == ["article-gone"]

@@ -6,7 +6,7 @@ ends. Ways are counted, and never listed.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,6 +17,7 @@ from ..proof.resting import Times
 from .advice import advice
 from .alike import Vocabulary
 from .approvals import approvals_from, read_approvals, versions_of
+from .articles import compare_pages
 from .change import Change, Comparison, Counts
 from .facts import compare_facts
 from .kinds import Weight
@@ -49,15 +50,22 @@ def compare(
     if approved_from is not None:
         approvals += approvals_from(approved_from, before, now, root)
     may_not_sign = frozenset(one.by for one in approvals if not before.library.may_sign(one.by))
-    compared = compare_libraries(before.library, now.library, before.name, now.name)
+    pages = before.pages, now.pages
+    compared = compare_libraries(before.library, now.library, before.name, now.name, pages)
     versions = versions_of((change.place.file for change in compared.changes), before, now, root)
     return replace(compared, approvals=approvals, may_not_sign=may_not_sign, versions=versions)
 
 
-def compare_libraries(old: Library, new: Library, base: str = "base", head: str = "head") -> Comparison:
-    """Compare two libraries that have been read; see `compare`."""
+def compare_libraries(
+    old: Library,
+    new: Library,
+    base: str = "base",
+    head: str = "head",
+    pages: tuple[Mapping[str, str], Mapping[str, str]] = ({}, {}),
+) -> Comparison:
+    """Compare two libraries that have been read, and the pages of kb/ that are no articles; see `compare`."""
     words = Vocabulary.of(old)
-    changes = [*_added_and_removed(old, new), *compare_facts(old, new, words)]
+    changes = [*_added_and_removed(old, new), *compare_facts(old, new, words), *compare_pages(*pages, words)]
     counts, pictures = [], {}
     matchings = {
         name: Matching(tree, new.trees[name], words, old.marks) for name, tree in old.trees.items() if name in new.trees

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..model import Library, Source
+from ..model import Source
 from ..reading import schema
 from ..reading.load import parse, read_text
 from .versions import Version, blob, commit_of, is_within, last_touched
@@ -97,7 +97,7 @@ def versions_of(files: Iterable[str], base: Version, head: Version, root: Path) 
         head: the version now, of which the content counts, apart from who reviewed it.
         root: where git is asked.
     """
-    now, then = _contents(head.library), {} if base.commit else _contents(base.library)
+    now, then = _contents(head), {} if base.commit else _contents(base)
     found = {}
     for file in sorted(set(files)):
         before = last_touched(base.commit, file, root) if base.commit else then.get(file, "")
@@ -106,8 +106,8 @@ def versions_of(files: Iterable[str], base: Version, head: Version, root: Path) 
     return found
 
 
-def _contents(library: Library) -> Mapping[str, str]:
-    return {source.file: _content(source) for source in library.sources_read}
+def _contents(version: Version) -> Mapping[str, str]:
+    return {**version.pages, **{source.file: _content(source) for source in version.library.sources_read}}
 
 
 def _content(source: Source) -> str:

@@ -6,9 +6,10 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from ..model import Article, Passage
+from ..model import Article, Map, Passage, Seq, Source
 from ..model.finding import Place
-from ..reading.articles import ITEM, heading, unlisted
+from ..reading.articles import ITEM, build_article, heading, unlisted
+from ..reading.load import parse
 from .alike import Vocabulary
 from .change import Change
 from .entries import Edit, edits
@@ -70,6 +71,22 @@ def compare_articles(
             yield _change("article-added", article, message, Place(article.file, 1, 1), after=_whole(article))
         else:
             yield from compare_article(old[name], article, words)
+
+
+def compare_pages(old: Mapping[str, str], new: Mapping[str, str], words: Vocabulary) -> Iterator[Change]:
+    """All changes in pages of kb/ that are no articles, by their files; they are compared as articles are."""
+    before, now = ({file: _page(file, text) for file, text in pages.items()} for pages in (old, new))
+    yield from compare_articles(before, now, words, frozenset(now))
+
+
+def _page(file: str, text: str) -> Article:
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    front = re.match(r"---[ \t]*\n(.*?\n)---[ \t]*(?:\n|\Z)", text, re.DOTALL)
+    raw = parse(f"\n{front[1]}", file, file, "article").data if front else None
+    known = raw if raw is not None else Map((1, 1))
+    for key, value in (("title", file), ("description", ""), ("part", ""), ("tasks", Seq((1, 1)))):
+        known.setdefault(key, value)
+    return build_article(Source(file, "article", file, text, known, ()))
 
 
 def compare_article(old: Article, new: Article, words: Vocabulary) -> Iterator[Change]:

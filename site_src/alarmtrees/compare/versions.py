@@ -10,13 +10,13 @@ import os
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 
 from ..model import Library
-from ..reading.load import MAX_BYTES
+from ..reading.load import MAX_BYTES, read_text
 from ..reading.open import LOCAL_SETTINGS, open_library
 
 _SUFFIXES = (".yml", ".yaml", ".md")
@@ -24,10 +24,18 @@ _SUFFIXES = (".yml", ".yaml", ".md")
 
 @dataclass(frozen=True, slots=True)
 class Version:
-    """A library as it was or is, the name to call it by, and its commit; "" where it was read from a folder."""
+    """A library as it was or is.
+
+    Attributes:
+        name: what to call it by.
+        library: what was read.
+        pages: the text of each page of kb/ that is no article, by its file.
+        commit: the commit it was read from, "" where it was read from a folder.
+    """
 
     name: str
     library: Library
+    pages: Mapping[str, str] = field(default_factory=dict)
     commit: str = ""
 
 
@@ -47,11 +55,11 @@ def read_version(name: str | None, root: Path) -> Version:
     folder = root if name is None else Path(name)
     if name is None or (folder / "trees").is_dir():
         with _copied(folder) as copy:
-            return Version(name or "working tree", _opened(copy, folder))
+            return _opened(copy, folder, name or "working tree")
     with _extracted(name, root) as copy:
         if not (copy / "trees").is_dir():
             raise FileNotFoundError(f"{name}: no folder trees/ in that revision")
-        return Version(name, _opened(copy, root), commit_of(name, root))
+        return _opened(copy, root, name, commit_of(name, root))
 
 
 def commit_of(revision: str, root: Path) -> str:
@@ -88,8 +96,12 @@ def blob(commit: str, file: str, root: Path) -> str | None:
     return content.decode("utf-8", "replace")
 
 
-def _opened(copy: Path, origin: Path) -> Library:
-    return replace(open_library(copy), root=str(origin))
+def _opened(copy: Path, origin: Path, name: str, commit: str = "") -> Version:
+    library = open_library(copy)
+    articles = {source.file for source in library.sources_read if source.kind == "article"}
+    files = {f"kb/{stem}.md" for stem in library.written} - articles
+    pages = {file: read_text(copy / file)[0] for file in sorted(files)}
+    return Version(name, replace(library, root=str(origin)), pages, commit)
 
 
 @contextmanager
