@@ -43,6 +43,11 @@ class Edit:
         """Whether the place is one in the version before."""
         return self.after is None
 
+    @property
+    def how(self) -> str:
+        """What became of the place: it is gone, new, or changed."""
+        return "is gone" if self.after is None else "is new" if self.before is None else "changed"
+
 
 def edits(old: Map, new: Map, but: frozenset[str] = frozenset()) -> Iterator[Edit]:
     """All that differs between two mappings; nothing where they are equal, and something where they are not.

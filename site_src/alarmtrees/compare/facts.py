@@ -7,12 +7,13 @@ from typing import Any
 
 from ..model import Caution, Library, Mark, Pattern, SafetyRule
 from ..model.finding import Place
-from ..model.wording import names
+from ..model.wording import names, seconds
 from ..proof.resting import COUNTED
 from ..reading.texts import texts
 from .alike import Vocabulary
 from .articles import compare_articles
 from .change import Change, flat
+from .entries import edits
 from .files import compare_files
 from .harm import harm
 from .kinds import Weight
@@ -23,12 +24,16 @@ MOST_NAMED = 3
 
 def compare_facts(old: Library, new: Library, words: Vocabulary) -> Iterator[Change]:
     """All changes in the fact files and articles of two versions."""
-    yield from _safety(old, new)
-    yield from _marks(old, new)
-    yield from _settings(old, new)
-    yield from _roles(old, new)
-    yield from _reviewers(old, new)
-    yield from _cautions(old, new, words)
+    told = [
+        *_safety(old, new),
+        *_marks(old, new),
+        *_settings(old, new),
+        *_roles(old, new),
+        *_reviewers(old, new),
+        *_cautions(old, new, words),
+    ]
+    yield from told
+    yield from _untold(old, new, {change.entry for change in told})
     known = frozenset(source.stem for source in new.sources_read if source.kind == "article")
     yield from compare_articles(old.articles, new.articles, words, known)
     yield from compare_files(old, new, words)
@@ -46,6 +51,27 @@ def _change(
 ) -> Change:
     entry = f"{place.file}/{name}"
     return Change(kind, None, message, place, gone, before=flat(before), after=flat(after), weighs=weighs, entry=entry)
+
+
+_UNTOLD = {
+    "safety": "safety-rule-weakened",
+    "marks": "mark-weakened",
+    "settings": "setting-note",
+    "cautions": "caution-reason",
+}
+"""What a change in these files counts as where nothing above names it; the checks may rest on it."""
+
+
+def _untold(old: Library, new: Library, told: set[str | None]) -> Iterator[Change]:
+    """What differs in these files and was not told: what is new in their form is no hole."""
+    before, now = ({s.kind: s for s in library.sources_read if s.kind in _UNTOLD} for library in (old, new))
+    for kind in before.keys() & now.keys() - new.broken - old.broken:
+        source, (a, b) = now[kind], (before[kind].data, now[kind].data)
+        for edit in edits(a, b) if a is not None and b is not None else ():
+            name = edit.path[1] if edit.path[0] in ("values", "roles") and len(edit.path) > 1 else edit.path[0]
+            if f"{source.file}/{name}" not in told:
+                message = f"{source.file}, {' › '.join(edit.path)}: {edit.how}"
+                yield _change(name, _UNTOLD[kind], message, source.place(edit.spot), edit.before, edit.after, edit.gone)
 
 
 # ---------------------------------------------------------------------- safety rules and marks
@@ -99,7 +125,15 @@ def _told(rule: SafetyRule) -> str:
         rule.pattern,
         *(f"{slot}: {flat(marks) if marks is not None else 'any'}" for slot, marks in rule.slots.items()),
     ]
+    within = _within(rule)
+    parts += [f"within: {within}"] * (within is not None)
     return ", ".join(parts) + (f", only: {flat(rule.only)}" if rule.only else "")
+
+
+def _within(rule: SafetyRule) -> str | None:
+    """How long a rule lets its answer take."""
+    within = rule.raw.get(rule.pattern, {}).get("within")
+    return within if isinstance(within, str) else None
 
 
 def _weakened(old: SafetyRule, new: SafetyRule) -> list[str]:
@@ -120,6 +154,10 @@ def _weakened(old: SafetyRule, new: SafetyRule) -> list[str]:
             found.append(f"it holds only after {flat(now)}")
         elif before - now:
             found.append(f"it no longer holds after {flat(before - now)}")
+    if (before_long := _within(old)) is not None:
+        now_long = _within(new)
+        if now_long is None or seconds(now_long) > seconds(before_long):
+            found.append(f"its answer may take {now_long or 'any time'}, and no longer {before_long} at most")
     if new.only and (not old.only or old.only - new.only):
         found.append(f"it holds only for {flat(new.only)}")
     return found

@@ -20,6 +20,8 @@ NAMES = {
     "practice": "the practice cases",
     "learning": "the path of new colleagues",
     "changes": "the pages of changes",
+    "hazards": "the table of what can go wrong",
+    "stories": "the bedside stories",
 }
 """Files of entries that are told place by place, and what a report calls them."""
 
@@ -28,6 +30,9 @@ _TEXTS = ("title", "summary", "say", "hint", "means", "why", "read", "descriptio
 
 _BESIDE = ("sign", "sources", "related", "trees", "example", "digits", "id")
 """Keys of a calculator that change no number and no warning."""
+
+_EVIDENCE = ("hazards", "stories")
+"""Files that the checks are held to: what went or became another may have been what spoke against a change."""
 
 _ASIDE = ("table", "plot")
 _HELD = ("refuse", "warn", "valid", "breaks", "checks", "constants", "inputs", "local", "steps", "outputs")
@@ -105,7 +110,7 @@ def _calculator(a: Source | None, b: Source | None, words: Vocabulary) -> Iterat
 
 def _of_calculator(edit: Edit, words: Vocabulary) -> tuple[str, str, Weight | None]:
     top = edit.path[0]
-    how = "is gone" if edit.gone else "is new" if edit.before is None else "changed"
+    how = edit.how
     if top == "cautions":
         lost = set((edit.before or "").split(", ")) - set((edit.after or "").split(", "))
         return ("caution-gone", how, None) if lost else ("calculator-changed", how, None)
@@ -142,11 +147,12 @@ def _entries(kind: str, a: Source | None, b: Source | None, words: Vocabulary) -
         yield _change(f"{kind}-changed", message, source.file, before=before, after=after, gone=b is None)
         return
     for edit in edits(_data(a), _data(b)):
-        how = "is gone" if edit.gone else "is new" if edit.before is None else "changed"
-        weighs = None
+        how, weighs = edit.how, None
         if kind in ("words", "waveforms", "practice") and edit.key in _TEXTS and edit.before and edit.after:
             found = None if words.is_slip(edit.before, edit.after) else harm(edit.before, edit.after)
             if found:
                 how, weighs = f"{found[1]} changed" if found[0] == "limit-changed" else found[1], Weight.WARNING
+        if kind in _EVIDENCE and (edit.gone or edit.before):
+            weighs = Weight.WARNING
         message = f"{NAMES[kind]}, {' › '.join(edit.path)}: {how}"
         yield _change(f"{kind}-changed", message, source.file, edit, weighs=weighs)

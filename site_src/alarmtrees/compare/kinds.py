@@ -131,6 +131,8 @@ _REASON = (Weight.WARNING, "where it stands in a reason")
 
 _TURNS = (Weight.WARNING, "where a text says the opposite, or another condition or number")
 
+_HELD = (Weight.WARNING, "where something is gone or another")
+
 _PASSAGES = (
     Kind("article-added", Weight.ERROR, "An article is new."),
     Kind("article-gone", Weight.WARNING, "An article is gone."),
@@ -160,6 +162,8 @@ _PASSAGES = (
     Kind("calculator-reworded", Weight.WARNING, "A calculator reads otherwise.", _SLIP),
     Kind("words-changed", Weight.NOTE, "A word of the glossary changed.", _TURNS),
     Kind("waveforms-changed", Weight.NOTE, "A pressure trace changed.", _TURNS),
+    Kind("hazards-changed", Weight.NOTE, "The table of what can go wrong changed.", _HELD),
+    Kind("stories-changed", Weight.NOTE, "The stories that the check plays changed.", _HELD),
     Kind("practice-changed", Weight.NOTE, "The stories of practice cases changed.", _TURNS),
 )
 
