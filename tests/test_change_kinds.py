@@ -97,6 +97,17 @@ scenes:
     sources: [common-practice]
 """
 STORIES = "patients: [{say: A man since an operation.}]\nplaces: [{say: in a room}]\nscenes: {}\n"
+NO = "{none: It makes no difference.}"
+HAZARDS = f"acts:\n  clamp: {{not-given: {NO}, given: {NO}, wrong-time: {NO}, wrong-length: {NO}}}\n"
+BEDSIDES = "kb/stories/line-open.yml"
+STORY = """\
+- id: worse
+  say: The patient is worse.
+  opens: line-open
+  answers: ["anytime: Patient worse"]
+  end: {call: doctor-on-call}
+"""
+BY = "by: [call, look-first]}"
 PATH = """\
 stages:
   - id: first
@@ -288,6 +299,13 @@ CASES = [
     file("waveforms-changed", W, TRACES, "ejects more", "ejects less", ("", SCENES)),
     file("practice-changed", N, "kb/practice.yml", "A man", "A young man", ("", STORIES)),
     file("practice-changed", W, "kb/practice.yml", "since an", "without an", ("", STORIES)),
+    file("hazards-changed", N, "kb/hazards.yml", "", HAZARDS),
+    file("hazards-changed", W, "kb/hazards.yml", "given: {none: It makes no difference.}", "given: {none: It may do.}", ("", HAZARDS)),  # noqa: E501
+    file("stories-changed", N, BEDSIDES, "", STORY),
+    file("stories-changed", W, BEDSIDES, "end: {call: doctor-on-call}", "end: resolved", ("", STORY)),
+    file("safety-rule-weakened", E, SAFE, "within: 10 s", "within: 5 min", (BY, f"{BY[:-1]}, within: 10 s}}")),
+    file("safety-rule-strengthened", N, SAFE, "within: 10 s", "within: 5 s", (BY, f"{BY[:-1]}, within: 10 s}}")),
+    file("setting-note", N, SETTINGS, "say: Testfield", "say: Little Testfield"),
     file("learning-changed", N, "kb/learning.yml", "First day", "First hours", ("", PATH)),
     file("changes-changed", N, "kb/changes.yml", "", "line-open: [{on: 2026-01-03, say: Asks for the plug.}]\n"),
     file("stray-changed", N, "kb/odd.yml", "", "{}\n"),
