@@ -193,7 +193,7 @@ def test_what_follows_is_folded_under_its_headline_and_the_gravest_is_named_besi
     told = as_markdown(made(head, *followers))
     open_part, _, folded = told.partition("<details>")
     assert told.count("<details>") == 1 and "### To approve by name" in told and "### To read" not in told
-    assert "With it: another end; a call is gone; a safety step is gone; and 2 errors more." in open_part
+    assert "With it:\n\n- another end\n- a call is gone\n- a safety step is gone\n- and 2 errors more\n" in open_part
     assert "6 more that follow from it" in folded and "a step is new" in folded and "a step is new" not in open_part
     assert told.count("way before: a “x” → b") == 1
     assert folded.count("{change: ") == 5
@@ -254,7 +254,7 @@ _HOST = MarkdownIt("commonmark", {"linkify": False}).enable("table").enable("str
 _CALLS = re.compile(
     r"[@#!$%~&]\w|\bgh-\d|://|\bwww\.|\bmailto:\w|\b[0-9a-f]{7,40}\b", re.IGNORECASE
 )  # what hosts look for in the text of a page, after its mark-up was read
-_OURS = re.compile(r"</?(?:details|summary|h[1-6]|p|strong|table|thead|tbody|tr|t[hd]|hr|code|pre|em)\b[^<>]*>")
+_OURS = re.compile(r"</?(?:details|summary|ul|li|h[1-6]|p|strong|table|thead|tbody|tr|t[hd]|hr|code|pre|em)\b[^<>]*>")
 
 
 def texts_outside_code(html: str) -> str:

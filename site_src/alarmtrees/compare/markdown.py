@@ -20,7 +20,6 @@ from .telling import (
     left_out,
     name_of,
     numbers,
-    sentence,
     texts_of,
     title_of,
     verdict,
@@ -125,7 +124,7 @@ def _item(number: int, headline: Headline, comparison: Comparison, picture: str)
     lines = [f"**{number}. {escaped(title_of(change, comparison))}**{done}", ""]
     lines += _texts(change)
     if grave := with_it(headline, comparison):
-        lines += [f"With it: {escaped(sentence(grave))}", ""]
+        lines += ["With it:", "", *(f"- {escaped(one)}" for one in grave), ""]
     others = headline.followed_by
     follow = f"{len(others)} more that {'follows' if len(others) == 1 else 'follow'} from it; " if others else ""
     lines += [f"<details><summary>{follow}place, ways, fingerprint</summary>", ""]

@@ -172,15 +172,13 @@ def _approved(change: Change, comparison: Comparison) -> str:
     return ""
 
 
-def with_it(headline: Headline, comparison: Comparison) -> str:
-    """The gravest that follows from a headline, a change of each kind; "" where nothing grave does."""
+def with_it(headline: Headline, comparison: Comparison) -> list[str]:
+    """The gravest that follows from a headline, a change of each kind; empty where nothing grave does."""
     grave = {c.kind: c for c in reversed(headline.followed_by) if c.weight is Weight.ERROR}
     told = [grave[kind] for kind in KINDS if kind in grave][:MOST_WITH_IT]
-    if not told:
-        return ""
     rest = sum(c.weight is Weight.ERROR for c in headline.followed_by) - len(told)
     said = [title_of(c, comparison, headline.change) for c in told]
-    return "; ".join([*said, f"and {many(rest, 'error')} more"] if rest else said)
+    return [*said, f"and {many(rest, 'error')} more"] if rest else said
 
 
 def approval_line(change: Change, comparison: Comparison) -> str:
