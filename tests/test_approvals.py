@@ -155,6 +155,23 @@ def test_the_proposal_approves_nothing_itself(root: Path, capsys: pytest.Capture
             assert out == "" and "part of the proposal, and nobody approves their own" in err and "Traceback" not in err
 
 
+def test_approvals_on_a_newer_state_of_the_base_count(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What is merged into the base after the proposal's check began is read by the next check of the same merge."""
+    base = caller(root)("rev-parse", "main").strip()
+    approve(root, told(root, capsys)[1])
+    assert told(root, capsys, *FROM_MAIN, base=base)[0] == 0
+    assert told(root, capsys, "--approved-from", base, base=base)[0] == 1
+
+
+def test_a_proposal_that_brings_approvals_along_is_told_of(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    approve(root, told(root, capsys)[1], branch="proposal")
+    for head in ([], ["proposal"]):
+        main(["compare", "main", *head, "--root", str(root), "--format", "json", *FROM_MAIN])
+        changes = json.loads(capsys.readouterr().out)["changes"]
+        (change,) = [c for c in changes if c["kind"] == "approvals-changed"]
+        assert change["severity"] == "warning" and "by: lead perfusionist" in change["after"]
+
+
 def test_a_merge_made_for_the_check_takes_approvals_from_its_first_parent(
     root: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

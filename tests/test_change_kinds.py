@@ -372,6 +372,7 @@ def _told(changes: list[Change]) -> set[tuple[str, Weight]]:
 def test_each_kind_is_shown_with_each_weight_it_may_have() -> None:
     shown = {(case.kind, case.weight) for case in CASES}
     shown |= {("steps-changed", W), ("rewritten", E), ("unexplained", E)}  # by the tests above
+    shown.add(("approvals-changed", W))  # beside the library, so by the tests of approvals
     known = {(kind.id, kind.weight) for kind in KINDS.values()}
     known |= {(kind.id, kind.also[0]) for kind in KINDS.values() if kind.also}
     assert known - shown == set() and shown - known == set()

@@ -16,7 +16,7 @@ from ..proof.graph import Graph
 from ..proof.resting import Times
 from .advice import advice
 from .alike import Vocabulary
-from .approvals import approvals_from, read_approvals, versions_of
+from .approvals import approvals_changed, approvals_from, read_approvals, versions_of
 from .articles import compare_pages
 from .change import Change, Comparison, Counts
 from .facts import compare_facts
@@ -52,6 +52,8 @@ def compare(
     may_not_sign = frozenset(one.by for one in approvals if not before.library.may_sign(one.by))
     pages = before.pages, now.pages
     compared = compare_libraries(before.library, now.library, before.name, now.name, pages)
+    changes = sorted([*compared.changes, *approvals_changed(before, now, root)], key=lambda change: change.sort_key)
+    compared = replace(compared, changes=tuple(changes))
     versions = versions_of((change.place.file for change in compared.changes), before, now, root)
     return replace(compared, approvals=approvals, may_not_sign=may_not_sign, versions=versions)
 

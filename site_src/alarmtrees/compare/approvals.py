@@ -9,13 +9,15 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from ..model import Source
+from ..model.finding import Place
 from ..reading import schema
 from ..reading.load import parse, read_text
+from .change import Change
 from .versions import Version, blob, commit_of, is_within, last_touched
 
 FILE = "approved.yml"
@@ -75,6 +77,27 @@ def approvals_from(revision: str, base: Version, head: Version, root: Path) -> t
             )
     text = blob(commit, FILE, root)
     return _read(text, f"{revision}:{FILE}") if text is not None else ()
+
+
+def approvals_changed(base: Version, head: Version, root: Path) -> Iterator[Change]:
+    """The change of the file of approvals itself, where both versions are from git or lie in it."""
+    if not base.commit:
+        return
+    path = root / FILE
+    before = blob(base.commit, FILE, root)
+    now = blob(head.commit, FILE, root) if head.commit else read_text(path)[0] if path.is_file() else None
+    if before != now:
+        message = f"{FILE} changed: what it adds counts once it is merged, and never for the proposal that brings it"
+        yield Change(
+            "approvals-changed",
+            None,
+            message,
+            Place(FILE, 1, 1),
+            gone=now is None,
+            before=before,
+            after=now,
+            entry=FILE,
+        )
 
 
 def _read(text: str, name: str) -> tuple[Approval, ...]:

@@ -84,6 +84,7 @@ _WARNINGS = {
     "cause-gone": "A cause is no longer considered.",
     "safety-rule-reworded": "A safety rule reads otherwise.",
     "reviewers-changed": "Others may sign a review.",
+    "approvals-changed": "The file of approvals changed.",
     "answer-added": "An answer is new.",
     "title-changed": "The title of an alarm changed.",
     "summary-changed": "The sentence under a title changed.",
