@@ -276,6 +276,7 @@ TRICKS = [
 
 @given(st.lists(st.one_of(st.sampled_from(TRICKS), st.text(st.characters(exclude_categories=["C", "Z"]))), max_size=6))
 @example(["`@all`"])
+@example(["0123456789abcdef0123456789abcdef01234567"])
 def test_a_text_in_a_comment_calls_nobody_and_becomes_no_link(parts: list[str]) -> None:
     text = " ".join(" ".join(parts).split())
     html = _HOST.render(f"**1. {escaped(text)}.**\n")
@@ -285,6 +286,12 @@ def test_a_text_in_a_comment_calls_nobody_and_becomes_no_link(parts: list[str]) 
     whole = unescaped(re.sub(r"<[^>]*>", "", html)).replace(JOINER, "").strip()
     ticks = re.compile("`")
     assert ticks.sub("", " ".join(whole.split())) == ticks.sub("", f"1. {text.replace(JOINER, '')}.")
+
+
+def test_no_text_ends_the_fence_it_stands_in() -> None:
+    fences = made(one("step-reworded", before="a\n````\n```\n@all", after="b\n````\n```\n@all"))
+    html = _HOST.render(as_markdown(fences))
+    assert not _CALLS.search(unescaped(texts_outside_code(html))) and html.count("<pre>") == 2
 
 
 def test_hostile_words_stay_words(two: tuple[Path, Path]) -> None:
