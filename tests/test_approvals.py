@@ -77,6 +77,7 @@ def test_an_approval_on_the_base_lets_a_change_pass(root: Path, capsys: pytest.C
     approve(root, report)
     status, report = told(root, capsys, *FROM_MAIN)
     assert (status, report["errors"]) == (0, 0) and report["changes"][0]["approved"]
+    assert "approvals-changed" not in {change["kind"] for change in report["changes"]}
     assert main(["compare", "main", "proposal", "--root", str(root), *FROM_MAIN]) == 0
     assert "approved by lead perfusionist on 2026-11-25" in capsys.readouterr().out
 

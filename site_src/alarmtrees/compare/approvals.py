@@ -10,29 +10,17 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 from ..model import Source
 from ..model.finding import Place
 from ..reading import schema
 from ..reading.load import parse, read_text
-from .change import Change
-from .versions import Version, blob, commit_of, is_within, last_touched
+from .change import Approval, Change
+from .versions import Version, blob, commit_of, is_within, last_touched, where_parted
 
 FILE = "approved.yml"
 """Where approvals stand, beside trees/ and kb/."""
-
-
-@dataclass(frozen=True, slots=True)
-class Approval:
-    """One change that somebody approved: its fingerprint, the version it was read in, the role, the day, the reason."""
-
-    change: str
-    version: str
-    by: str
-    on: str
-    why: str
 
 
 def read_approvals(path: Path) -> tuple[Approval, ...]:
@@ -80,11 +68,12 @@ def approvals_from(revision: str, base: Version, head: Version, root: Path) -> t
 
 
 def approvals_changed(base: Version, head: Version, root: Path) -> Iterator[Change]:
-    """The change of the file of approvals itself, where both versions are from git or lie in it."""
+    """What a proposal does to the file of approvals itself; what came into the base meanwhile is none of that."""
     if not base.commit:
         return
     path = root / FILE
-    before = blob(base.commit, FILE, root)
+    parted = where_parted(base.commit, head.commit or commit_of("HEAD", root), root)
+    before = blob(parted, FILE, root) if parted else None
     now = blob(head.commit, FILE, root) if head.commit else read_text(path)[0] if path.is_file() else None
     if before != now:
         message = f"{FILE} changed: what it adds counts once it is merged, and never for the proposal that brings it"

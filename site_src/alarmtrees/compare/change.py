@@ -13,13 +13,10 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from ..model.finding import Place, Step
 from .kinds import ORDER, Weight, weight_of
-
-if TYPE_CHECKING:
-    from .approvals import Approval
 
 Way = tuple[Step, ...]
 
@@ -127,6 +124,17 @@ class Headline:
     def weight(self) -> Weight:
         """The heaviest weight of it and of what follows."""
         return min((c.weight for c in (self.change, *self.followed_by)), key=lambda weight: ORDER[weight])
+
+
+@dataclass(frozen=True, slots=True)
+class Approval:
+    """One change that somebody approved: its fingerprint, the version it was read in, the role, the day, the reason."""
+
+    change: str
+    version: str
+    by: str
+    on: str
+    why: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -81,6 +81,14 @@ def is_within(commit: str, other: str, root: Path) -> bool:
     return True
 
 
+def where_parted(commit: str, other: str, root: Path) -> str:
+    """The last commit that two have in common; "" where they have none."""
+    try:
+        return _run(root, ["merge-base", commit, other]).decode().strip()
+    except subprocess.CalledProcessError:
+        return ""
+
+
 def last_touched(commit: str, file: str, root: Path) -> str:
     """The last commit on the line of first parents up to a commit that changed a file; "" where none did."""
     return _git(root, "log", "-1", "--first-parent", "--format=%H", commit, "--", f":(literal){file}").strip()
