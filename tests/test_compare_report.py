@@ -86,6 +86,15 @@ def test_what_nobody_acts_on_is_in_the_table_of_kinds() -> None:
     assert not [kind for kind in BESIDE if acted.search(kind)]
 
 
+def test_what_reaches_furthest_comes_first() -> None:
+    files = ("kb/removal.md", "kb/safety.yml", "kb/words.yml", "kb/settings.yml")
+    shared = [Change("limit-changed", None, file, Place(file, 1, 1), entry=file) for file in files]
+    comparison = made(*shared, one("other-end", "in a tree"), one("typo"))
+    told = re.findall(r"^\d\. error: (.*)", as_text(comparison), re.MULTILINE)
+    assert told == ["Kb/safety.yml", "Kb/settings.yml", "tree: in a tree", "Kb/removal.md", "Kb/words.yml"]
+    assert verdict(comparison) == "Kb/safety.yml."
+
+
 def test_what_is_approved_matters_no_longer(two: tuple[Path, Path], capsys: pytest.CaptureFixture[str]) -> None:
     edit(two[1] / LINE, ("to: broken, pump", "to: patient-worse, pump"))
     main(["compare", str(two[0]), str(two[1])])
@@ -218,6 +227,11 @@ def test_a_comment_is_never_too_long_and_says_what_it_leaves_out() -> None:
     assert f"{rest}: `alarmtrees compare a b` tells them all." in told
     assert "mermaid" in told and "### To approve by name" in told and "### To read" not in told
     assert len(as_markdown(many(100), whole="https://code.example/run/1").encode()) <= MOST_SIGNS
+
+
+def test_of_a_text_of_many_lines_the_first_are_shown_and_the_rest_is_counted() -> None:
+    told = as_markdown(made(one("tree-added", after="\n".join(f"line {i}" for i in range(100)))))
+    assert "\n+ line 0\n" in told and "\n+ line 59\n+ … and 40 lines more\n" in told and "line 60" not in told
 
 
 def test_names_without_end_do_not_make_it_longer() -> None:

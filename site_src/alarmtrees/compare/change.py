@@ -137,6 +137,14 @@ class Approval:
     why: str
 
 
+_RESTED_ON = ("kb/safety.yml", "kb/marks.yml", "kb/settings.yml", "kb/cautions.yml")
+
+
+def _reach(change: Change) -> int:
+    """How far a change reaches: 0 into all trees, 1 into one, 2 into what is read beside them."""
+    return 1 if change.tree is not None else 0 if change.place.file in _RESTED_ON else 2
+
+
 @dataclass(frozen=True, slots=True)
 class Comparison:
     """Two versions of a library and all that changes between them.
@@ -180,7 +188,10 @@ class Comparison:
 
     @property
     def headlines(self) -> tuple[Headline, ...]:
-        """The changes that follow no other, each with those that follow it; sorted by the heaviest weight of both."""
+        """The changes that follow no other, each with those that follow it.
+
+        Sorted by the heaviest weight of both; then what all trees rest on, the trees, and what is read beside them.
+        """
         following: dict[tuple[str | None, str], list[Change]] = {}
         for change in self.changes:
             if change.follows is not None:
@@ -190,7 +201,7 @@ class Comparison:
             for change in self.changes
             if change.follows is None
         ]
-        return tuple(sorted(found, key=lambda headline: ORDER[headline.weight]))
+        return tuple(sorted(found, key=lambda headline: (ORDER[headline.weight], _reach(headline.change))))
 
     def open(self, weight: Weight) -> int:
         """How many changes of a weight nobody has approved."""

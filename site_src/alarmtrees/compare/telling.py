@@ -100,7 +100,7 @@ def texts_of(change: Change) -> list[str]:
     before = _lines(change.before) if change.before is not None and change.before not in said else []
     now = _lines(change.after) if change.after is not None and change.after not in said else []
     if not before or not now or max(len(before), len(now)) > MOST_LINES:
-        return [f"- {line}" for line in before[:MOST_LINES]] + [f"+ {line}" for line in now[:MOST_LINES]]
+        return [*_signed("-", before), *_signed("+", now)]
     if change.kind in _LISTS:
         was, is_now = ([item for line in lines for item in line.split(", ")] for lines in (before, now))
         lost, come = [item for item in was if item not in is_now], [item for item in is_now if item not in was]
@@ -113,6 +113,12 @@ def texts_of(change: Change) -> list[str]:
         else:
             found += [f"- {line}" for line in before[a:b]] + [f"+ {line}" for line in now[c:d]]
     return found
+
+
+def _signed(sign: str, lines: list[str]) -> list[str]:
+    """Lines with a sign before each; of very many the first, and how many more there are."""
+    rest = [f"{sign} … and {many(len(lines) - MOST_LINES, 'line')} more"] if len(lines) > MOST_LINES else []
+    return [*(f"{sign} {line}" for line in lines[:MOST_LINES]), *rest]
 
 
 def _lines(text: str) -> list[str]:
