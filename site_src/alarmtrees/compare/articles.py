@@ -109,11 +109,15 @@ def compare_article(old: Article, new: Article, words: Vocabulary) -> Iterator[C
     for i in gone:
         part = rows[0][i]
         weighs = Weight.ERROR if harm(_sense(part.text), "") else None
-        yield _of(new, part, "passage-gone", f"{_NAMES[part.kind]} is gone", part.text, None, weighs)
+        how = f"{_NAMES[part.kind]} is gone{', with a condition or a “not”' if weighs else ''}"
+        yield _of(new, part, "passage-gone", how, part.text, None, weighs)
     for j in come:
         part = rows[1][j]
         weighs = Weight.ERROR if _forbids(part.text) else None
-        yield _of(new, part, "passage-added", f"{_NAMES[part.kind]} is new", None, part.text, weighs)
+        how = (
+            f"{_NAMES[part.kind]} is new, and says what is not to be done" if weighs else f"{_NAMES[part.kind]} is new"
+        )
+        yield _of(new, part, "passage-added", how, None, part.text, weighs)
 
 
 def _parts(article: Article) -> Iterator[_Part]:
