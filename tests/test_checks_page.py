@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from datetime import date
 from pathlib import Path
@@ -10,6 +11,7 @@ import pytest
 
 from alarmtrees.check.rules import RULES
 from alarmtrees.check.run import check_library
+from alarmtrees.compare.kinds import KINDS, Kind, Weight
 from alarmtrees.model import Library
 from alarmtrees.model.stamp import content_stamp, is_stale
 from alarmtrees.model.wording import lasting
@@ -328,3 +330,22 @@ def test_shipped_changes_speak_of_the_page_and_name_no_day_to_come() -> None:
     for entry in (entry for entries in changes.values() for entry in entries):
         assert entry.on <= date.today().isoformat() and entry.say.endswith(".")
         assert all(len(sentence.split()) <= 28 for sentence in re.split(r"(?<=[.!?:;]) ", entry.say)), entry.say
+
+
+def test_the_kinds_of_change_are_told_as_the_program_weighs_them(small_library: Path) -> None:
+    pages = {page.path: page for page in build_pages(open_library(small_library), RULES)}
+    parts = re.split(r'<h2 class="part">(Errors|Warnings|Notes)', pages["changes/index"].body)[1:]
+    assert parts[::2] == ["Errors", "Warnings", "Notes"]
+    for weight, body in zip(Weight, parts[1::2], strict=True):
+        told = dict(re.findall(r"<li>(.*?) <code class=\"quiet\">([a-z-]+)</code></li>", body))
+        of_weight = [kind for kind in KINDS.values() if kind.weight is weight]
+        assert {name: html.unescape(say) for say, name in told.items()} == {kind.id: _said(kind) for kind in of_weight}
+    for path in ("rules/index", "review/index", "checks/index"):
+        assert "../changes/index.html" in pages[path].body
+
+
+def _said(kind: Kind) -> str:
+    if kind.also is None:
+        return kind.say
+    weight = "an error" if kind.also[0] is Weight.ERROR else f"a {kind.also[0]}"
+    return f'{kind.say} <span class="quiet">({weight} {kind.also[1]})</span>'

@@ -13,16 +13,15 @@ import pytest
 
 from alarmtrees.compare import compare
 from alarmtrees.compare.alike import Vocabulary
-from alarmtrees.compare.change import Change, Comparison
+from alarmtrees.compare.change import Change
 from alarmtrees.compare.kinds import KINDS, Weight, weight_of
 from alarmtrees.compare.matching import Matching
 from alarmtrees.compare.product import Product
-from alarmtrees.compare.render import MOST_SIGNS, as_github, as_markdown, as_text
+from alarmtrees.compare.render import as_github, as_text
 from alarmtrees.compare.stops import Stops
 from alarmtrees.model.finding import Place
 from alarmtrees.terminal.cli import main
 from large_tree import compared, large_doc, tree_of
-from small_library import HOSTILE, spoil
 
 HERE = Path(__file__).parent
 LINE = "trees/line-open.yml"
@@ -135,7 +134,6 @@ def test_nothing_changes(two: tuple[Path, Path], capsys: pytest.CaptureFixture[s
     edit(two[1] / LINE, ("id: line-open\n", "# a comment\nid:   line-open\n"), ("plug:\n    do:", "plug:\n\n    do:"))
     assert main(["compare", str(two[0]), str(two[1]), "--strict"]) == 0
     assert "2 trees with all 8 ways the same" in capsys.readouterr().out
-    assert as_markdown(compare(str(two[0]), str(two[1]), two[1])).endswith("Nothing changes for any reader.\n")
 
 
 def test_ways_are_counted(two: tuple[Path, Path]) -> None:
@@ -262,20 +260,6 @@ def test_an_approval_outlives_other_edits_and_names_but_not_other_words(two: tup
     assert mark not in [c.fingerprint for c in changes_of(two)]
 
 
-def test_approved_changes_no_longer_fail(two: tuple[Path, Path], capsys: pytest.CaptureFixture[str]) -> None:
-    edit(two[1] / LINE, ("to: broken, pump", "to: patient-worse, pump"))
-    arguments = ["compare", str(two[0]), str(two[1])]
-    assert main(arguments) == 1
-    marks = re.findall("fingerprint: ([0-9a-f]{16})", capsys.readouterr().out)
-    approved = two[1] / "approved.txt"
-    approved.write_text("# seen by the lead\n" + "\n".join(f"{m}  # fine" for m in [*marks, "0" * 16]), "utf-8")
-    assert main([*arguments, "--approved", str(approved)]) == 0
-    assert "0 errors, 0 warnings, 0 notes, 2 approved; 1 approvals fit no change" in capsys.readouterr().out
-    approved.write_text("abc", "utf-8")
-    assert main([*arguments, "--approved", str(approved)]) == 2
-    assert main([*arguments, "--approved", str(two[1] / "gone")]) == 2
-
-
 # ---------------------------------------------------------------------- formats
 
 
@@ -321,55 +305,6 @@ def test_annotations_stand_at_the_line(two: tuple[Path, Path]) -> None:
     told = as_github(compare(str(two[0]), str(two[1]), two[1])).splitlines()
     assert told[0].startswith(f"::error file={LINE},line={line_of(two[1] / LINE, 'to: patient-worse, pump')},col=")
     assert "%0Away now:" in told[0]
-
-
-def test_a_comment_holds_a_picture_of_what_changed(two: tuple[Path, Path]) -> None:
-    edit(two[1] / LINE, ("to: broken, pump", "to: patient-worse, pump"))
-    told = as_markdown(compare(str(two[0]), str(two[1]), two[1]))
-    picture = told[told.index("```mermaid\n") : told.rindex("```")]
-    assert '-. "before: It stands still" .->' in picture and '== "now: It stands still" ==>' in picture
-    assert picture.count("[[") == 0 and "flowchart TD" in picture
-
-
-def test_hostile_words_stay_words(two: tuple[Path, Path]) -> None:
-    for root in two:
-        spoil_all(root)
-    path = two[1] / LINE
-    edit(path, ("plug home", "plug @everyone #1 home"), ("How is", "Where is"))
-    comparison = compare(str(two[0]), str(two[1]), two[1])
-    assert comparison.changes
-    told = as_markdown(comparison)
-    outside = re.sub(r"```mermaid\n.*?```|`[^`\n]*`", "", told, flags=re.S)
-    assert "<script" not in told and "@everyone" not in outside and "<img" not in told
-    assert not re.search(
-        r"(?<!\\)[*_\[]", re.sub(r"\*\*", "", re.sub(r"^#+ .*|^- |<br>|\|.*\|", "", outside, flags=re.M))
-    )
-    for line in comparison.pictures.get("line-open", "").splitlines():
-        assert line.count('"') in (0, 2, 4)
-
-
-def spoil_all(root: Path) -> None:
-    """Hostile words in all that readers see; the trees need no stamp here."""
-    (root / "trees" / "supply-low.yml").write_text((root / "trees" / "supply-low.yml").read_text("utf-8"), "utf-8")
-    spoil(root)
-    assert HOSTILE[:20] in (root / LINE).read_text("utf-8")
-
-
-def test_a_comment_is_never_too_long_and_says_what_it_leaves_out() -> None:
-    changes = tuple(
-        Change(kind, "tree", "words " * 30, Place("trees/tree.yml", i, 1), before="é" * 200 + str(i))
-        for kind in ("other-end", "step-reworded", "typo")
-        for i in range(1, 101)
-    )
-    told = as_markdown(Comparison("a", "b", changes, (), pictures={"tree": "flowchart TD\n" + "x" * 9000}))
-    assert len(told.encode()) <= MOST_SIGNS
-    kept = told.count("\n- **")
-    assert (
-        f"**… and {300 - kept} changes more** ({100 - kept} errors, 100 warnings, 100 notes)" in told
-        and kept > 60
-        and "mermaid" not in told
-    )
-    assert told.index("### Errors") < told.index("changes more")
 
 
 # ---------------------------------------------------------------------- from git

@@ -347,7 +347,7 @@ def test_every_link_inside_the_pages_has_a_target() -> None:
     library = open_library(REPOSITORY)
     pages = {page.path: page.body for page in build_pages(library, RULES)}
     # What is written in Markdown leads there too; its own links are looked at by the check and by the browser.
-    written = {"about": cautions_list(library, "about")} | dict.fromkeys(library.articles, "")
+    written = dict.fromkeys(library.written, "") | {"about": cautions_list(library, "about")}
     written |= dict.fromkeys((file.path.removesuffix(".html") for file in build_files(library)), "")
     anchors = {path: set(re.findall(r'\bid="([^"]+)"', body)) for path, body in written.items()} | {
         path: set(re.findall(r'\bid="([^"]+)"', body)) for path, body in pages.items()

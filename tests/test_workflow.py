@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from alarmtrees.compare import compare
+from alarmtrees.compare.telling import approval_line, waits
 from alarmtrees.reading.offered import offer
 from alarmtrees.terminal.cli import _parser, main
 from cases.bundle import REPO
@@ -125,9 +126,11 @@ def test_a_change_that_somebody_must_approve_is_red(host: Host) -> None:
 
 def test_approvals_count_on_the_branch_and_not_in_the_proposal(host: Host) -> None:
     host.propose({TREE: changed(host.root, *MENDED)})
-    approved = {
-        "approved.txt": "".join(f"{one.fingerprint}\n" for one in compare("main", "proposal", host.root).changes)
-    }
+    found = compare("main", "proposal", host.root)
+    lines = [approval_line(one, found) for one in found.changes if waits(one, found)]
+    meant = 'by: lead perfusionist, on: 2026-11-25, why: "One refill before the call is meant."'
+    given = [line.replace('by: "", on: "", why: ""', meant) for line in lines]
+    approved = {"approved.yml": "\n".join(["approved:", *given, ""])}
     host.commit(approved, "proposal")
     host.merge()
     assert host.run(jobs="judge")["judge"].steps["Compare"] == "failure"
@@ -255,7 +258,7 @@ def test_its_commands_exist() -> None:
     found = [line for line in lines if line.startswith("alarmtrees ")]
     assert len(found) >= 5
     for line in found:
-        words = shlex.split(line.replace('"${approved[@]}"', "--approved approved.txt"))
+        words = shlex.split(line.replace('"${compare[@]}"', "HEAD^1 --approved-from HEAD^1 --whole X"))
         words = words[: next((at for at, word in enumerate(words) if word in (">", "||", "&&")), len(words))]
         _parser(words).parse_args(words[1:])
 

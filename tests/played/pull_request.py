@@ -171,15 +171,20 @@ def _set_up(stage: Stage) -> None:
 
 
 def _approve(stage: Stage, played: Played) -> None:
-    """The reviewer reads each change and lists those that are meant, with the reason."""
-    told = stage.alarmtrees("compare", "main", "one-refill", "--format", "text", status=1)
-    errors = re.findall(r"^\S+ error: .*\[other-end\]\n(?:    .*\n)*?    fingerprint: (\w+)", told, re.MULTILINE)
-    assert len(errors) == told.count(": error: ") == 1
-    line = f"{errors[0]}  # meant: one refill before the call; lead perfusionist, {TODAY}\n"
-    (stage.root / "approved.txt").write_text(line, "utf-8")
-    out = stage.alarmtrees("compare", "main", "one-refill", "--approved", "approved.txt")
-    played.blocks["approved"] = _fenced(line) + "\n\n" + _fenced(out.splitlines()[-1])
-    stage.git("add", "approved.txt")
+    """The reviewer reads each change, and approves on the main branch those that are meant, with the reason."""
+    told = stage.alarmtrees("compare", "main", "one-refill", status=1)
+    lines = re.findall(r'^  - \{change: \w+, version: \w+, by: "", on: "", why: ""\}$', told, re.MULTILINE)
+    assert len(lines) == 1
+    meant = f"by: lead perfusionist, on: {TODAY}, why: One refill before the call is meant."
+    approved = "\n".join(["approved:", *(line.replace('by: "", on: "", why: ""', meant) for line in lines)])
+    stage.git("switch", "-q", "main")
+    (stage.root / "approved.yml").write_text(approved + "\n", "utf-8")
+    stage.git("add", "approved.yml")
+    stage.git("commit", "-q", "-m", "Approved: one refill before the call")
+    stage.git("push", "-q", "origin", "main")
+    stage.git("switch", "-q", "one-refill")
+    out = stage.alarmtrees("compare", "main", "one-refill", "--approved-from", "main")
+    played.blocks["approved"] = _fenced(approved, "yaml") + "\n\n" + _fenced(out.splitlines()[-1])
 
 
 def _diff(text: str) -> str:

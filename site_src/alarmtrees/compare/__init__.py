@@ -6,7 +6,8 @@ ends. Ways are counted, and never listed.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from ..model import Library
@@ -15,6 +16,8 @@ from ..proof.graph import Graph
 from ..proof.resting import Times
 from .advice import advice
 from .alike import Vocabulary
+from .approvals import approvals_changed, approvals_from, read_approvals, versions_of
+from .articles import compare_pages
 from .change import Change, Comparison, Counts
 from .facts import compare_facts
 from .kinds import Weight
@@ -23,32 +26,48 @@ from .mermaid import picture
 from .trees import compare_trees
 from .versions import read_version
 
-__all__ = ["Change", "Comparison", "Counts", "Weight", "compare", "compare_libraries", "read_approved"]
+__all__ = ["Change", "Comparison", "Counts", "Weight", "compare", "compare_libraries"]
 
 
-def compare(base: str, head: str | None, root: Path, approved: frozenset[str] = frozenset()) -> Comparison:
+def compare(
+    base: str, head: str | None, root: Path, approved: Path | None = None, approved_from: str | None = None
+) -> Comparison:
     """Compare two versions of a library.
 
     Args:
         base: the version before: a git revision, or a folder that holds a library.
         head: the version now; None for the library as it lies in `root`.
         root: the library, and where git is asked for revisions.
-        approved: fingerprints of changes that somebody approved.
+        approved: a file of approvals.
+        approved_from: a git revision whose file of approvals counts as well; it may not be part of the proposal.
 
     Raises:
-        FileNotFoundError: there is no library in a version.
-        ValueError: a version is neither a folder nor a revision.
+        FileNotFoundError: there is no library in a version, or no file of approvals.
+        ValueError: a version is neither a folder nor a revision; approvals cannot be read, or are the proposal's own.
     """
     before, now = read_version(base, root), read_version(head, root)
-    return compare_libraries(before.library, now.library, before.name, now.name, approved)
+    approvals = read_approvals(approved) if approved else ()
+    if approved_from is not None:
+        approvals += approvals_from(approved_from, before, now, root)
+    may_not_sign = frozenset(one.by for one in approvals if not before.library.may_sign(one.by))
+    pages = before.pages, now.pages
+    compared = compare_libraries(before.library, now.library, before.name, now.name, pages)
+    changes = sorted([*compared.changes, *approvals_changed(before, now, root)], key=lambda change: change.sort_key)
+    compared = replace(compared, changes=tuple(changes))
+    versions = versions_of((change.place.file for change in compared.changes), before, now, root)
+    return replace(compared, approvals=approvals, may_not_sign=may_not_sign, versions=versions)
 
 
 def compare_libraries(
-    old: Library, new: Library, base: str = "base", head: str = "head", approved: frozenset[str] = frozenset()
+    old: Library,
+    new: Library,
+    base: str = "base",
+    head: str = "head",
+    pages: tuple[Mapping[str, str], Mapping[str, str]] = ({}, {}),
 ) -> Comparison:
-    """Compare two libraries that have been read; see `compare`."""
+    """Compare two libraries that have been read, and the pages of kb/ that are no articles; see `compare`."""
     words = Vocabulary.of(old)
-    changes = [*_added_and_removed(old, new), *compare_facts(old, new, words)]
+    changes = [*_added_and_removed(old, new), *compare_facts(old, new, words), *compare_pages(*pages, words)]
     counts, pictures = [], {}
     matchings = {
         name: Matching(tree, new.trees[name], words, old.marks) for name, tree in old.trees.items() if name in new.trees
@@ -72,7 +91,14 @@ def compare_libraries(
             pictures[name] = shown
     unique = {(c.fingerprint, c.place, c.message): c for c in changes}
     ordered = tuple(sorted(unique.values(), key=lambda change: change.sort_key))
-    return Comparison(base, head, ordered, tuple(counts), approved, pictures)
+    return Comparison(base, head, ordered, tuple(counts), pictures, _names(old, new))
+
+
+def _names(old: Library, new: Library) -> dict[str, str]:
+    """What readers call the trees and roles of two versions, by id; as they are called now where both have them."""
+    libraries = (old, new)
+    roles = {name: f"the {role.say}" for library in libraries for name, role in library.roles.items()}
+    return {**roles, **{name: tree.title for library in libraries for name, tree in library.trees.items()}}
 
 
 def _target(go: str, library: Library) -> tuple[str, str]:
@@ -103,21 +129,3 @@ def _added_and_removed(old: Library, new: Library) -> Iterator[Change]:
 
 def _file(library: Library, name: str) -> str:
     return next(s.file for s in library.sources_read if s.kind == "tree" and s.stem == name)
-
-
-def read_approved(path: Path) -> frozenset[str]:
-    """The fingerprints in a file of approvals: one a line, what stands behind `#` is for people.
-
-    Raises:
-        OSError: the file cannot be read.
-        ValueError: a line holds no fingerprint.
-    """
-    found = set()
-    for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
-        text = line.partition("#")[0].strip()
-        if not text:
-            continue
-        if len(text) != 16 or set(text) - set("0123456789abcdef"):
-            raise ValueError(f"{path}:{number}: “{text}” is no fingerprint; copy the 16 signs from the report")
-        found.add(text)
-    return frozenset(found)

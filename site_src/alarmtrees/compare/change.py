@@ -34,6 +34,7 @@ class Change:
         node: the step concerned.
         part: the key of the tree or step that was edited, "answers/" and what it says for an answer; None where the
             change is not an edit, and only shows on the ways.
+        entry: what of a file that is no tree is concerned: an entry, or a heading of an article.
         before: the text that goes, or the name of what goes.
         after: the text that comes.
         way_before: the shortest way that shows the change, as the base has it.
@@ -57,6 +58,7 @@ class Change:
     weighs: Weight | None = None
     part: str | None = None
     follows: str | None = None
+    entry: str | None = None
 
     @property
     def weight(self) -> Weight:
@@ -71,6 +73,7 @@ class Change:
         answers of the witness do. An approval given to it so outlives edits elsewhere.
         """
         content = [self.tree, self.kind, self.before, self.after, _answers(self.way_before), _answers(self.way_now)]
+        content += [self.entry] if self.entry else []
         text = json.dumps(content, ensure_ascii=False, separators=(",", ":"))
         return hashlib.sha256(text.encode()).hexdigest()[:16]
 
@@ -124,6 +127,25 @@ class Headline:
 
 
 @dataclass(frozen=True, slots=True)
+class Approval:
+    """One change that somebody approved: its fingerprint, the version it was read in, the role, the day, the reason."""
+
+    change: str
+    version: str
+    by: str
+    on: str
+    why: str
+
+
+_RESTED_ON = ("kb/safety.yml", "kb/marks.yml", "kb/settings.yml", "kb/cautions.yml")
+
+
+def _reach(change: Change) -> int:
+    """How far a change reaches: 0 into all trees, 1 into one, 2 into what is read beside them."""
+    return 1 if change.tree is not None else 0 if change.place.file in _RESTED_ON else 2
+
+
+@dataclass(frozen=True, slots=True)
 class Comparison:
     """Two versions of a library and all that changes between them.
 
@@ -132,20 +154,44 @@ class Comparison:
         head: the name of the version now.
         changes: sorted by weight, tree and place.
         counts: the ways of each tree that both versions have, by id.
-        approved: fingerprints that somebody approved.
         pictures: for each tree with a changed way the picture of it, as Mermaid text.
+        names: what roles and trees are called, by id.
+        approvals: what somebody approved, of this version and of others.
+        may_not_sign: the roles among them that may not sign a review, and so approve nothing.
+        versions: for each file with a change what names its version in an approval.
     """
 
     base: str
     head: str
     changes: tuple[Change, ...]
     counts: tuple[Counts, ...]
-    approved: frozenset[str] = frozenset()
     pictures: dict[str, str] = field(default_factory=dict)
+    names: Mapping[str, str] = field(default_factory=dict)
+    approvals: tuple[Approval, ...] = ()
+    may_not_sign: frozenset[str] = frozenset()
+    versions: Mapping[str, str] = field(default_factory=dict)
+
+    def version(self, change: Change) -> str:
+        """What names the version of a change in an approval; "" where nothing can be approved."""
+        return self.versions.get(change.place.file, "")
+
+    def approval(self, change: Change) -> Approval | None:
+        """Who approved a change in this version; None where nobody has who may."""
+        named = (change.fingerprint, self.version(change))
+        fitting = (one for one in self.approvals if (one.change, one.version) == named)
+        return next((one for one in fitting if one.by not in self.may_not_sign), None)
+
+    def outlived(self, change: Change) -> Approval | None:
+        """The last approval of a change that does not count: it is of another version, or of somebody who may not."""
+        others = [one for one in self.approvals if one.change == change.fingerprint]
+        return others[-1] if others and not self.approval(change) else None
 
     @property
     def headlines(self) -> tuple[Headline, ...]:
-        """The changes that follow no other, each with those that follow it; sorted by the heaviest weight of both."""
+        """The changes that follow no other, each with those that follow it.
+
+        Sorted by the heaviest weight of both; then what all trees rest on, the trees, and what is read beside them.
+        """
         following: dict[tuple[str | None, str], list[Change]] = {}
         for change in self.changes:
             if change.follows is not None:
@@ -155,13 +201,14 @@ class Comparison:
             for change in self.changes
             if change.follows is None
         ]
-        return tuple(sorted(found, key=lambda headline: ORDER[headline.weight]))
+        return tuple(sorted(found, key=lambda headline: (ORDER[headline.weight], _reach(headline.change))))
 
     def open(self, weight: Weight) -> int:
         """How many changes of a weight nobody has approved."""
-        return sum(c.weight is weight and c.fingerprint not in self.approved for c in self.changes)
+        return sum(c.weight is weight and self.approval(c) is None for c in self.changes)
 
     @property
     def stale(self) -> list[str]:
-        """Approvals that fit no change."""
-        return sorted(self.approved - {change.fingerprint for change in self.changes})
+        """The changes of approvals that fit nothing in this version."""
+        used = {approval for change in self.changes if (approval := self.approval(change))}
+        return sorted(one.change for one in self.approvals if one not in used)

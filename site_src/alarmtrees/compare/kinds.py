@@ -84,6 +84,7 @@ _WARNINGS = {
     "cause-gone": "A cause is no longer considered.",
     "safety-rule-reworded": "A safety rule reads otherwise.",
     "reviewers-changed": "Others may sign a review.",
+    "approvals-changed": "The file of approvals changed.",
     "answer-added": "An answer is new.",
     "title-changed": "The title of an alarm changed.",
     "summary-changed": "The sentence under a title changed.",
@@ -120,18 +121,52 @@ _NOTES = {
     "setting-added": "A setting is new.",
     "setting-note": "What stands with a setting changed: words, status, source, who set it.",
     "role-added": "A role is new.",
-    "words-changed": "A word of the glossary changed.",
-    "article-changed": "An article changed.",
-    "calculator-changed": "A calculator changed.",
+    "calculator-changed": "Signs, tables, sources or what belongs to a calculator changed.",
     "synonyms-changed": "The finder's words changed.",
-    "waveforms-changed": "A pressure trace changed.",
-    "practice-changed": "The stories of practice cases changed.",
     "learning-changed": "The path of new colleagues changed.",
     "changes-changed": "What the pages of changes say changed.",
     "stray-changed": "A file changed that nothing reads.",
 }
 
 _REASON = (Weight.WARNING, "where it stands in a reason")
+
+_TURNS = (Weight.WARNING, "where a text says the opposite, or another condition or number")
+
+_HELD = (Weight.WARNING, "where something is gone or another")
+
+_PASSAGES = (
+    Kind("article-added", Weight.ERROR, "An article is new."),
+    Kind("article-gone", Weight.WARNING, "An article is gone."),
+    Kind("article-changed", Weight.NOTE, "What an article belongs to changed.", (Weight.WARNING, "where it is gone")),
+    Kind(
+        "passage-gone",
+        Weight.WARNING,
+        "A paragraph, item, row or question of an article is gone.",
+        (Weight.ERROR, "where it names a condition, or what is not done"),
+    ),
+    Kind(
+        "passage-added",
+        Weight.WARNING,
+        "A paragraph, item, row or question of an article is new.",
+        (Weight.ERROR, "where it says what is not done"),
+    ),
+    Kind(
+        "passage-reworded",
+        Weight.WARNING,
+        "A passage of an article reads otherwise.",
+        (Weight.NOTE, "where only a link or a list is other"),
+    ),
+    Kind("passage-moved", Weight.WARNING, "A passage of an article stands in another place."),
+    Kind("calculator-added", Weight.ERROR, "A calculator is new."),
+    Kind("calculator-gone", Weight.WARNING, "A calculator is gone."),
+    Kind("formula-changed", Weight.ERROR, "A formula, unit, range, value, warning or check of a calculator changed."),
+    Kind("calculator-reworded", Weight.WARNING, "A calculator reads otherwise.", _SLIP),
+    Kind("words-changed", Weight.NOTE, "A word of the glossary changed.", _TURNS),
+    Kind("waveforms-changed", Weight.NOTE, "A pressure trace changed.", _TURNS),
+    Kind("hazards-changed", Weight.NOTE, "The table of what can go wrong changed.", _HELD),
+    Kind("stories-changed", Weight.NOTE, "The stories that the check plays changed.", _HELD),
+    Kind("practice-changed", Weight.NOTE, "The stories of practice cases changed.", _TURNS),
+)
 
 _BY_CASE = (
     Kind(
@@ -175,7 +210,7 @@ KINDS: Mapping[str, Kind] = {
         for weight, told in ((Weight.ERROR, _ERRORS), (Weight.WARNING, _WARNINGS), (Weight.NOTE, _NOTES))
         for name, say in told.items()
     },
-    **{kind.id: kind for kind in _BY_CASE},
+    **{kind.id: kind for kind in (*_BY_CASE, *_PASSAGES)},
 }
 """All kinds by their ids."""
 

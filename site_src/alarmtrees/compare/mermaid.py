@@ -1,6 +1,7 @@
 """A picture of what changes in a tree, as Mermaid text, which code hosts draw in a comment.
 
-Only the ways of the changes are drawn: what was, dashed; what is now, heavy; what stays, thin.
+Only what moved is drawn, with the last steps before it and the first behind it: what was, dashed; what is now, heavy;
+what stays, thin.
 """
 
 from __future__ import annotations
@@ -13,7 +14,8 @@ from ..model.finding import Step
 from .change import Change
 from .matching import Matching
 
-MOST_STEPS = 24
+MOST_STEPS = 14
+STEPS_BEFORE, STEPS_BEHIND = 2, 1
 MOST_LETTERS = 60
 
 _Arrow = tuple[str, str, str]
@@ -32,8 +34,11 @@ def picture(matching: Matching, changes: Iterable[Change]) -> str:
     for change in sorted(changes, key=lambda change: change.sort_key):
         if change.way_before is None or change.way_now is None:
             continue
-        more_before = _arrows([_renamed(matching, step) for step in change.way_before])
-        more_now = _arrows(list(change.way_now))
+        row_before = _arrows([_renamed(matching, step) for step in change.way_before])
+        row_now = _arrows(list(change.way_now))
+        if row_before == row_now:
+            continue
+        more_before, more_now = _around(row_before, row_now)
         if len(_steps([*before, *now, *more_before, *more_now])) > MOST_STEPS:
             continue
         before.update(dict.fromkeys(more_before))
@@ -50,6 +55,24 @@ def _renamed(matching: Matching, step: Step) -> Step:
 
 def _arrows(way: list[Step]) -> list[_Arrow]:
     return [(a.node, a.answer or "", b.node) for a, b in pairwise(way)]
+
+
+def _around(before: list[_Arrow], now: list[_Arrow]) -> tuple[list[_Arrow], list[_Arrow]]:
+    """Two rows of arrows without most of what they begin and end with alike."""
+    begun = _alike(before, now)
+    ended = min(_alike(before[::-1], now[::-1]), min(len(before), len(now)) - begun)
+    begin, end = max(0, begun - STEPS_BEFORE), max(0, ended - STEPS_BEHIND)
+    return before[begin : len(before) - end], now[begin : len(now) - end]
+
+
+def _alike(some: list[_Arrow], others: list[_Arrow]) -> int:
+    """With how many arrows two rows begin alike."""
+    same = 0
+    for a, b in zip(some, others, strict=False):
+        if a != b:
+            break
+        same += 1
+    return same
 
 
 def _steps(arrows: Iterable[_Arrow]) -> list[str]:

@@ -1,4 +1,4 @@
-"""A comparison as text for people, JSON for machines, annotations, or Markdown for a pull request."""
+"""A comparison as text for people, JSON for machines, or annotations; as a comment see `markdown`."""
 
 from __future__ import annotations
 
@@ -6,105 +6,92 @@ import json
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from ..model.finding import annotation, way_text
-from .change import Change, Comparison, Counts, Way
+from ..model.finding import annotation
+from .change import Change, Comparison, Headline, Way
 from .kinds import Weight
-
-MOST_SIGNS = 65_536
-"""What code hosts take as one comment; counted in UTF-8 bytes, which is never fewer than they count."""
-
-MOST_PICTURES = 5
-MOST_SHOWN = 240
-_HEADINGS = {Weight.ERROR: "Errors", Weight.WARNING: "Warnings", Weight.NOTE: "Notes"}
-
-
-def as_text(comparison: Comparison) -> str:
-    """Changes as `path:line:col: weight: tree: message [kind]`, each with its texts, ways and fingerprint."""
-    parts = [_one_text(change, comparison) for change in comparison.changes]
-    return "\n".join([*parts, *_ways_lines(comparison), _summary(comparison)]) + "\n"
-
-
-def _one_text(change: Change, comparison: Comparison) -> str:
-    lines = [f"{_where(change, comparison)}: {change.weight}: {_title(change)} [{change.kind}]"]
-    lines += [f"    {line}" for line in _details(change)]
-    approved = ", approved" if change.fingerprint in comparison.approved else ""
-    lines.append(f"    fingerprint: {change.fingerprint}{approved}")
-    return "\n".join(lines)
+from .markdown import as_markdown
+from .telling import (
+    approval_line,
+    command_for,
+    details,
+    is_same,
+    left_out,
+    many,
+    name_of,
+    numbers,
+    texts_of,
+    title_of,
+    verdict,
+    waits,
+    ways_of,
+)
 
 
-def _where(change: Change, comparison: Comparison) -> str:
-    place = f"{change.place.file}:{change.place.line}:{change.place.column}"
-    return f"{comparison.base}:{place}" if change.gone else place
+def as_text(comparison: Comparison, most: int | None = None, whole: str = "") -> str:
+    """The sentence that matters most, each change with what follows from it, the ways, and what can be approved.
+
+    Args:
+        comparison: what to tell.
+        most: how many changes to show; all unless given.
+        whole: where the whole report stands, in words; told where changes are left out.
+    """
+    shown = comparison.headlines[:most]
+    parts = [verdict(comparison)]
+    parts += ["\n".join(_headline(number, headline, comparison)) for number, headline in enumerate(shown, 1)]
+    if rest := left_out(comparison, len(shown)):
+        parts.append(f"{rest}: {whole or f'`{command_for(comparison)}` tells them all'}")
+    if asked := [c for c in comparison.changes if waits(c, comparison)][:most]:
+        lines = (approval_line(change, comparison) for change in asked)
+        parts.append("\n".join(["To approve what is meant, put into approved.yml of the branch it is for:", *lines]))
+    parts.append("\n".join([*_ways_lines(comparison), _summary(comparison)]))
+    return "\n\n".join(parts) + "\n"
 
 
-def _title(change: Change) -> str:
-    return f"{change.tree}: {change.message}" if change.tree else change.message
+def _headline(number: int, headline: Headline, comparison: Comparison) -> Iterator[str]:
+    change = headline.change
+    approved = " (approved)" if comparison.approval(change) else ""
+    yield f"{number}. {headline.weight}: {title_of(change, comparison)}{approved}"
+    told: set[str] = set()
+    yield from _told(change, comparison, told)
+    for other in headline.followed_by:
+        yield f"   so also: {other.weight}: {title_of(other, comparison, change)}"
+        yield from (f"   {line}" for line in _told(other, comparison, told))
 
 
-def _details(change: Change) -> Iterator[str]:
-    """The texts and ways of a change, where the message does not hold them already."""
-    if change.before is not None and change.before not in change.message:
-        yield f"before: {_cut(change.before)}"
-    if change.after is not None and change.after not in change.message:
-        yield f"now:    {_cut(change.after)}"
-    if change.way_before is not None and change.way_before == change.way_now:
-        yield f"way: {_way(change.way_before)}"
-    else:
-        if change.way_before is not None:
-            yield f"way before: {_way(change.way_before)}"
-        if change.way_now is not None:
-            yield f"way now:    {_way(change.way_now)}"
-    if change.ways is not None:
-        yield f"met on {_many(change.ways)}"
-
-
-def _cut(text: str) -> str:
-    text = " / ".join(text.splitlines())
-    return text if len(text) <= MOST_SHOWN else text[: MOST_SHOWN - 1] + "…"
-
-
-def _way(way: Way) -> str:
-    return way_text(way)
-
-
-def _many(ways: int) -> str:
-    return "1 way" if ways == 1 else f"{ways:,} ways"
+def _told(change: Change, comparison: Comparison, told: set[str]) -> Iterator[str]:
+    yield from (f"   {line}" for line in texts_of(change))
+    yield from (f"     {line}" for line in details(change, comparison, told))
 
 
 def _ways_lines(comparison: Comparison) -> Iterator[str]:
-    changed = [counts for counts in comparison.counts if not _is_same(counts)]
+    changed = [counts for counts in comparison.counts if not is_same(counts)]
     for counts in changed:
         least = "" if counts.complete else "at least "
         yield (
-            f"{counts.tree}: {_many(counts.before)} before, {counts.now:,} now; "
+            f"{name_of(counts.tree, comparison)}: {many(counts.before)} before, {counts.now:,} now; "
             f"{least}{counts.same:,} stay the same, {counts.before - counts.same:,} do not"
         )
     rest = len(comparison.counts) - len(changed)
     if rest:
-        total = sum(counts.same for counts in comparison.counts if _is_same(counts))
-        yield f"{rest} {'tree' if rest == 1 else 'trees'} with all {_many(total)} the same"
-
-
-def _is_same(counts: Counts) -> bool:
-    return counts.before == counts.now == counts.same
+        total = sum(counts.same for counts in comparison.counts if is_same(counts))
+        yield f"{many(rest, 'tree')} with all {many(total)} the same"
 
 
 def _summary(comparison: Comparison) -> str:
-    numbers = [f"{comparison.open(weight)} {weight}s" for weight in Weight]
-    approved = sum(change.fingerprint in comparison.approved for change in comparison.changes)
-    tail = f", {approved} approved" if approved else ""
-    stale = f"; {len(comparison.stale)} approvals fit no change" if comparison.stale else ""
-    return f"{comparison.base} -> {comparison.head}: {', '.join(numbers)}{tail}{stale}"
+    stale = len(comparison.stale)
+    tail = f"; {many(stale, 'approval')} of other versions" if stale else ""
+    return f"{comparison.base} -> {comparison.head}: {numbers(comparison)}{tail}"
 
 
 # ---------------------------------------------------------------------- for machines
 
 
-def as_json(comparison: Comparison) -> str:
+def as_json(comparison: Comparison, most: int | None = None, whole: str = "") -> str:
     """The whole comparison as one JSON object; counts of ways are exact, as text where they pass 2^53."""
     value = {
         "base": comparison.base,
         "head": comparison.head,
+        "verdict": verdict(comparison),
         "changes": [_one_json(change, comparison) for change in comparison.changes],
         "trees": [
             {
@@ -130,6 +117,8 @@ def _one_json(change: Change, comparison: Comparison) -> dict[str, Any]:
         "severity": str(change.weight),
         "tree": change.tree,
         "node": change.node,
+        "part": change.part,
+        "entry": change.entry,
         "message": change.message,
         "version": "base" if change.gone else "head",
         "file": change.place.file,
@@ -140,8 +129,10 @@ def _one_json(change: Change, comparison: Comparison) -> dict[str, Any]:
         "way_before": _way_json(change.way_before),
         "way_now": _way_json(change.way_now),
         "ways": None if change.ways is None else _exact(change.ways),
+        "follows": change.follows,
         "fingerprint": change.fingerprint,
-        "approved": change.fingerprint in comparison.approved,
+        "approve_as": comparison.version(change),
+        "approved": comparison.approval(change) is not None,
     }
 
 
@@ -153,133 +144,27 @@ def _exact(number: int) -> int | str:
     return number if number < 2**53 else str(number)
 
 
-def as_github(comparison: Comparison) -> str:
+def as_github(comparison: Comparison, most: int | None = None, whole: str = "") -> str:
     """Changes as workflow commands, which code hosts show beside the changed lines; approved ones are left out."""
+    open_ones = [change for change in comparison.changes if comparison.approval(change) is None]
     return "".join(
         annotation(
             "notice" if change.weight is Weight.NOTE else str(change.weight),
             change.place,
             change.kind,
-            "\n".join([_title(change), *_details(change)]),
+            "\n".join(
+                [
+                    title_of(change, comparison),
+                    *texts_of(change),
+                    *ways_of(change),
+                ]
+            ),
         )
-        for change in comparison.changes
-        if change.fingerprint not in comparison.approved
+        for change in open_ones[:most]
     )
 
 
-# ---------------------------------------------------------------------- for a pull request
-
-
-def as_markdown(comparison: Comparison) -> str:
-    """The comparison as a comment of a pull request, never longer than such a comment may be.
-
-    Where it would be, the last changes are left out, notes first, and their number is told.
-    """
-    head = [
-        f"## Whose advice changes: {_code(comparison.base)} → {_code(comparison.head)}",
-        "",
-        _verdict(comparison),
-        "",
-    ]
-    table = _table(comparison)
-    pictures = list(_pictures(comparison))
-    items = list(_items(comparison))
-    for kept_pictures in (pictures, []):
-        for rows in (table, table[:42]):
-            whole = _assembled(head, rows, len(table) - len(rows), items, kept_pictures)
-            if whole is not None:
-                return whole
-    return _assembled(head, [], len(table), items, [], cut=True) or ""
-
-
-def _assembled(
-    head: list[str],
-    table: list[str],
-    rows_left: int,
-    items: list[tuple[Weight, str]],
-    pictures: list[str],
-    cut: bool = False,
-) -> str | None:
-    """The parts as one text that fits; None where too little of the changes would be left of it."""
-    tail = [f"… and {rows_left} trees more", ""] if rows_left and table else []
-    fixed = "\n".join([*head, *table, *tail, *pictures])
-    room = MOST_SIGNS - len(fixed.encode()) - 400  # headings, and the line that tells what was left out
-    kept: list[tuple[Weight, str]] = []
-    for weight, text in items:
-        size = len(text.encode()) + 2
-        if size > room:
-            break
-        kept.append((weight, text))
-        room -= size
-    if len(kept) < len(items) and pictures and not cut:
-        return None  # words before pictures
-    if room < 0 and not cut:
-        return None
-    lines = [*head, *table, *tail]
-    for weight in Weight:
-        of_weight = [text for w, text in kept if w is weight]
-        if of_weight:
-            lines += [f"### {_HEADINGS[weight]}", "", *of_weight, ""]
-    left = len(items) - len(kept)
-    if left:
-        by_weight = [f"{sum(w is weight for w, _ in items[len(kept) :])} {weight}s" for weight in Weight]
-        lines += [f"**… and {left} changes more** ({', '.join(by_weight)}): `alarmtrees compare` tells them all.", ""]
-    lines += pictures
-    return "\n".join(lines).rstrip() + "\n"
-
-
-def _verdict(comparison: Comparison) -> str:
-    numbers = ", ".join(f"{comparison.open(weight)} {weight}s" for weight in Weight)
-    approved = [c for c in comparison.changes if c.fingerprint in comparison.approved]
-    more = f" {len(approved)} approved before." if approved else ""
-    if not comparison.changes:
-        return "Nothing changes for any reader."
-    return f"**{numbers}.**{more} Compared by the answers a reader gives; the checks rest on what authors wrote."
-
-
-def _table(comparison: Comparison) -> list[str]:
-    changed = [counts for counts in comparison.counts if not _is_same(counts)]
-    if not changed:
-        return []
-    rows = ["| Tree | Ways before | Ways now | The same | Changed |", "|---|--:|--:|--:|--:|"]
-    for c in changed:
-        least = "" if c.complete else "≥ "
-        rows.append(f"| {_code(c.tree)} | {c.before:,} | {c.now:,} | {least}{c.same:,} | {c.before - c.same:,} |")
-    return [*rows, ""]
-
-
-def _items(comparison: Comparison) -> Iterator[tuple[Weight, str]]:
-    for change in comparison.changes:
-        done = " (approved)" if change.fingerprint in comparison.approved else ""
-        lines = [f"- **{_escaped(_title(change))}**{done} `{change.kind}`, {_code(_where(change, comparison))}"]
-        lines += [f"  <br>{_escaped(line)}" for line in _details(change)]
-        lines.append(f"  <br>fingerprint `{change.fingerprint}`")
-        yield change.weight, "\n".join(lines)
-
-
-def _pictures(comparison: Comparison) -> Iterator[str]:
-    """The pictures of the trees with the heaviest changes."""
-    trees = dict.fromkeys(c.tree for c in comparison.changes if c.tree in comparison.pictures)
-    for name in list(trees)[:MOST_PICTURES]:
-        assert name is not None
-        yield f"### Picture: {_code(name)}\n\n```mermaid\n{comparison.pictures[name]}```\n"
-    if len(trees) > MOST_PICTURES:
-        yield f"… and {len(trees) - MOST_PICTURES} trees more without a picture here\n"
-
-
-def _escaped(text: str) -> str:
-    """A text in which no sign is mark-up, no word calls a person, and no number links to an issue."""
-    for sign in "\\`*_{}[]()#+-.!|~$":
-        text = text.replace(sign, f"\\{sign}")
-    text = text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
-    return text.replace("@", "&#64;").replace("://", "&#58;//").replace("\n", " ")
-
-
-def _code(text: str) -> str:
-    return f"`{text.replace('`', '')}`"
-
-
-FORMATS: dict[str, Callable[[Comparison], str]] = {
+FORMATS: dict[str, Callable[[Comparison, int | None, str], str]] = {
     "text": as_text,
     "json": as_json,
     "markdown": as_markdown,

@@ -10,13 +10,13 @@ import os
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 
 from ..model import Library
-from ..reading.load import MAX_BYTES
+from ..reading.load import MAX_BYTES, read_text
 from ..reading.open import LOCAL_SETTINGS, open_library
 
 _SUFFIXES = (".yml", ".yaml", ".md")
@@ -24,10 +24,19 @@ _SUFFIXES = (".yml", ".yaml", ".md")
 
 @dataclass(frozen=True, slots=True)
 class Version:
-    """A library as it was or is, and the name to call it by."""
+    """A library as it was or is.
+
+    Attributes:
+        name: what to call it by.
+        library: what was read.
+        pages: the text of each page of kb/ that is no article, by its file.
+        commit: the commit it was read from, "" where it was read from a folder.
+    """
 
     name: str
     library: Library
+    pages: Mapping[str, str] = field(default_factory=dict)
+    commit: str = ""
 
 
 def read_version(name: str | None, root: Path) -> Version:
@@ -46,15 +55,61 @@ def read_version(name: str | None, root: Path) -> Version:
     folder = root if name is None else Path(name)
     if name is None or (folder / "trees").is_dir():
         with _copied(folder) as copy:
-            return Version(name or "working tree", _opened(copy, folder))
+            return _opened(copy, folder, name or "working tree")
     with _extracted(name, root) as copy:
         if not (copy / "trees").is_dir():
             raise FileNotFoundError(f"{name}: no folder trees/ in that revision")
-        return Version(name, _opened(copy, root))
+        return _opened(copy, root, name, commit_of(name, root))
 
 
-def _opened(copy: Path, origin: Path) -> Library:
-    return replace(open_library(copy), root=str(origin))
+def commit_of(revision: str, root: Path) -> str:
+    """The commit that a revision names.
+
+    Raises:
+        ValueError: there is no such revision, or git cannot be run.
+    """
+    named = f"{revision}^{{commit}}"
+    return _git(root, "rev-parse", "--verify", "--quiet", "--end-of-options", named, name=revision).strip()
+
+
+def is_within(commit: str, other: str, root: Path) -> bool:
+    """Whether a commit is another one, or one that it was built upon."""
+    try:
+        _run(root, ["merge-base", "--is-ancestor", commit, other])
+    except subprocess.CalledProcessError:
+        return False
+    return True
+
+
+def where_parted(commit: str, other: str, root: Path) -> str:
+    """The last commit that two have in common; "" where they have none."""
+    try:
+        return _run(root, ["merge-base", commit, other]).decode().strip()
+    except subprocess.CalledProcessError:
+        return ""
+
+
+def last_touched(commit: str, file: str, root: Path) -> str:
+    """The last commit on the line of first parents up to a commit that changed a file; "" where none did."""
+    return _git(root, "log", "-1", "--first-parent", "--format=%H", commit, "--", f":(literal){file}").strip()
+
+
+def blob(commit: str, file: str, root: Path) -> str | None:
+    """The text of a file of the library as a commit has it; None where it has none."""
+    prefix = _git(root, "rev-parse", "--show-prefix").strip()
+    listed = _git(root, "ls-tree", "-z", "--full-tree", commit, "--", f":(literal){prefix}{file}")
+    if not listed.startswith("100"):
+        return None
+    (content,) = _blobs(root, [listed.split()[2]])
+    return content.decode("utf-8", "replace")
+
+
+def _opened(copy: Path, origin: Path, name: str, commit: str = "") -> Version:
+    library = open_library(copy)
+    articles = {source.file for source in library.sources_read if source.kind == "article"}
+    files = {f"kb/{stem}.md" for stem in library.written} - articles
+    pages = {file: read_text(copy / file)[0] for file in sorted(files)}
+    return Version(name, replace(library, root=str(origin)), pages, commit)
 
 
 @contextmanager
@@ -88,9 +143,9 @@ def _is_read(name: PurePosixPath) -> bool:
 @contextmanager
 def _extracted(revision: str, root: Path) -> Iterator[Path]:
     """The readable part of a library as a revision has it, in a folder of its own."""
-    commit = _git(root, "rev-parse", "--verify", "--quiet", "--end-of-options", f"{revision}^{{commit}}", name=revision)
+    commit = commit_of(revision, root)
     prefix = _git(root, "rev-parse", "--show-prefix").strip()
-    listing = _git(root, "ls-tree", "-r", "-z", "--full-tree", commit.strip())
+    listing = _git(root, "ls-tree", "-r", "-z", "--full-tree", commit)
     entries = [entry.split("\t", 1) for entry in listing.split("\0") if "\t" in entry]
     wanted = [
         (about.split()[2], name.removeprefix(prefix))

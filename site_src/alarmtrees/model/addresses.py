@@ -20,6 +20,7 @@ SLIDES = "slides/index"
 RULES = "rules/index"
 CHECKS = "checks/index"
 REVIEW = "review/index"
+CHANGES = "changes/index"
 SAFETY = "safety/index"
 HAZARDS = "hazards/index"
 WORDS = "words/index"
@@ -30,7 +31,7 @@ SETTINGS = "settings/index"
 SINGLE = frozenset(
     (
         *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PRACTICE, RECORD, SLIDES),
-        *(RULES, CHECKS, REVIEW, SAFETY, WORDS, SOURCES, NUMBERS, SETTINGS),
+        *(RULES, CHECKS, REVIEW, CHANGES, SAFETY, WORDS, SOURCES, NUMBERS, SETTINGS),
     )
 )
 """The pages made from the library of which there is one each."""

@@ -35,6 +35,7 @@ from .markup import Page, SiteFile, invented_mark
 from .review.checks import checks_page
 from .review.hazards import hazards_page
 from .review.history import history_page
+from .review.kinds import kinds_page
 from .review.overview import overview_page
 from .review.review import review_page
 from .review.rules import RuleDoc, rule_page, rules_index
@@ -128,6 +129,7 @@ def _pages(
         rules_index(rules),
         *(rule_page(rule) for rule in rules),
         *_proof(Evidence(library, kept.store, analysis)),
+        kinds_page(library),
         safety_page(library),
         *([hazards] if (hazards := hazards_page(library)) else []),
         learn_page(library, asked),

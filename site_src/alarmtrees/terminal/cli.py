@@ -99,23 +99,33 @@ def _walk(args: argparse.Namespace) -> int:
     return 0
 
 
+def _positive(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and int(text)):
+        raise argparse.ArgumentTypeError(f"“{text}” is no number from 1 on")
+    return int(text)
+
+
 def _compare_takes(command: argparse.ArgumentParser) -> None:
     from ..compare.render import FORMATS
 
     command.add_argument("base", metavar="BASE", help="the version before: a git revision, or a folder with trees/")
     command.add_argument("head", nargs="?", metavar="HEAD", help="the version now (default: the library as it lies)")
     command.add_argument("--format", choices=FORMATS, default="text")
-    command.add_argument("--approved", type=Path, metavar="FILE", help="fingerprints of approved changes, one a line")
+    command.add_argument("--approved", type=Path, metavar="FILE", help="a file of approvals, beside two folders")
+    command.add_argument("--approved-from", metavar="REF", help="read approved.yml as this git revision has it")
+    command.add_argument(
+        "--most", type=_positive, metavar="N", help="show no more than N changes (JSON always holds all)"
+    )
+    command.add_argument("--whole", default="", metavar="WHERE", help="where the whole report stands, if this is cut")
     command.add_argument("--strict", action="store_true", help="warnings fail too")
 
 
 def _compare(args: argparse.Namespace) -> int:
-    from ..compare import Weight, compare, read_approved
+    from ..compare import Weight, compare
     from ..compare.render import FORMATS
 
-    approved = read_approved(args.approved) if args.approved else frozenset()
-    comparison = compare(args.base, args.head, args.root, approved)
-    sys.stdout.write(FORMATS[args.format](comparison))
+    comparison = compare(args.base, args.head, args.root, args.approved, args.approved_from)
+    sys.stdout.write(FORMATS[args.format](comparison, args.most, args.whole))
     fails = (Weight.ERROR, Weight.WARNING) if args.strict else (Weight.ERROR,)
     return int(any(comparison.open(weight) for weight in fails))
 

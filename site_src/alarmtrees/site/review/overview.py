@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...model import Article, Library, Tree
-from ...model.addresses import CHECKS, REVIEW, RULES, SAFETY, checks_path, tree_path
+from ...model.addresses import CHANGES, CHECKS, REVIEW, RULES, SAFETY, checks_path, tree_path
 from ...model.wording import lasting
 from ...proof.evidence import APART, BROKEN, HOLDS, IDLE, Evidence
 from ..markup import NOT_SAFE, Page, View, block, esc, items, whole
@@ -39,7 +39,8 @@ def _told(view: View, evidence: Evidence) -> str:
         f"<p>{len(trees)} alarms with {causes} causes and {ways} ways through them. {rules} safety rules are decided "
         f"on every one of these ways, by reasoning on the graph of steps and not by samples. By which rules a tree is "
         f'checked: <a href="{view.to(RULES)}">what is checked</a>. Who reviewed it and what is due: '
-        f'<a href="{view.to(REVIEW)}">review</a>.</p>'
+        f'<a href="{view.to(REVIEW)}">review</a>. '
+        f'What weighs how much where a change is proposed: <a href="{view.to(CHANGES)}">kinds of change</a>.</p>'
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from ...model import Article, Calculator, Library, Tree
-from ...model.addresses import CHECKS, REVIEW, SETTINGS, calculator_path, tree_path
+from ...model.addresses import CHANGES, CHECKS, REVIEW, SETTINGS, calculator_path, tree_path
 from ...model.stamp import is_foreign, is_stale, is_unstamped
 from ..markup import Page, View, block, esc, items, whole
 from .checks import ASSETS
@@ -74,6 +74,7 @@ def _who(view: View) -> str:
     may = f"A review is signed by: {named}." if named else "Anybody may sign a review; the settings name nobody."
     return (
         f'<p>{may} How far the checks go: <a href="{view.to(CHECKS)}">checked on every way</a>. '
+        f'What weighs how much in a proposal: <a href="{view.to(CHANGES)}">kinds of change</a>. '
         f'Numbers that are still those of an example: <a href="{view.to(SETTINGS)}">settings</a>.</p>'
     )
 

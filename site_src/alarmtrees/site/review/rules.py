@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Protocol
 
-from ...model.addresses import CHECKS, RULES, SAFETY, rule_path
+from ...model.addresses import CHANGES, CHECKS, RULES, SAFETY, rule_path
 from ..markup import NOT_SAFE, Page, address, esc, items, whole
 
 _FAMILIES = {
@@ -58,12 +58,13 @@ def rules_index(rules: Sequence[RuleDoc]) -> Page:
     return Page(path, "What is checked", whole(body), description)
 
 
-_SAFETY, _CHECKS = (f'<a href="{address(RULES, path)}">' for path in (SAFETY, CHECKS))
+_SAFETY, _CHECKS, _CHANGES = (f'<a href="{address(RULES, path)}">' for path in (SAFETY, CHECKS, CHANGES))
 _INTRODUCTION = (
     "<p>Every tree passes these rules before the site is built. Those about safety hold on every way through "
     "a tree, and on into the tree that it hands over to.</p>",
     f'<p class="strip">{NOT_SAFE} What must hold on every way stands in the '
-    f"{_SAFETY}safety rules</a>; what was checked, alarm by alarm, in {_CHECKS}checked on every way</a>.</p>",
+    f"{_SAFETY}safety rules</a>; what was checked, alarm by alarm, in {_CHECKS}checked on every way</a>. "
+    f"How two versions are compared: {_CHANGES}kinds of change</a>.</p>",
 )
 
 
