@@ -107,6 +107,13 @@ STORY = """\
   answers: ["anytime: Patient worse"]
   end: {call: doctor-on-call}
 """
+STILL = """\
+- id: still
+  say: The plug was pushed home, and the balloon stands still.
+  opens: line-open
+  answers: [As before, It stands still]
+  end: {call: specialist-on-call}
+"""
 BY = "by: [call, look-first]}"
 PATH = """\
 stages:
@@ -301,6 +308,8 @@ CASES = [
     file("practice-changed", W, "kb/practice.yml", "since an", "without an", ("", STORIES)),
     file("hazards-changed", N, "kb/hazards.yml", "", HAZARDS),
     file("hazards-changed", W, "kb/hazards.yml", "given: {none: It makes no difference.}", "given: {none: It may do.}", ("", HAZARDS)),  # noqa: E501
+    Case("story-fails", E, (Text(LINE, "say: It stands still", "say: It rests"),), (Text(BEDSIDES, "", STILL),)),
+    Case("story-led-otherwise", W, (Text(LINE, "plug home", "plug right home"),), (Text(BEDSIDES, "", STILL),)),
     file("stories-changed", N, BEDSIDES, "", STORY),
     file("stories-changed", W, BEDSIDES, "end: {call: doctor-on-call}", "end: resolved", ("", STORY)),
     file("safety-rule-weakened", E, SAFE, "within: 10 s", "within: 5 min", (BY, f"{BY[:-1]}, within: 10 s}}")),

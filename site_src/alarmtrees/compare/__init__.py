@@ -23,6 +23,7 @@ from .facts import compare_facts
 from .kinds import Weight
 from .matching import Matching
 from .mermaid import picture
+from .stories import compare_stories
 from .trees import compare_trees
 from .versions import read_version
 
@@ -89,6 +90,7 @@ def compare_libraries(
         shown = picture(matching, [c for c in compared.changes if c.weight is not Weight.NOTE])
         if shown:
             pictures[name] = shown
+    changes += compare_stories(old, new)
     unique = {(c.fingerprint, c.place, c.message): c for c in changes}
     ordered = tuple(sorted(unique.values(), key=lambda change: change.sort_key))
     return Comparison(base, head, ordered, tuple(counts), pictures, _names(old, new))

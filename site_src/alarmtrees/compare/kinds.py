@@ -58,6 +58,7 @@ _ERRORS = {
     "safety-rule-gone": "A safety rule is removed, or the rules cannot be read.",
     "safety-rule-weakened": "A safety rule asks for less.",
     "tree-gone": "An alarm has no page any longer.",
+    "story-fails": "A bedside story no longer comes out as told.",
     "unexplained": "Something in a tree is another, or its ways are, and no other finding names it.",
     "rewritten": "The versions differ in so many places that not all ways were put side by side.",
 }
@@ -86,6 +87,7 @@ _WARNINGS = {
     "reviewers-changed": "Others may sign a review.",
     "approvals-changed": "The file of approvals changed.",
     "answer-added": "An answer is new.",
+    "story-led-otherwise": "A bedside story is led another way, and still comes out as told.",
     "title-changed": "The title of an alarm changed.",
     "summary-changed": "The sentence under a title changed.",
     "withdrawal-changed": "Since when or why a tree is withdrawn changed.",
