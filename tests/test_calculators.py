@@ -362,7 +362,8 @@ def test_a_value_that_the_hospital_has_not_set_stops_the_sum(
     path.write_text(
         path.read_text("utf-8")
         .replace("outputs:", "local:\n  angle: {setting: watch_left, sign: a, unit: min, range: [0, 90]}\noutputs:", 1)
-        .replace("is: bottles * each", "is: bottles * each * angle / angle"),
+        .replace("is: bottles * each", "is: bottles * each * angle / angle")
+        .replace("given: {", "given: {angle: 30, "),
         "utf-8",
     )
     settings = root / "kb/settings.yml"

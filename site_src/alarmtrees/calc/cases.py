@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
+from dataclasses import replace
 
 from ..model import Map
 from ..model.finding import Place
-from .entry import EntryError, read
-from .formula import Case, Curve, Field, Plot, Step, Table
+from .entry import EntryError, read, short
+from .formula import Case, Curve, Field, Fixed, Plot, Step, Table
 from .reader import Reader
 
 
@@ -20,9 +21,11 @@ class CaseReader(Reader):
         except EntryError as fault:
             self._fault("formula-range", place, f"{what} of `{field.id}` is “{entered[:30]}”. {fault}")
 
-    def _given(self, raw: Map, fields: Mapping[str, Field]) -> dict[str, str]:
+    def _given(self, raw: Map, fields: Mapping[str, Field], apart: Collection[str] = ()) -> dict[str, str]:
         given: dict[str, str] = {}
         for key, entered in raw.items():
+            if key in apart:
+                continue
             place = self._place(raw.value_at[key])
             if key not in fields:
                 self._fault("formula", self._place(raw.key_at[key]), f"there is no input `{key}`")
@@ -31,7 +34,35 @@ class CaseReader(Reader):
             self._entered(fields[key], entered, place, "the value")
         return given
 
-    def _case(self, raw: Map, fields: Mapping[str, Field], steps: Mapping[str, Step]) -> Case:
+    def _check(
+        self, raw: Map, fields: Mapping[str, Field], fixed: Mapping[str, Fixed], steps: Mapping[str, Step]
+    ) -> Case:
+        """A check value. It gives the hospital's values itself: with another hospital's it would be another number."""
+        given: Map = raw.get("given", Map((1, 1)))
+        locals_ = {key: one for key, one in fixed.items() if key in self.raw.get("local", ())}
+        case = self._case(raw, fields, steps, locals_)
+        theirs = [*locals_, *(key for key, field in fields.items() if field.setting)]
+        for key in (key for key in theirs if key not in given):
+            message = (
+                f"the check leaves `{key}` to the hospital, whose value may be another; give one here under `given`"
+            )
+            self._fault("formula-check", case.place, message)
+        counted = {key: self._counted(locals_[key], given, key) for key in given if key in locals_}
+        return replace(case, local=counted)
+
+    def _counted(self, fixed: Fixed, given: Map, key: str) -> float:
+        """A value of the hospital's as a check gives it, in SI units."""
+        place = self._place(given.value_at[key])
+        value = self._number(given[key], place)
+        low, high = map(float, self.raw["local"][key]["range"])
+        if not low <= value <= high:
+            told = f"`{key}` of the check is {given[key][:30]}; write {short(low)} to {short(high)} {fixed.unit.label}"
+            self._fault("formula-range", place, told.rstrip())
+        return fixed.unit.to_si(value)
+
+    def _case(
+        self, raw: Map, fields: Mapping[str, Field], steps: Mapping[str, Step], apart: Collection[str] = ()
+    ) -> Case:
         gives: dict[str, float] = {}
         wanted: Map = raw.get("gives", Map((1, 1)))
         for key, text in wanted.items():
@@ -42,7 +73,7 @@ class CaseReader(Reader):
                 gives[key] = self._number(text, self._place(wanted.value_at[key]))
         return Case(
             say=raw.get("say", ""),
-            given=self._given(raw["given"], fields) if "given" in raw else {},
+            given=self._given(raw["given"], fields, apart) if "given" in raw else {},
             gives=gives,
             within=self._number(raw["within"], self._at(raw, "within")) if "within" in raw else 0.0,
             refused="refused" in raw,

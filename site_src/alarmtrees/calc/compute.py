@@ -47,18 +47,20 @@ class Result:
     sound: bool
 
 
-def compute(formula: Formula, entered: Values) -> Result:
+def compute(formula: Formula, entered: Values, local: Values | None = None) -> Result:
     """Work a formula out.
 
     Args:
         formula: one without faults.
         entered: every input, as `entry.read` gives it.
+        local: values in SI units that count in place of the hospital's.
 
     Returns:
         All results. Nothing is hidden here: who shows them looks at `refuse` and `sound` first.
     """
     known: dict[str, Value] = dict(entered)
     known |= {key: NAN if fixed.value is None else fixed.value for key, fixed in formula.fixed.items()}
+    known |= local or {}
     for key, step in formula.steps.items():
         known[key] = number(step.node, known)
     values = {key: float(known[key]) for key in formula.steps}

@@ -131,7 +131,10 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """Inputs as typed; those left out are the examples. With `gives`, a check value: output, number, tolerance."""
+    """Inputs as typed; those left out are the examples. With `gives`, a check value: output, number, tolerance.
+
+    `local` holds, in SI units, what a check counts with in place of the hospital's values.
+    """
 
     say: str
     given: Mapping[str, str]
@@ -140,6 +143,7 @@ class Case:
     refused: bool
     sources: tuple[str, ...]
     place: Place
+    local: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

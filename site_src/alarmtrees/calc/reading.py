@@ -52,7 +52,7 @@ class _Reader(CaseReader):
             plan=self._plan(fields),
             table=None,
             plot=None,
-            checks=tuple(self._case(raw, fields, steps) for raw in self.raw.get("checks", ())),
+            checks=tuple(self._check(raw, fields, fixed, steps) for raw in self.raw.get("checks", ())),
         )
         if not any(fault.rule == "formula" for fault in self.faults):
             self._all_used(formula)

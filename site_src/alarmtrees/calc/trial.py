@@ -26,10 +26,10 @@ def faults(formula: Formula) -> Iterator[Fault]:
         yield from _check(formula, case)
 
 
-def result_of(formula: Formula, given: Mapping[str, str]) -> Result:
-    """The result for entries as typed; those left out are the examples."""
+def result_of(formula: Formula, given: Mapping[str, str], local: Mapping[str, float] | None = None) -> Result:
+    """The result for entries as typed, those left out being the examples; `local` as in `compute`."""
     entered = {**formula.examples, **given}
-    return compute(formula, {key: read(text, formula.fields[key]) for key, text in entered.items()})
+    return compute(formula, {key: read(text, formula.fields[key]) for key, text in entered.items()}, local)
 
 
 def _corners(formula: Formula) -> Iterator[Fault]:
@@ -44,7 +44,8 @@ def _corners(formula: Formula) -> Iterator[Fault]:
             bad = [key for key, value in result.values.items() if not math.isfinite(value)]
             what = f"`{bad[0]}` is no number" if bad else "the plan cannot be made, or is too long"
             at = formula.steps[bad[0]].place if bad else formula.calculator.at("plan")
-            where = ", ".join(f"{key} {words}" for key, (_, words) in told.items())
+            theirs = [f"`{fixed.setting.id}` {fixed.shown}" for fixed in formula.fixed.values() if fixed.setting]
+            where = ", ".join([f"{key} {words}" for key, (_, words) in told.items()] + theirs)
             yield Fault("formula-range", at, f"{what} at {where}; narrow a range, or refuse such values with a reason")
             return
 
@@ -58,7 +59,7 @@ def _edges(field: Field, count: int) -> list[tuple[Value, str]]:
 
 
 def _check(formula: Formula, case: Case) -> Iterator[Fault]:
-    result = result_of(formula, case.given)
+    result = result_of(formula, case.given, case.local)
     refused = bool(result.refuse) or not result.sound
     if refused != case.refused:
         told = "gives no number" if refused else "gives numbers, and was to be refused"
