@@ -43,9 +43,7 @@ class CaseReader(Reader):
         case = self._case(raw, fields, steps, locals_)
         theirs = [*locals_, *(key for key, field in fields.items() if field.setting)]
         for key in (key for key in theirs if key not in given):
-            message = (
-                f"the check leaves `{key}` to the hospital, whose value may be another; give one here under `given`"
-            )
+            message = f"the check leaves `{key}` to the hospital, whose value may be another; give one under `given`"
             self._fault("formula-check", case.place, message)
         counted = {key: self._counted(locals_[key], given, key) for key in given if key in locals_}
         return replace(case, local=counted)

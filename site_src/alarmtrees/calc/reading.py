@@ -12,6 +12,7 @@ from .cases import CaseReader
 from .entry import short
 from .expression import RESERVED, Node
 from .formula import Field, Fixed, Formula, Line, Plan, Row, Step
+from .plausible import implausible
 from .reader import NUMBER
 from .units import Unit, UnitError, say, unit
 
@@ -144,8 +145,10 @@ class _Reader(CaseReader):
         return self.settings.get(raw["setting"])
 
     def _in_si(self, setting: Setting, wanted: Unit) -> float | None:
-        """A setting's value in SI units."""
+        """A setting's value in SI units; None where it is none, or the rule `setting-range` speaks of it already."""
         assert setting.value is not None
+        if implausible(setting):
+            return None
         if not NUMBER.fullmatch(setting.value):
             message = f"`{setting.id}` is “{setting.value[:30]}”; {self.calculator.file} counts with it: write a number"
             self._fault("formula-range", setting.place, message)

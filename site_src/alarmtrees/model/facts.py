@@ -13,7 +13,20 @@ from .tree import Tree
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """A local value. `value` is None until the hospital sets it; `own` says that it is not the invented hospital's."""
+    """A local value.
+
+    Attributes:
+        value: None until the hospital sets it.
+        place: where the setting stands, in the hospital's own file where that names it.
+        value_at: where the value stands; None where there is none.
+        own: whether somebody of the hospital has put role and day to it.
+        here: whether the value stands in the hospital's own file, whoever set it.
+        range: the least and the greatest value that a hospital could mean, in `range_unit`.
+        range_from: why that range.
+        range_sources: keys of the sources that the range rests on.
+        below: settings that are always greater.
+        at_most: settings that are never less.
+    """
 
     id: str
     say: str
@@ -25,6 +38,14 @@ class Setting:
     on: str | None
     place: Place
     own: bool = True
+    here: bool = False
+    value_at: Place | None = None
+    range: tuple[float, float] | None = None
+    range_unit: str = ""
+    range_from: str = ""
+    range_sources: tuple[str, ...] = ()
+    below: tuple[str, ...] = ()
+    at_most: tuple[str, ...] = ()
 
     @property
     def shown(self) -> str:

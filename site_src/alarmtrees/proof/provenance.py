@@ -85,8 +85,8 @@ def _shown(library: Library) -> Iterator[tuple[str, Use]]:
 
 def _supported(library: Library) -> Iterator[tuple[str, Use]]:
     for setting in library.settings.values():
-        if setting.source:
-            yield setting.source, Use("setting", setting.id)
+        keys = [setting.source] if setting.source else []
+        yield from ((key, Use("setting", setting.id)) for key in (*keys, *setting.range_sources))
     for use, _, sources in _facts(library):
         yield from ((key, use) for key in sources)
     for tree in library.trees.values():

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import replace
+from typing import Any
 
 from ..model import (
     ABOUT,
@@ -29,7 +31,9 @@ from ..model import (
 from ..model.finding import Place
 from ..model.hazard import WAYS, Cell, Hazard, HazardRow
 from ..model.tree import Harm
-from ..model.wording import seconds
+from ..model.wording import folded, seconds
+from .load import TWICE
+from .schema import fits
 from .trees import as_tuple
 
 
@@ -37,6 +41,33 @@ def usable(source: Source | None) -> Map:
     if source is None or source.data is None or source.problems:
         return Map((1, 1))
     return source.data
+
+
+def sound(source: Source | None) -> Source | None:
+    """The settings without the entries that do not fit: what is wrong with one hides nothing of the others.
+
+    Its problems are left out too; they stay with the source as it was read.
+    """
+    if source is None or source.data is None or not source.problems:
+        return source
+    kind = source.kind
+    whole = _kept(source.data, lambda part, value: part in _BY_NAME or fits(kind, {part: value}))
+    for part in (part for part in _BY_NAME if part in whole):
+        entries = raw_part(source, part)
+        whole[part] = _kept(entries, lambda name, entry, part=part: fits(kind, {part: {name: entry}}))  # type: ignore[misc]
+    return replace(source, data=whole, problems=())
+
+
+_BY_NAME = ("values", "roles", "wordings")
+"""The parts of the settings that hold entries by their names."""
+
+
+def _kept(owner: Map, keep: Callable[[str, Any], bool]) -> Map:
+    """A mapping with those of its entries that are kept, each at its place."""
+    kept = Map(owner.at, owner.flow)
+    kept.key_at, kept.value_at = owner.key_at, owner.value_at
+    kept.update((key, value) for key, value in owner.items() if keep(key, value))
+    return kept
 
 
 def _part(source: Source | None, key: str) -> Map:
@@ -49,9 +80,12 @@ def _at(source: Source | None, spot: tuple[int, int]) -> Place:
 
 
 def hospital(base: Source | None, overlay: Source | None) -> tuple[str, bool]:
-    shipped, own = _part(base, "hospital"), _part(overlay, "hospital")
+    """The hospital's name, and whether it is invented: under an invented one's name it is, whatever is said of it."""
+    shipped, own = _part(base, "hospital"), _filled(_part(overlay, "hospital"))
     named = own if "say" in own else {**shipped, **own}
-    return named.get("say", ""), named.get("fictional", "no") == "yes"
+    name: str = named.get("say", "")
+    fictional = named.get("fictional", "no") == "yes"
+    return name, fictional or bool(name and folded(name) == folded(invented(base)))
 
 
 def invented(base: Source | None) -> str:
@@ -70,18 +104,37 @@ def _merged(base: Source | None, overlay: Source | None, part: str) -> dict[str,
     result: dict[str, tuple[dict[str, str], Place]] = {}
     for source in (base, overlay):
         entries = _part(source, part)
-        for key, entry in entries.items():
+        for key, whole in entries.items():
+            entry = _filled(whole)
+            if source is overlay and key in result and not entry:
+                continue  # nothing is filled in yet
             before = result[key][0] if key in result else {}
             if "value" in entry:  # a value of the hospital's own rests on nothing that was shipped
                 before = {name: before[name] for name in ("say", "unit") if name in before}
+                if source is overlay:
+                    entry = {**_filled(_part(overlay, "defaults")), **entry}
             result[key] = ({**before, **entry}, _at(source, entries.key_at[key]))
     return result
 
 
+def _filled(entry: Mapping[str, str]) -> dict[str, str]:
+    """What is filled in: an empty text stands in a file that is begun, and says nothing."""
+    return {key: value for key, value in entry.items() if value != ""}
+
+
+_BOUNDS = ("range", "range_from", "range_sources", "below", "at_most")
+"""What the shipped settings alone say of a value: nobody widens a range beside the value that it refuses."""
+
+
 def settings(base: Source | None, overlay: Source | None) -> dict[str, Setting]:
-    own, shipped = _part(overlay, "values"), bool(invented(base))
-    return {
-        key: Setting(
+    """All local values, the hospital's own in place of the shipped ones."""
+    shipped, own, name = _part(base, "values"), _part(overlay, "values"), invented(base)
+    found = {}
+    for key, (entry, place) in _merged(base, overlay, "values").items():
+        known: Map = shipped.get(key, Map((1, 1)))
+        here = bool(own.get(key, {}).get("value"))
+        source, holder = (overlay, own[key]) if here else (base, known)
+        found[key] = Setting(
             id=key,
             say=entry.get("say", key),
             value=entry.get("value") or None,
@@ -90,20 +143,79 @@ def settings(base: Source | None, overlay: Source | None) -> dict[str, Setting]:
             source=entry.get("source"),
             by=entry.get("by"),
             on=entry.get("on"),
-            own=not shipped or bool(own.get(key, {}).get("value")),
+            own=_set_by_the_house(entry, known if here and name else {}, name) and (here or not name),
+            here=here,
             place=place,
+            value_at=_at(source, holder.value_at["value"]) if "value" in holder else None,
+            range=_range(known),
+            range_unit=known.get("unit", ""),
+            range_from=known.get("range_from", ""),
+            range_sources=tuple(known.get("range_sources", ())),
+            below=tuple(known.get("below", ())),
+            at_most=tuple(known.get("at_most", ())),
         )
-        for key, (entry, place) in _merged(base, overlay, "values").items()
-    }
+    return found
+
+
+def _range(known: Map) -> tuple[float, float] | None:
+    if "range" not in known:
+        return None
+    low, high = map(float, known["range"])
+    return low, high
+
+
+_FICTIONAL = "fictional"
+
+
+def _set_by_the_house(entry: Mapping[str, str], shipped: Mapping[str, str], name: str) -> bool:
+    """Whether somebody of the house has put role and day to a value; a copy of the shipped one says nothing.
+
+    Args:
+        entry: the value with what is said of it.
+        shipped: the same of the invented hospital's.
+        name: the invented hospital's name; "" where there is none.
+    """
+    by, on = entry.get("by", ""), entry.get("on", "")
+    if not by or not on or _FICTIONAL in folded(by) or (name and folded(name) in folded(by)):
+        return False
+    if "://" in entry.get("value", "") and entry["value"] == shipped.get("value"):
+        return False  # where an invented hospital's site lies, no real one's does
+    return (_role(by), on) != (_role(shipped.get("by", "")), shipped.get("on"))
+
+
+def _role(by: str) -> str:
+    return folded(by).replace(f"({_FICTIONAL})", "").strip()
+
+
+def bounded_there(overlay: Source) -> Source:
+    """The private settings, with a problem for each bound: those of the shipped settings hold."""
+    values = raw_part(overlay, "values")
+    problems = [
+        Problem("schema", entry.key_at[key], f"`{key}` of `{name}` stands in kb/settings.yml alone; leave it out here")
+        for name, entry in values.items()
+        if isinstance(entry, Map)
+        for key in _BOUNDS
+        if key in entry
+    ]
+    return replace(overlay, problems=(*overlay.problems, *problems))
+
+
+def raw_part(source: Source | None, key: str) -> Map:
+    """A part of a file as it was read, whether it fits or not; empty where it is no mapping."""
+    part = source.data.get(key) if source and source.data is not None else None
+    return _kept(part, lambda name, _: TWICE not in name) if isinstance(part, Map) else Map((1, 1))
 
 
 def roles(base: Source | None, overlay: Source | None) -> dict[str, Role]:
     own, shipped = _part(overlay, "roles"), bool(invented(base))
     roles = {}
     for key, (entry, place) in _merged(base, overlay, "roles").items():
-        set_here = "phone" in own.get(key, {})
-        # A number that the hospital's own file sets is real unless that file says otherwise.
+        set_here = bool(own.get(key, {}).get("phone"))
+        # A number that the hospital's own file sets is real unless that file says otherwise, or it is a copy.
         fictional = (own[key].get("fictional", "no") if set_here else entry.get("fictional")) == "yes"
+        known = _part(base, "roles").get(key, {})
+        copied = shipped and set_here and _dialled(own[key]["phone"]) == _dialled(known.get("phone", ""))
+        fictional |= copied and known.get("fictional") == "yes"
         roles[key] = Role(
             id=key,
             say=entry.get("say", key),
@@ -113,6 +225,10 @@ def roles(base: Source | None, overlay: Source | None) -> dict[str, Role]:
             place=place,
         )
     return roles
+
+
+def _dialled(phone: str) -> str:
+    return "".join(sign for sign in phone if sign.isalnum() or sign in "+*#")
 
 
 def marks(source: Source | None) -> dict[str, Mark]:
@@ -281,7 +397,7 @@ def fitting_changes(source: Source | None, known: frozenset[str]) -> Source | No
 
 def led_somewhere(overlay: Source, known: frozenset[str]) -> Source:
     """The private settings, with a problem for each wording that leads to no tree: a reader would find nothing."""
-    wordings = _part(overlay, "wordings")
+    wordings = raw_part(overlay, "wordings")
     problems = [
         Problem("schema", wordings.key_at[key], f"`wordings` lead to a tree `{key}`, and there is none; put its id")
         for key in wordings

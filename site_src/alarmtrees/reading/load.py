@@ -20,6 +20,9 @@ MAX_DEPTH = 24
 MAX_TEXT = 10_000
 """Signs of one text; nobody reads a longer one at a bedside, and what looks at every sign of it must end soon."""
 
+TWICE = "\0"
+"""Stands in the name under which the second of two entries of one name is kept: no file can hold it."""
+
 PROSE = frozenset(
     {"title", "summary", "say", "ask", "why", "meanwhile", "do", "aliases", "reason", "means", "description"}
 )
@@ -214,7 +217,7 @@ class _Builder:
             first = parent.key_at[key][0]
             message = f"`{key}` stands here a second time (first in line {first}); only one would count"
             self._problem("duplicate-key", spot, message)
-            return f"{key}\0{spot[0]}:{spot[1]}"  # keep the first; the file is not used further
+            return f"{key}{TWICE}{spot[0]}:{spot[1]}"  # keep the first; the file is not used further
         parent.key_at[key] = spot
         return key
 

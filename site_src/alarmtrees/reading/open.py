@@ -43,13 +43,16 @@ def open_library(root: Path, private: bool = True) -> Library:
     local = root / "kb" / LOCAL_SETTINGS
     overlay = read_checked(local, root, "settings") if private and local.is_file() else None
     known = frozenset(source.stem for source in read if source.kind == "tree")
-    overlay = facts.led_somewhere(overlay, known) if overlay else None
+    overlay = facts.bounded_there(facts.led_somewhere(overlay, known)) if overlay else None
     given["practice"] = facts.fitting_stories(given["practice"], known)
     given["changes"] = facts.fitting_changes(given["changes"], known)
     pages = sorted(path for path in (root / "kb").glob("*.md") if path.is_file())
     articles = [source for path in pages if (source := read_checked_article(path, root)) is not None]
     given["learning"] = facts.fitting_path(given["learning"], known | {source.stem for source in articles})
     read += [source for source in (*given.values(), overlay) if source is not None]
+    # The names are those of the shipped settings: of a broken own file nothing is known to be missing but its values.
+    broken = frozenset(source.kind for source in given.values() if source is not None and source.problems)
+    given["settings"], overlay = facts.sound(given["settings"]), facts.sound(overlay)
     read += _strays(root)
     read += articles
     calculators = [read_checked(path, root, "calculator") for path in _tree_files(root / "kb" / "calculators")]
@@ -64,7 +67,7 @@ def open_library(root: Path, private: bool = True) -> Library:
         sources_read=tuple(read),
         trees={source.stem: build_tree(source, source.stem) for source in whole},
         known=known,
-        broken=frozenset(source.kind for source in read if source.kind in FACTS and source.problems),
+        broken=broken,
         hospital=hospital,
         fictional=fictional,
         invented=facts.invented(given["settings"]),

@@ -43,6 +43,11 @@ def _gate(kind: str) -> jsonschema_rs.Draft202012Validator:
     return jsonschema_rs.Draft202012Validator(schema_of(kind))
 
 
+def fits(kind: str, document: dict[str, Any]) -> bool:
+    """Whether a document fits the schema of its kind."""
+    return bool(_gate(kind).is_valid(document))
+
+
 def problems(source: Source) -> Iterator[Problem]:
     """All that does not fit the schema of the source's kind, each once, at its place."""
     assert source.data is not None

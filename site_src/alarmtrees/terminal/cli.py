@@ -159,7 +159,7 @@ def _settings(args: argparse.Namespace) -> int:
     from ..reading.open import open_library
 
     library = open_library(args.root)
-    if "settings" in library.broken:
+    if any(source.problems for source in library.sources_read if source.kind == "settings"):
         raise ValueError("kb/settings.yml or kb/settings.local.yml has faults; `alarmtrees check` names them")
     told = ownership.as_json if args.json else ownership.as_text
     sys.stdout.write(told(library, args.fictional))

@@ -18,6 +18,7 @@ from ...model.wording import nearest
 from ...proof.analysis import Analysis
 from ...proof.graph import Graph, Key
 from ...proof.simulate import Simulation
+from ...reading.facts import raw_part
 from ...reading.texts import Text, texts
 
 Page = Tree | Article | Calculator
@@ -238,15 +239,15 @@ def named_in(owner: Map, key: str) -> Iterator[tuple[Map, str, int, str]]:
 
 def strange_names(view: View, part: str) -> Iterator[Flaw]:
     """Names that the hospital's own settings give a value to, but the shipped ones do not know."""
-    files = {source.file: source.data for source in view.library.sources_read if source.kind == "settings"}
+    files = {source.file: source for source in view.library.sources_read if source.kind == "settings"}
     base, own = files.get("kb/settings.yml"), files.get("kb/settings.local.yml")
     if base is None or own is None:
         return
-    known = base.get(part, {})
-    for name in own.get(part, {}):
+    known, given = raw_part(base, part), raw_part(own, part)
+    for name in given:
         if name not in known:
             message = f"kb/settings.yml has no `{name}`, so nothing uses this{guess(name, known)}"
-            yield Flaw(Place("kb/settings.local.yml", *own[part].key_at[name]), message)
+            yield Flaw(own.place(given.key_at[name]), message)
 
 
 def faults_of_causes(

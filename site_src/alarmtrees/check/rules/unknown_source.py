@@ -60,3 +60,5 @@ def _named(view: View) -> Iterator[tuple[Place, str | None, str]]:
             for entry in source.data.get("values", {}).values():
                 if "source" in entry:
                     yield source.place(entry.value_at["source"]), None, entry["source"]
+                for index, name in enumerate(entry.get("range_sources", ())):
+                    yield source.place(entry["range_sources"].item_at[index]), None, name
