@@ -11,6 +11,13 @@ from .source import Map
 from .tree import Tree
 
 
+def value_shown(value: str | None, unit: str | None) -> str:
+    """A value as readers see it, with its unit behind a no-break space."""
+    if not value:
+        return "not set here"
+    return f"{value}\u00a0{unit}" if unit else value
+
+
 @dataclass(frozen=True, slots=True)
 class Setting:
     """A local value.
@@ -21,6 +28,7 @@ class Setting:
         value_at: where the value stands; None where there is none.
         own: whether somebody of the hospital has put role and day to it.
         here: whether the value stands in the hospital's own file, whoever set it.
+        shipped: what readers would see of the shipped value.
         range: the least and the greatest value that a hospital could mean, in `range_unit`.
         range_from: why that range.
         range_sources: keys of the sources that the range rests on.
@@ -39,6 +47,7 @@ class Setting:
     place: Place
     own: bool = True
     here: bool = False
+    shipped: str = ""
     value_at: Place | None = None
     range: tuple[float, float] | None = None
     range_unit: str = ""
@@ -50,9 +59,7 @@ class Setting:
     @property
     def shown(self) -> str:
         """The value as readers see it, with its unit behind a no-break space."""
-        if self.value is None:
-            return "not set here"
-        return f"{self.value}\u00a0{self.unit}" if self.unit else self.value
+        return value_shown(self.value, self.unit)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from typing import Any
 from .article import Article, Calculator
 from .library import Library
 from .tree import Tree
+from .wording import folded
 
 UNSTAMPED = ("review", "status", "aliases", "related")
 """Keys of a tree that may change without a new review."""
@@ -41,10 +42,27 @@ def is_unstamped(page: Tree | Article | Calculator) -> bool:
 
 
 def is_foreign(library: Library, page: Tree | Article | Calculator) -> bool:
-    """Whether a page was signed by somebody who may not sign here; nobody is to follow a withdrawn one."""
+    """Whether a page was signed in another house, or by somebody who may not sign here.
+
+    Nobody is to follow a withdrawn one. A review that names no house is the invented hospital's.
+    """
     if page.review is None or (isinstance(page, Tree) and page.is_withdrawn):
         return False
-    return not library.may_sign(page.review.by)
+    return not library.may_sign(page.review.by) or is_elsewhere(library, page)
+
+
+def is_elsewhere(library: Library, page: Tree | Article | Calculator) -> bool:
+    """Whether a page was signed in another house than the one whose library it is."""
+    if page.review is None or not library.hospital:
+        return False
+    if not page.review.house:
+        return not library.fictional
+    return page.review.house != house_stamp(library.hospital)
+
+
+def house_stamp(hospital: str) -> str:
+    """Sixteen figures of the SHA-256 of a hospital's name: its review says whose it is, and not the name itself."""
+    return hashlib.sha256(folded(hospital).encode()).hexdigest()[:16]
 
 
 def _content(page: Tree | Article | Calculator) -> dict[str, Any]:

@@ -129,15 +129,21 @@ class Node:
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """Who reviewed a page, when, until when that holds, and the content stamp that was reviewed.
+    """Who reviewed a page, when, until when that holds, and what was reviewed.
 
-    Where an article or calculator was signed without a stamp, that is "".
+    Attributes:
+        content: the stamp of what the page said; "" where it was signed without one.
+        values: the stamp of the hospital's values that it was shown with; "" where it was signed without one, and
+            so with the shipped ones.
+        house: the stamp of the hospital that signed it; "" where it was signed before any had taken it over.
     """
 
     by: str
     on: str
     next: str
     content: str
+    values: str
+    house: str
     raw: Map = field(repr=False)
     place: Place
 

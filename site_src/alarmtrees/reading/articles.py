@@ -12,12 +12,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ..model import Article, Choice, Map, Passage, Problem, Review, SelfCheck, Source
+from ..model import Article, Choice, Map, Passage, Problem, SelfCheck, Source
 from ..model.addresses import kind_of
 from ..model.finding import Place
 from ..model.wording import spots
 from .load import forbidden, parse, read_text
 from .schema import is_id
+from .trees import build_review
 
 SECTIONS = ("Purpose", "What you need", "Steps", "What right looks like", "What goes wrong", "Why")
 """The headings of every article, in this order; others may stand between."""
@@ -127,7 +128,7 @@ def build_article(source: Source) -> Article:
         sources=tuple(raw.get("sources", ())),
         free="sections" in raw,
         questions=tuple(_question(one) for one in raw.get("questions", ())),
-        review=_review(raw, source.file),
+        review=build_review(raw, source.file),
         passages=tuple(_passages(plain, _plain(source.text, body_at, coded=True), body_at)),
         text=source.text,
         plain=plain,
@@ -142,14 +143,6 @@ def _question(raw: Map) -> SelfCheck:
     right = Choice(raw["right"]["say"], True, raw["right"]["why"])
     wrong = (Choice(one["say"], False, one["why"]) for one in raw["wrong"])
     return SelfCheck(raw["ask"], (right, *wrong), raw)
-
-
-def _review(raw: Map, file: str) -> Review | None:
-    review = raw.get("review")
-    if review is None:
-        return None
-    place = Place(file, *raw.key_at["review"])
-    return Review(review["by"], review["on"], review["next"], review.get("content", ""), review, place)
 
 
 def _blank(text: str) -> str:

@@ -28,6 +28,7 @@ from ..model import (
     WaveformSeries,
     WaveformStep,
 )
+from ..model.facts import value_shown
 from ..model.finding import Place
 from ..model.hazard import WAYS, Cell, Hazard, HazardRow
 from ..model.tree import Harm
@@ -145,6 +146,7 @@ def settings(base: Source | None, overlay: Source | None) -> dict[str, Setting]:
             on=entry.get("on"),
             own=_set_by_the_house(entry, known if here and name else {}, name) and (here or not name),
             here=here,
+            shipped=value_shown(known.get("value"), known.get("unit")),
             place=place,
             value_at=_at(source, holder.value_at["value"]) if "value" in holder else None,
             range=_range(known),

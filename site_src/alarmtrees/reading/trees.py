@@ -32,7 +32,7 @@ def build_tree(source: Source, tree_id: str | None = None) -> Tree:
         cautions=tuple(raw.get("cautions", ())),
         related=tuple(raw.get("related", ())),
         sources=tuple(raw.get("sources", ())),
-        review=_review(raw, file),
+        review=build_review(raw, file),
         file=file,
         raw=raw,
         withdrawn=Withdrawal(raw["withdrawn"]["on"], raw["withdrawn"]["why"]) if "withdrawn" in raw else None,
@@ -51,7 +51,7 @@ def build_calculator(source: Source) -> Calculator:
         related=tuple(raw.get("related", ())),
         cautions=tuple(raw.get("cautions", ())),
         sources=tuple(raw.get("sources", ())),
-        review=_review(raw, source.file),
+        review=build_review(raw, source.file),
         text=source.text,
         file=source.file,
         raw=raw,
@@ -120,9 +120,11 @@ def _node(key: str, nodes: Map, file: str) -> Node:
     )
 
 
-def _review(raw: Map, file: str) -> Review | None:
+def build_review(raw: Map, file: str) -> Review | None:
+    """The review in a document, None where it has none."""
     review = raw.get("review")
     if review is None:
         return None
+    content, values, house = (review.get(key, "") for key in ("content", "values", "house"))
     place = Place(file, *raw.key_at["review"])
-    return Review(review["by"], review["on"], review["next"], review.get("content", ""), review, place)
+    return Review(review["by"], review["on"], review["next"], content, values, house, review, place)

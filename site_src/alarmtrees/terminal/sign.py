@@ -9,7 +9,8 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from ..model import Article, Calculator, Library, Map, Review, Source, Tree
-from ..model.stamp import content_stamp, is_stale, is_unstamped
+from ..model.stamp import content_stamp, house_stamp, is_foreign, is_stale, is_unstamped
+from ..proof.reviewed import is_revalued, values_stamp
 from ..reading.articles import build_article, parse_article
 from ..reading.find import Named, find_page
 from ..reading.load import parse
@@ -66,7 +67,7 @@ def sign(name: str, root: Path, by: str, on: date) -> Signed:
     """
     named = find_page(name, root)
     library = named.library()
-    return _signed(named, _role(by, library), on)
+    return _signed(named, library, _role(by, library), on)
 
 
 def sign_all(root: Path, by: str, on: date) -> list[Signed]:
@@ -77,19 +78,28 @@ def sign_all(root: Path, by: str, on: date) -> list[Signed]:
     """
     library = open_library(root)
     by = _role(by, library)
-    return [_signed(find_page(str(root / page.file), root), by, on) for page in due(library, on)]
+    return [_signed(find_page(str(root / page.file), root), library, by, on) for page in due(library, on)]
 
 
-def _signed(named: Named, by: str, on: date) -> Signed:
+def _signed(named: Named, library: Library | None, by: str, on: date) -> Signed:
     was = named.path.read_bytes()
     page, text = named.page(), was.decode("utf-8")
     if _alike(text) != _alike(named.source.text):
         raise ValueError(f"{named.path}: somebody is writing to it just now; sign again")
     stamp = content_stamp(page)
     values = {"by": by, "on": on.isoformat(), "next": _next(page.review, on).isoformat(), "content": stamp}
+    values |= _shown_where(library, page)
     text = _replaced(text, page.review, values) if page.review else _appended(text, page, values)
     _verify(text, named, page, values)
     return Signed(named.path, text, was, stamp)
+
+
+def _shown_where(library: Library | None, page: Page) -> dict[str, str]:
+    """With which values a page was reviewed, and in which house; outside any library as it was."""
+    if library is None:
+        return {key: page.review.raw[key] for key in ("values", "house") if page.review and key in page.review.raw}
+    house = {"house": house_stamp(library.hospital)} if library.hospital else {}
+    return {"values": values_stamp(library, page)} | house
 
 
 def _role(by: str, library: Library | None) -> str:
@@ -114,9 +124,9 @@ def _alike(text: str) -> str:
 def due(library: Library, today: date) -> Sequence[Page]:
     """The pages that somebody has to sign.
 
-    They are in use, and nobody has signed them, or nobody who may; or what they say has changed since, or cannot be
-    told to be the same; or the day of the next review has passed. A draft is signed by its name alone: it is not
-    for `all` to say that somebody has read what is being written.
+    They are in use, and nobody has signed them, or nobody of this house who may; or what they say, or a value that they
+    show, has changed since, or cannot be told to be the same; or the day of the next review has passed. A draft is
+    signed by its name alone: it is not for `all` to say that somebody has read what is being written.
     """
     pages: list[Page] = [*library.in_use.values(), *library.articles.values(), *library.calculators.values()]
     return [page for page in pages if _is_due(library, page, today)]
@@ -124,7 +134,9 @@ def due(library: Library, today: date) -> Sequence[Page]:
 
 def _is_due(library: Library, page: Page, today: date) -> bool:
     review = page.review
-    if review is None or not library.may_sign(review.by) or is_stale(page) or is_unstamped(page):
+    if review is None or is_foreign(library, page) or is_stale(page) or is_unstamped(page):
+        return True
+    if is_revalued(library, page):
         return True
     try:
         return date.fromisoformat(review.next) < today
