@@ -1,13 +1,14 @@
-"""Which values and numbers are a hospital's own, and which still belong to the invented hospital."""
+"""Which values, numbers and reviews are a hospital's own, and which still belong to the invented hospital."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Iterable
 
-from ..model import Library, Role, Setting
+from ..model import Article, Calculator, Library, Role, Setting, Tree
+from ..model.stamp import is_foreign
 
-OWN, INVENTED, UNSET = "yours", "invented", "not set"
+OWN, INVENTED, NOBODYS, UNSET = "yours", "invented", "nobody's", "not set"
 
 _SAID = 58
 """So many characters of what a value is fit on a line of a terminal."""
@@ -17,18 +18,34 @@ def state(entry: Setting | Role) -> str:
     """Whose a value or a number to call is."""
     if (entry.value if isinstance(entry, Setting) else entry.phone) is None:
         return UNSET
-    return OWN if entry.own else INVENTED
+    if entry.own:
+        return OWN
+    return NOBODYS if isinstance(entry, Setting) and entry.here and not (entry.by and entry.on) else INVENTED
+
+
+def is_left(entry: Setting | Role) -> bool:
+    """Whether a value or number is none of the hospital's own: the invented one's, or nobody's."""
+    return state(entry) in (INVENTED, NOBODYS)
 
 
 def borrowed(library: Library) -> int:
-    """How many values and numbers are still the invented hospital's."""
+    """How many values and numbers are still the invented hospital's, or nobody's."""
     entries: list[Setting | Role] = [*library.settings.values(), *library.roles.values()]
-    return sum(state(entry) == INVENTED for entry in entries)
+    return sum(map(is_left, entries))
+
+
+def unreviewed(library: Library) -> list[Tree | Article | Calculator]:
+    """The pages whose review is not the hospital's own; of an invented hospital those that have one."""
+    return [page for page in _pages(library) if page.review and (library.fictional or is_foreign(library, page))]
+
+
+def _pages(library: Library) -> list[Tree | Article | Calculator]:
+    return [*library.in_use.values(), *library.articles.values(), *library.calculators.values()]
 
 
 def is_own(library: Library) -> bool:
-    """Whether nothing of the invented hospital is left, its name included."""
-    return not library.fictional and not borrowed(library)
+    """Whether nothing of the invented hospital is left, its name and its reviews included."""
+    return not library.fictional and not borrowed(library) and not unreviewed(library)
 
 
 def as_text(library: Library, only_fictional: bool = False) -> str:
@@ -41,16 +58,33 @@ def as_text(library: Library, only_fictional: bool = False) -> str:
     kinds = ("values", list(library.settings.values())), ("numbers to call", list(library.roles.values()))
     lines = [_name(library)]
     for kind, entries in kinds:
-        left = sum(state(entry) == INVENTED for entry in entries)
+        left = sum(map(is_left, entries))
         lines += ["", f"{left} of {len(entries)} {kind} are still the invented hospital's{':' if entries else '.'}"]
-        lines += _lines(entry for entry in entries if not only_fictional or state(entry) == INVENTED)
+        lines += _lines(entry for entry in entries if not only_fictional or is_left(entry))
+    if any(state(entry) == NOBODYS for entry in library.settings.values()):
+        lines += ["", "Nobody's is a value to which nobody of the house has put role and day: `by` and `on`."]
+    lines += ["", *_reviews(library)]
     lines += ["", f"Console wordings of your own: for {len(library.wordings)} alarms.", _reviewers(library), ""]
-    lines.append(
-        "All is yours."
-        if is_own(library)
-        else "Write what is yours into kb/settings.local.yml: a value with `by` and `on`, a role with `phone`."
-    )
+    if library.fictional or borrowed(library):
+        lines.append("Write what is yours into kb/settings.local.yml: a value with `by` and `on`, a role with `phone`.")
+        lines.append("`alarmtrees settings --begin` writes that file for you to fill in.")
+    elif not is_own(library):
+        lines.append("Values and numbers are yours; the reviews are not yet.")
+    else:
+        lines.append("All is yours.")
     return "\n".join(lines) + "\n"
+
+
+def _reviews(library: Library) -> list[str]:
+    """Whose the reviews are, and with them the shares of causes: whoever signs a page answers for all of it."""
+    left = unreviewed(library)
+    whose = "review is" if len(left) == 1 else "reviews are"
+    told = f"{len(left)} of {len(_pages(library))} {whose} the invented hospital's"
+    if not left:
+        return [f"{told}."]
+    shares = sum(cause.share is not None for page in left if isinstance(page, Tree) for cause in page.causes.values())
+    estimates = f"With them stand {shares} estimated shares of causes, which only `alarmtrees order` counts with."
+    return [f"{told}: read the pages, then sign them, `alarmtrees sign --all --by ROLE`.", *[estimates] * bool(shares)]
 
 
 def _name(library: Library) -> str:
@@ -88,10 +122,10 @@ def _said(entry: Setting | Role) -> str:
 
 
 def as_json(library: Library, only_fictional: bool = False) -> str:
-    """The list for programs: `hospital`, `values`, `roles`, `reviewers`, `wordings`, `invented`."""
+    """The list for programs: `hospital`, `values`, `roles`, `reviewers`, `wordings`, `invented`, `reviews`."""
 
     def listed(entries: Iterable[Setting | Role]) -> list[dict[str, str | None]]:
-        return [_entry(entry) for entry in entries if not only_fictional or state(entry) == INVENTED]
+        return [_entry(entry) for entry in entries if not only_fictional or is_left(entry)]
 
     answer = {
         "hospital": {"say": library.hospital, "fictional": library.fictional},
@@ -100,6 +134,7 @@ def as_json(library: Library, only_fictional: bool = False) -> str:
         "reviewers": list(library.reviewers),
         "wordings": len(library.wordings),
         "invented": borrowed(library),
+        "reviews": [page.file for page in unreviewed(library)],
     }
     return json.dumps(answer, indent=2, ensure_ascii=False) + "\n"
 

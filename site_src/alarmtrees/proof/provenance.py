@@ -12,6 +12,11 @@ from ..model.quantities import quantities
 from ..model.wording import fill, names
 from ..reading.articles import asked_in, cited, settings_in, sources_cited, unlisted
 from ..reading.texts import Text, texts
+from .resting import COUNTED
+from .reviewed import CLOCK
+
+RESTS = "resting-limit"
+"""The rule that counts with those of the values that are counted with for the balloon's rest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +24,7 @@ class Use:
     """A place that uses something.
 
     Attributes:
-        kind: "tree", "article", "calculator", "setting", "caution", "safety" or "word".
+        kind: "tree", "article", "calculator", "setting", "caution", "safety", "word"; "rule" of the check, or "clock".
         id: which one.
         node: the step of a tree; None for all else.
     """
@@ -81,6 +86,8 @@ def _shown(library: Library) -> Iterator[tuple[str, Use]]:
         yield from ((name, use) for text in _texts(library, calculator) for name in names(text.text))
     for use, words, _ in _facts(library):
         yield from ((name, use) for name in names(words))
+    yield from ((name, Use("rule", RESTS)) for name in COUNTED if name in library.settings)
+    yield CLOCK, Use("clock", CLOCK)
 
 
 def _supported(library: Library) -> Iterator[tuple[str, Use]]:

@@ -113,7 +113,7 @@ def _merged(base: Source | None, overlay: Source | None, part: str) -> dict[str,
             if "value" in entry:  # a value of the hospital's own rests on nothing that was shipped
                 before = {name: before[name] for name in ("say", "unit") if name in before}
                 if source is overlay:
-                    entry = {**_filled(_part(overlay, "defaults")), **entry}
+                    entry = {"status": "local policy", **_filled(_part(overlay, "defaults")), **entry}
             result[key] = ({**before, **entry}, _at(source, entries.key_at[key]))
     return result
 

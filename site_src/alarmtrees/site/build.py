@@ -31,7 +31,7 @@ from .knowledge.sources import sources_page
 from .knowledge.traces import tidy as tidy_traces
 from .knowledge.traces import unplayed
 from .knowledge.words import words_page
-from .markup import Page, SiteFile, invented_mark
+from .markup import Page, SiteFile, invented_mark, invented_told
 from .review.checks import checks_page
 from .review.hazards import hazards_page
 from .review.history import history_page
@@ -59,6 +59,7 @@ __all__ = [
     "build_pages",
     "cautions_list",
     "invented_mark",
+    "invented_told",
     "link_words",
     "tidy_traces",
     "unplayed",

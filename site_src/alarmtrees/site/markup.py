@@ -18,7 +18,8 @@ from ..model.addresses import SOURCES, calculator_path, slides_path, tree_path
 from ..model.dialling import dialled
 from ..model.stamp import is_foreign, is_stale
 from ..model.wording import fill
-from ..proof.ownership import borrowed
+from ..proof.ownership import borrowed, unreviewed
+from ..proof.reviewed import is_revalued
 
 FIRST_CALL = "specialist-on-call"
 """The role that a page names where no step does; without it, the first role of the settings."""
@@ -121,6 +122,11 @@ class View:
         """A quiet sentence that names the sources; nothing where there are none."""
         named = self.sources(keys)
         return f'<span class="quiet">Rests on: {named}.</span>' if named else ""
+
+    def rests_on_in_short(self, keys: Iterable[str]) -> str:
+        """The sources in brackets behind a text; nothing where there are none."""
+        named = "; ".join(map(self.source, keys))
+        return f" ({named})" if named else ""
 
     def source(self, key: str) -> str:
         """One source in short, linked to its full entry."""
@@ -299,8 +305,25 @@ def invented_mark(library: Library) -> str:
     """What stands behind the hospital's name while anything is invented; plain text, nothing where all is its own."""
     if library.fictional:
         return "fictional"
-    left = borrowed(library)
-    return f"{left} {'entry' if left == 1 else 'entries'} invented" if left else ""
+    if left := borrowed(library):
+        return f"{left} {'entry' if left == 1 else 'entries'} invented"
+    pages = len(unreviewed(library))
+    return f"{pages} {'page' if pages == 1 else 'pages'} not reviewed here" if pages else ""
+
+
+def invented_told(library: Library) -> tuple[str, str]:
+    """What stands at the foot of every page while anything is invented, plain text: what it is, and what follows."""
+    whose = library.invented or "an invented hospital"
+    if library.fictional:
+        return f"{library.hospital} is a fictional hospital.", "Its numbers and limits are invented."
+    if borrowed(library):
+        told = (
+            f"values or numbers of {whose}, which does not exist, or that nobody of this house has put role and day to;"
+        )
+        return f"{invented_mark(library).capitalize()}:", f"{told} do not use them for patients."
+    if unreviewed(library):
+        return f"{invented_mark(library).capitalize()}:", "each of them says so. Ask before you use it."
+    return "", ""
 
 
 def due_notice(page: Tree | Article | Calculator) -> str:
@@ -321,6 +344,8 @@ def review_notices(library: Library, page: Tree | Article | Calculator) -> list[
         told.append("<b>Not reviewed by anybody of this house.</b>")
     if is_stale(page):
         told.append("<b>Changed since it was signed.</b>")
+    if is_revalued(library, page):
+        told.append("<b>A value on this page is another one than when it was signed.</b>")
     notice = f'<p class="notice" {UNSEARCHED}>{" ".join(told)} Ask before you use this page.</p>' if told else ""
     return [notice, due_notice(page)]
 
@@ -340,8 +365,11 @@ def review_line(library: Library, page: Tree | Article | Calculator) -> str:
         return '<p class="notice">Nobody has reviewed this page yet.</p>'
     stamp = f' <span class="quiet">Content stamp {esc(review.content[:8])}.</span>' if review.content else ""
     if is_foreign(library, page):
+        whose = "in another house" if library.may_sign(review.by) else "who may not sign here"
+        if not review.house and library.invented:
+            whose = f"of {esc(library.invented)}, an invented hospital"
         return (
-            f"<p {UNSEARCHED}>Not reviewed by anybody of this house. The {esc(review.by)}, who may not sign here, "
+            f"<p {UNSEARCHED}>Not reviewed by anybody of this house. The {esc(review.by)}, {whose}, "
             f"signed it on {esc(review.on)}.{stamp}</p>"
         )
     return (
@@ -356,7 +384,8 @@ def until_said(library: Library, page: Tree | Article | Calculator) -> str:
         return "Not reviewed, do not use at the bedside"
     if is_foreign(library, page):
         return "Not reviewed in this house: ask first"
-    return "Changed since it was signed: ask first" if is_stale(page) else f"Do not use after {page.review.next}"
+    changed = is_stale(page) or is_revalued(library, page)
+    return "Changed since it was signed: ask first" if changed else f"Do not use after {page.review.next}"
 
 
 def until(library: Library, page: Tree | Article | Calculator) -> str:

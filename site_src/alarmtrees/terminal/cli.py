@@ -149,6 +149,7 @@ def _calc(args: argparse.Namespace) -> int:
 
 
 def _settings_takes(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--begin", action="store_true", help="write kb/settings.local.yml for you to fill in")
     command.add_argument("--fictional", action="store_true", help="only those of the invented hospital")
     command.add_argument("--json", action="store_true", help="print the list as JSON")
     command.add_argument("--strict", action="store_true", help="exit 1 while anything is the invented hospital's")
@@ -158,6 +159,13 @@ def _settings(args: argparse.Namespace) -> int:
     from ..proof import ownership
     from ..reading.open import open_library
 
+    if args.begin:
+        from .begin import begin_settings
+
+        if args.fictional or args.json or args.strict:
+            raise ValueError("write --begin by itself: it begins a file, the others look at it")
+        print(f"{begin_settings(args.root)}: written. Fill it in; `alarmtrees settings --fictional` says what is left.")
+        return 0
     library = open_library(args.root)
     if any(source.problems for source in library.sources_read if source.kind == "settings"):
         raise ValueError("kb/settings.yml or kb/settings.local.yml has faults; `alarmtrees check` names them")

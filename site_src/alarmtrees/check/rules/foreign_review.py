@@ -2,8 +2,8 @@
 
 Who may sign is listed as `reviewers` in the settings; without that list anybody may. A house that takes over a library
 and puts its own name in the settings has reviewed nothing yet: `house` in a review is a stamp of the name of the
-hospital in which it was signed, and a review without one is that of the invented hospital. Each page that somebody else has signed says so, and is published
-all the same. This is told once, however many pages it is about.
+hospital in which it was signed, and a review without one is that of the invented hospital. Each page that somebody else
+has signed says so, and is published all the same. This is told once, however many pages it is about.
 
 Good, with `reviewers: [head of perfusion]`:
 

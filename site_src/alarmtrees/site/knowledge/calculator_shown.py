@@ -12,6 +12,7 @@ from ...calc.mathml import equation, math, sign, units
 from ...calc.trial import result_of
 from ...model import Calculator, Map
 from ...model.addresses import SETTINGS
+from ...proof.ownership import is_left, state
 from ..markup import View, alarm_link, block, esc, items
 from .plot import plot_block
 
@@ -217,6 +218,6 @@ def related_part(view: View, one: Calculator) -> list[str]:
 def origin(view: View, key: str, words: str) -> str:
     """Whose a setting's value is, behind some words, with a link to it."""
     setting = view.library.settings[key]
-    mark = "" if setting.own else " (invented)"
+    mark = f" ({state(setting)})" if is_left(setting) else ""
     whose = f"the settings of {view.say(view.library.hospital)}"
     return f'{words} <a href="{view.to(SETTINGS, key)}">{whose}</a>{mark}.'

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from ...calc.entry import short
 from ...model import Library, Role, Setting
-from ...model.addresses import NUMBERS, SETTINGS
-from ...proof.ownership import INVENTED, borrowed, state
+from ...model.addresses import NUMBERS, REVIEW, SETTINGS
+from ...proof.ownership import INVENTED, NOBODYS, borrowed, state, unreviewed
 from ..markup import Page, View, block, esc, items, phone, whole
 
 
@@ -38,12 +39,20 @@ def whose(view: View) -> str:
             "Do not use them for patients. Put your own hospital’s values in their place first.</p>"
         )
     left = borrowed(view.library)
+    nobodys = any(state(entry) == NOBODYS for entry in view.library.settings.values())
     if left:
         return (
             f'<p class="strip"><b>{left} of these still belong to an invented hospital, '
-            f"{view.say(view.library.invented)}.</b> They are marked. Do not use them for patients.</p>"
+            f"{view.say(view.library.invented)}{', or to nobody' * nobodys}.</b> "
+            "They are marked. Do not use them for patients.</p>"
         )
-    return f"<p>Local policy of {name}. Each value says who set it, and when.</p>"
+    told = f"<p>Local policy of {name}. Each value says who set it, and when.</p>"
+    if pages := len(unreviewed(view.library)):
+        told += (
+            f'\n<p class="strip"><b>{pages} pages are not reviewed in this house.</b> '
+            f'Each says so. <a href="{view.to(REVIEW)}">Reviews</a></p>'
+        )
+    return told
 
 
 def setting_entry(view: View, setting: Setting, more: str = "") -> str:
@@ -55,8 +64,18 @@ def setting_entry(view: View, setting: Setting, more: str = "") -> str:
     mark = _mark(view, setting)
     return (
         f'<li id="{esc(setting.id)}">{mark}<b class="value">{view.say(setting.shown)}</b> {view.say(setting.say)}. '
-        f'<span class="quiet">{rests[:1].upper()}{rests[1:]}{named}; {who}{when}.</span>{more}</li>'
+        f'<span class="quiet">{rests[:1].upper()}{rests[1:]}{named}; {who}{when}.</span>'
+        f"{_bounds(view, setting)}{more}</li>"
     )
+
+
+def _bounds(view: View, setting: Setting) -> str:
+    """Between what a hospital's value lies, and why; nothing where that is not said."""
+    if setting.range is None:
+        return ""
+    low, high = (short(edge) for edge in setting.range)
+    why = f"{esc(setting.range_from)}{view.rests_on_in_short(setting.range_sources)}"
+    return f' <span class="quiet">Refused outside {low} to {high}\u00a0{esc(setting.range_unit)}: {why}.</span>'
 
 
 def _where(view: View, setting: Setting) -> str:
@@ -69,4 +88,5 @@ def _role(view: View, role: Role) -> str:
 
 def _mark(view: View, entry: Setting | Role) -> str:
     """Tells an invented entry among a hospital's own; where all are invented, the page says so once."""
-    return "<b>Invented:</b> " if not view.library.fictional and state(entry) == INVENTED else ""
+    told = {INVENTED: "<b>Invented:</b> ", NOBODYS: "<b>Set by nobody who is named:</b> "}
+    return "" if view.library.fictional else told.get(state(entry), "")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from ...model import Tree
-from ...model.addresses import ABOUT, SAFETY, SETTINGS, SINGLE, WORDS, calculator_path, tree_path
+from ...model.addresses import ABOUT, SAFETY, SETTINGS, SINGLE, WORDS, calculator_path, rule_path, tree_path
 from ...proof.order import reading_order
 from ...proof.provenance import Use
 from ..markup import UNSEARCHED, View, esc
@@ -18,6 +18,8 @@ _KINDS = {
     "tree": "Alarms",
     "article": "Articles",
     "calculator": "Calculators",
+    "rule": "Checks",
+    "clock": "Clock",
 }
 
 
@@ -65,6 +67,10 @@ class Uses:
             return f'<a href="{view.to(key)}">{view.say(library.articles[key].title)}</a>'
         if kind == "calculator":
             return f'<a href="{view.to(calculator_path(key))}">{view.say(library.calculators[key].title)}</a>'
+        if kind == "rule":
+            return f'<a href="{view.to(rule_path(key))}">how long the balloon rests, on every way</a>'
+        if kind == "clock":
+            return "on the page of each alarm"
         page, anchor, words = self._fact(kind, key)
         if page not in SINGLE and page not in library.written:
             return view.say(words).rstrip(".")

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from ...model import Article, Calculator, Library, Tree
 from ...model.addresses import CHANGES, CHECKS, REVIEW, SETTINGS, calculator_path, tree_path
 from ...model.stamp import is_foreign, is_stale, is_unstamped
+from ...proof.reviewed import is_revalued
 from ..markup import Page, View, block, esc, items, whole
 from .checks import ASSETS
 
@@ -51,8 +52,14 @@ def review_page(library: Library) -> Page:
         *_some(
             view,
             "Not reviewed by anybody of this house",
-            "They were signed by a role that may not sign here, and say so.",
+            "They were signed in another house, or by a role that may not sign here, and say so.",
             [page for page in pages if is_foreign(library, page)],
+        ),
+        *_some(
+            view,
+            "A value is another one than when it was signed",
+            "Look at them as readers see them now, and sign them.",
+            [page for page in pages if is_revalued(library, page)],
         ),
         *_some(
             view,

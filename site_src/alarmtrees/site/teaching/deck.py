@@ -9,7 +9,7 @@ from functools import cache
 from pathlib import Path
 
 from ...model import Article, Library, Tree
-from ..markup import STRIP, SiteFile, View, esc, invented_mark
+from ..markup import STRIP, SiteFile, View, esc, invented_mark, invented_told
 from ..offline import content_date, is_changed
 from .pieces import ROOM, Piece, balanced, title_lines, written
 
@@ -85,14 +85,8 @@ def deck(view: View, about: Tree | Article, slides: Sequence[Slide], build: str,
 
 def whence(library: Library, build: str) -> str:
     """Whose numbers a set holds, and which content it was made of: once it is kept, nothing else says so."""
-    dated, invented = esc(content_date(library)), ""
-    if library.fictional:
-        invented = f"<b>{esc(library.hospital)} is a fictional hospital.</b> Its numbers and limits are invented. "
-    elif mark := invented_mark(library):
-        invented = (
-            f"<b>{esc(mark.capitalize())}:</b> values or numbers of {esc(library.invented)}, which does not exist; do "
-            "not use them for patients. "
-        )
+    dated, (what, more) = esc(content_date(library)), invented_told(library)
+    invented = f"<b>{esc(what)}</b> {esc(more)} " if what else ""
     since = ", changed since" if is_changed(library) else ""
     of = f'Content of <time datetime="{dated}">{dated}</time>{since}, build' if dated else "Build"
     return f'<p class="quiet">{invented}{of} <code data-build>{esc(build)}</code>.</p>'

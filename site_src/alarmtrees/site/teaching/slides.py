@@ -15,6 +15,7 @@ from ...model import ABOUT, Article, Library, Node, Tree, Waveform
 from ...model.addresses import SLIDES, tree_path
 from ...model.stamp import is_foreign, is_stale
 from ...proof.order import by_part, reading_order
+from ...proof.reviewed import is_revalued
 from ...reading.articles import PARTS
 from ..knowledge.traces import MODEL, series_parts, trace_parts
 from ..markup import (
@@ -144,6 +145,8 @@ def _reviewed(library: Library, about: Tree | Article) -> str:
         return "<b>Not reviewed by anybody of this house.</b> Ask before you use it."
     if is_stale(about):
         return "<b>Changed since it was signed.</b> Ask before you use it."
+    if is_revalued(library, about):
+        return "<b>A value in it is another one than when it was signed.</b> Ask before you use it."
     return f"Reviewed by the {esc(review.by)} on {esc(review.on)}; ask before you use it after {esc(review.next)}."
 
 
