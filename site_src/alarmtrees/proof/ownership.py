@@ -10,6 +10,9 @@ from ..model.stamp import is_foreign
 
 OWN, INVENTED, NOBODYS, UNSET = "yours", "invented", "nobody's", "not set"
 
+LOCAL = "kb/settings.local.yml"
+"""A hospital's own settings."""
+
 _SAID = 58
 """So many characters of what a value is fit on a line of a terminal."""
 
@@ -67,7 +70,8 @@ def as_text(library: Library, only_fictional: bool = False) -> str:
     lines += ["", f"Console wordings of your own: for {len(library.wordings)} alarms.", _reviewers(library), ""]
     if library.fictional or borrowed(library):
         lines.append("Write what is yours into kb/settings.local.yml: a value with `by` and `on`, a role with `phone`.")
-        lines.append("`alarmtrees settings --begin` writes that file for you to fill in.")
+        if not any(source.file == LOCAL for source in library.sources_read):
+            lines.append("`alarmtrees settings --begin` writes that file for you to fill in.")
     elif not is_own(library):
         lines.append("Values and numbers are yours; the reviews are not yet.")
     else:
