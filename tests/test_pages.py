@@ -312,15 +312,25 @@ def test_settings_page_says_value_source_who_and_when(small_library: Path) -> No
 
 def test_settings_page_of_a_real_hospital_marks_what_is_still_invented(small_library: Path) -> None:
     own = small_library / "kb" / "settings.local.yml"
-    own.write_text('hospital: {say: Ours, fictional: "no"}\nvalues:\n  call_by: {value: 3}\n', encoding="utf-8")
+    own.write_text(
+        'hospital: {say: Ours, fictional: "no"}\nvalues:\n  call_by: {value: 3, by: head, on: 2026-10-01}\n',
+        encoding="utf-8",
+    )
     text = words_of(settings_page(open_library(small_library)).body)
     assert "6 of these still belong to an invented hospital, Testfield General." in text
     assert "Invented: 15 min" in text and "Invented: 3 min" not in text and "3 min The longest time alone" in text
+    own.write_text('hospital: {say: Ours, fictional: "no"}\nvalues:\n  call_by: {value: 3}\n', encoding="utf-8")
+    text = words_of(settings_page(open_library(small_library)).body)
+    assert "7 of these still belong to an invented hospital, Testfield General, or to nobody." in text
+    assert "Set by nobody who is named: 3 min" in text
     all_own = "".join(f"  {key}: {{value: 3, unit: min}}\n" for key in open_library(small_library).settings)
     numbers = '  specialist-on-call: {phone: "1"}\n  doctor-on-call: {phone: "2"}\n'
-    own.write_text(f'hospital: {{say: Ours, fictional: "no"}}\nvalues:\n{all_own}roles:\n{numbers}', "utf-8")
+    who = "{by: head, on: 2026-10-01}"
+    whose = f'hospital: {{say: Ours, fictional: "no"}}\ndefaults: {who}\n'
+    own.write_text(f"{whose}values:\n{all_own}roles:\n{numbers}", "utf-8")
     text = words_of(settings_page(open_library(small_library)).body)
     assert "nvented" not in text and "Local policy of Ours." in text
+    assert "3 pages are not reviewed in this house." in text
 
 
 def test_sources_page_links_only_to_web_addresses(small_library: Path) -> None:

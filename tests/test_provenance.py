@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from alarmtrees.proof.provenance import Use, cited_numbers, uses_of_settings, uses_of_sources
+from alarmtrees.check.rules import RULES
+from alarmtrees.proof.provenance import RESTS, Use, cited_numbers, uses_of_settings, uses_of_sources
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.knowledge.numbers import numbers_page
 from alarmtrees.site.knowledge.sources import sources_page
@@ -20,8 +21,11 @@ def test_uses_of_a_value_are_each_told_once(small_library: Path) -> None:
         Use("tree", "line-open", "plug"),
         Use("article", "plugging-in"),
         Use("caution", "rest-is-short"),
+        Use("rule", "resting-limit"),
+        Use("clock", "resting_warning"),
     )
-    assert "do_takes" not in used
+    assert used["do_takes"] == (Use("rule", "resting-limit"),), "no text shows it, and the check counts with it"
+    assert RESTS in {rule.id for rule in RULES}
 
 
 def test_uses_of_a_source_reach_settings_cautions_steps_and_articles(small_library: Path) -> None:
@@ -67,6 +71,10 @@ def test_page_of_numbers_lists_every_value_once_with_its_uses() -> None:
     body = numbers_page(LIBRARY).body
     assert re.findall(r'<li id="([a-z0-9_]+)">', body) == list(LIBRARY.settings)
     used = uses_of_settings(LIBRARY)
+    low, high = LIBRARY.settings["resting_warning"].range or (0, 0)
+    assert f"Refused outside {low:g} to {high:g}\u00a0min" in body and "on the page of each alarm" in body
+    assert body.count("Refused outside") == len(LIBRARY.settings) - 1, "all but the address of the site"
+    assert all(key in used for key in LIBRARY.settings if key != "site_address"), "each touches something"
     for use in used["resting_warning"]:
         if use.kind == "tree" and use.node:
             assert f'href="../alarms/{use.id}/index.html#{use.node}"' in body

@@ -87,7 +87,8 @@ def _shown(library: Library) -> Iterator[tuple[str, Use]]:
     for use, words, _ in _facts(library):
         yield from ((name, use) for name in names(words))
     yield from ((name, Use("rule", RESTS)) for name in COUNTED if name in library.settings)
-    yield CLOCK, Use("clock", CLOCK)
+    if CLOCK in library.settings:
+        yield CLOCK, Use("clock", CLOCK)
 
 
 def _supported(library: Library) -> Iterator[tuple[str, Use]]:
