@@ -109,6 +109,7 @@ EDITS = [
     ("kb/settings.yml", "    value: 15\n", "    value: 12\n", "setting-changed", "error", "resting_warning:"),
     ("kb/settings.yml", 'phone: "5 0002"', 'phone: "5 0003"', "role-changed", "error", "5 0003"),
     ("kb/settings.yml", "say: The longest rest", "say: The rest", "setting-note", "note", "resting_warning:"),
+    ("kb/settings.yml", "    unit: min\n", "    unit: min\n    range: [6, 90]\n    range_from: ours\n", "setting-note", "warning", "resting_warning:"),  # noqa: E501
     ("kb/cautions.yml", "do not restart; call", "do not restart, and call", "caution-reworded", "warning", "rest-is-short:"),  # noqa: E501
     ("kb/sources.yml", "year: 2001", "year: 2002", "sources-changed", "note", ""),
     ("kb/safety.yml", "then: [clamp, pump-starts]", "then: [clamp]", "safety-rule-weakened", "error", "look-before-all:"),  # noqa: E501

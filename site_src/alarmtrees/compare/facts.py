@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from ..model import Caution, Library, Mark, Pattern, SafetyRule
+from ..model import Caution, Library, Mark, Pattern, SafetyRule, Setting
 from ..model.finding import Place
 from ..model.wording import names, seconds
 from ..proof.resting import COUNTED
@@ -197,6 +197,15 @@ def _mark_told(mark: Mark) -> str:
 # ---------------------------------------------------------------------- local values
 
 
+_ABOUT = ("say", "status", "source", "by", "on")
+
+
+def _bounds(setting: Setting) -> dict[str, Any]:
+    """What refuses a slip in a value: moved, it lets another one pass."""
+    between = " to ".join(f"{edge:g}" for edge in setting.range or ())
+    return {"range": f"{between} {setting.range_unit}".strip(), "below": setting.below, "at_most": setting.at_most}
+
+
 def _settings(old: Library, new: Library) -> Iterator[Change]:
     if "settings" in new.broken:
         return
@@ -217,11 +226,13 @@ def _settings(old: Library, new: Library) -> Iterator[Change]:
             if before.shown != now.shown:
                 message = f"the setting `{name}` changed from {before.shown} to {now.shown}{seen}"
                 yield _change(name, "setting-changed", message, now.place, before.shown, now.shown, weighs=weighs)
-            about = ("say", "status", "source", "by", "on")
-            was, is_now = ({key: getattr(s, key) for key in about} for s in (before, now))
+            was, is_now = ({key: getattr(s, key) for key in _ABOUT} | _bounds(s) for s in (before, now))
             if was != is_now:
-                message = f"what stands with the setting `{name}` changed"
-                yield _change(name, "setting-note", message, now.place, was, is_now)
+                moved = _bounds(before) != _bounds(now)
+                more = ", and between what its value has to lie" if moved else ""
+                message = f"what stands with the setting `{name}` changed{more}"
+                weighs = Weight.WARNING if moved else None
+                yield _change(name, "setting-note", message, now.place, was, is_now, weighs=weighs)
 
 
 def _seen(where: list[str]) -> str:

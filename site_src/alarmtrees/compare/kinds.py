@@ -121,7 +121,6 @@ _NOTES = {
     "safety-rule-strengthened": "A safety rule asks for more.",
     "safety-rule-reason": "Reason or sources of a safety rule changed.",
     "setting-added": "A setting is new.",
-    "setting-note": "What stands with a setting changed: words, status, source, who set it.",
     "role-added": "A role is new.",
     "calculator-changed": "Signs, tables, sources or what belongs to a calculator changed.",
     "synonyms-changed": "The finder's words changed.",
@@ -204,6 +203,12 @@ _BY_CASE = (
     ),
     Kind("setting-changed", Weight.NOTE, "A setting has another value.", _SEEN),
     Kind("setting-gone", Weight.NOTE, "A setting is gone.", _SEEN),
+    Kind(
+        "setting-note",
+        Weight.NOTE,
+        "What stands with a setting changed: words, status, source, who set it, its range.",
+        (Weight.WARNING, "where it may lie between other values now"),
+    ),
 )
 
 KINDS: Mapping[str, Kind] = {
