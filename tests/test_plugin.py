@@ -50,15 +50,19 @@ def test_fictional_hospital_is_named_so_on_every_page_until_replaced(
 ) -> None:
     pages = {path.relative_to(site): path.read_text(encoding="utf-8") for path in site.rglob("*.html")}
     assert all("Testfield General is a fictional hospital." in html for html in pages.values())
-    (small_library / "kb" / "settings.local.yml").write_text(
-        'hospital: {say: Ours, fictional: "no"}\n', encoding="utf-8"
-    )
+    # A copy of the shipped file with another name above it, and nothing in it that says what it is.
+    copied = (small_library / "kb" / "settings.yml").read_text(encoding="utf-8").replace("Testfield General", "Ours")
+    copied = copied.replace('fictional: "yes"', 'fictional: "no"').replace(" (fictional)", "")
+    (small_library / "kb" / "settings.local.yml").write_text(copied, encoding="utf-8")
     assert mkdocs(small_library, "build").returncode == 0
     for path in pages:
         html = (small_library / "site" / path).read_text(encoding="utf-8")
         assert "is a fictional hospital" not in html
         # Its values are still there, and every page says so.
         assert "<b>7 entries invented:</b> values or numbers of Testfield General" in html, path
+        assert "tel:" not in html, "no invented number is dialled"
+    alarm = (small_library / "site" / "alarms" / "line-open" / "index.html").read_text(encoding="utf-8")
+    assert "Not reviewed by anybody of this house." in alarm and "of Testfield General, an invented hospital" in alarm
 
 
 def test_all_cautions_stand_on_the_about_page(site: Path) -> None:

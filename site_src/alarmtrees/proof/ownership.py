@@ -62,8 +62,9 @@ def as_text(library: Library, only_fictional: bool = False) -> str:
     lines = [_name(library)]
     for kind, entries in kinds:
         left = sum(map(is_left, entries))
-        lines += ["", f"{left} of {len(entries)} {kind} are still the invented hospital's{':' if entries else '.'}"]
-        lines += _lines(entry for entry in entries if not only_fictional or is_left(entry))
+        listed = [entry for entry in entries if not only_fictional or is_left(entry)]
+        lines += ["", f"{left} of {len(entries)} {kind} are still the invented hospital's{':' if listed else '.'}"]
+        lines += _lines(listed)
     if any(state(entry) == NOBODYS for entry in library.settings.values()):
         lines += ["", "Nobody's is a value to which nobody of the house has put role and day: `by` and `on`."]
     lines += ["", *_reviews(library)]
