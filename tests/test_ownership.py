@@ -12,8 +12,11 @@ import pytest
 
 from alarmtrees.check.run import check_library
 from alarmtrees.proof import ownership
+from alarmtrees.reading.keep import Store
 from alarmtrees.reading.open import open_library
+from alarmtrees.site.bedside.tree import tree_page
 from alarmtrees.site.build import invented_mark
+from alarmtrees.site.kept import Kept
 from alarmtrees.site.markup import review_line, review_notices
 from alarmtrees.terminal.cli import main
 from small_library import REPOSITORY
@@ -116,6 +119,15 @@ def test_a_page_that_the_invented_hospital_reviewed_says_so_until_the_house_has(
     assert sum("Not reviewed by anybody of this house." in part for part in told()) == 4, (
         "another house has not read it"
     )
+
+
+def test_paper_of_one_alarm_counts_the_reviews_of_all(small_library: Path) -> None:
+    """A page that is kept is made without the other trees; what it says of them is that of the whole library."""
+    own(small_library, all_of(small_library))
+    library = open_library(small_library)
+    for tree in library.trees.values():
+        page = Kept(library, Store(None)).page(tree, tree_page, None)
+        assert page == tree_page(library, tree)
 
 
 @pytest.mark.parametrize(

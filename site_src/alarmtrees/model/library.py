@@ -41,6 +41,7 @@ class Library:
     `hazards` is what can go wrong with each act, by its mark; None where there is no such table.
     `written` names all Markdown files of kb/, the articles and the plain pages.
     `drafts` are trees that are set apart: only what is published has some, see `published`.
+    `unreviewed` is how many pages the house has not reviewed, where the trees here are not whole enough to count them.
     """
 
     root: str
@@ -72,6 +73,7 @@ class Library:
     bedsides: Mapping[str, tuple[Story, ...]] = field(default_factory=dict)
     hazards: Mapping[str, HazardRow] | None = None
     drafts: Mapping[str, Tree] = field(default_factory=dict)
+    unreviewed: int | None = None
 
     @property
     def in_use(self) -> dict[str, Tree]:

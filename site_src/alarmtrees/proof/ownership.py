@@ -42,6 +42,11 @@ def unreviewed(library: Library) -> list[Tree | Article | Calculator]:
     return [page for page in _pages(library) if page.review and (library.fictional or is_foreign(library, page))]
 
 
+def unreviewed_count(library: Library) -> int:
+    """How many these are; of a library that knows other trees by their shapes alone, as was counted before."""
+    return len(unreviewed(library)) if library.unreviewed is None else library.unreviewed
+
+
 def _pages(library: Library) -> list[Tree | Article | Calculator]:
     return [*library.in_use.values(), *library.articles.values(), *library.calculators.values()]
 

@@ -17,6 +17,7 @@ import circulation
 
 from ..learning.questions import Question, tree_questions
 from ..model import Article, Choice, Library, Tree
+from ..proof.ownership import unreviewed_count
 from ..proof.shape import shapes_of
 from ..reading.keep import Store, digest, digest_of_files, versions
 from .bedside.sheet import Imprint
@@ -39,8 +40,9 @@ class Kept:
         self.library = library
         self.store = store
         self._shapes = shapes_of(library.trees)
+        self._unreviewed = unreviewed_count(library)
         texts = [(source.file, source.text) for source in library.sources_read if source.kind != "tree"]
-        self._facts = digest(texts, sorted(library.written), sorted(library.known), self._shapes)
+        self._facts = digest(texts, sorted(library.written), sorted(library.known), self._shapes, self._unreviewed)
         self._texts = {source.file: source.text for source in library.sources_read if source.kind == "tree"}
 
     def page(self, tree: Tree, make: Callable[[Library, Tree, Imprint | None], Page], imprint: Imprint | None) -> Page:
@@ -68,4 +70,4 @@ class Kept:
 
     def _seen(self, about: Tree | Article) -> Library:
         own = {about.id: about} if isinstance(about, Tree) else {}
-        return replace(self.library, trees={**self._shapes, **own}, sources_read=())
+        return replace(self.library, trees={**self._shapes, **own}, sources_read=(), unreviewed=self._unreviewed)

@@ -18,7 +18,7 @@ from ..model.addresses import SOURCES, calculator_path, slides_path, tree_path
 from ..model.dialling import dialled
 from ..model.stamp import is_foreign, is_stale
 from ..model.wording import fill
-from ..proof.ownership import borrowed, unreviewed
+from ..proof.ownership import borrowed, unreviewed_count
 from ..proof.reviewed import is_revalued
 
 FIRST_CALL = "specialist-on-call"
@@ -307,7 +307,7 @@ def invented_mark(library: Library) -> str:
         return "fictional"
     if left := borrowed(library):
         return f"{left} {'entry' if left == 1 else 'entries'} invented"
-    pages = len(unreviewed(library))
+    pages = unreviewed_count(library)
     return f"{pages} {'page' if pages == 1 else 'pages'} not reviewed here" if pages else ""
 
 
@@ -321,7 +321,7 @@ def invented_told(library: Library) -> tuple[str, str]:
             f"values or numbers of {whose}, which does not exist, or that nobody of this house has put role and day to;"
         )
         return f"{invented_mark(library).capitalize()}:", f"{told} do not use them for patients."
-    if unreviewed(library):
+    if unreviewed_count(library):
         return f"{invented_mark(library).capitalize()}:", "each of them says so. Ask before you use it."
     return "", ""
 
