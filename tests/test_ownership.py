@@ -92,7 +92,7 @@ def test_when_all_is_set_nothing_is_left(small_library: Path, capsys: pytest.Cap
     status, told = run(capsys, small_library, "--strict", "--fictional")
     assert status == 1 and "All is yours." not in told and "0 of 5 values" in told
     assert "3 of 3 reviews are the invented hospital's" in told and "estimated shares of causes" in told
-    assert invented_mark(open_library(small_library)) == "3 pages not reviewed here"
+    assert invented_mark(open_library(small_library)) == "3 not reviewed"
     assert main(["sign", "--all", "--by", "head of perfusion", "--root", str(small_library)]) == 0
     capsys.readouterr()
     status, told = run(capsys, small_library, "--strict", "--fictional")

@@ -308,7 +308,7 @@ def invented_mark(library: Library) -> str:
     if left := borrowed(library):
         return f"{left} {'entry' if left == 1 else 'entries'} invented"
     pages = unreviewed_count(library)
-    return f"{pages} {'page' if pages == 1 else 'pages'} not reviewed here" if pages else ""
+    return f"{pages} not reviewed" if pages else ""  # no more words fit beside a name on a phone
 
 
 def invented_told(library: Library) -> tuple[str, str]:
@@ -321,8 +321,9 @@ def invented_told(library: Library) -> tuple[str, str]:
             f"values or numbers of {whose}, which does not exist, or that nobody of this house has put role and day to;"
         )
         return f"{invented_mark(library).capitalize()}:", f"{told} do not use them for patients."
-    if unreviewed_count(library):
-        return f"{invented_mark(library).capitalize()}:", "each of them says so. Ask before you use it."
+    if pages := unreviewed_count(library):
+        told = "1 page is" if pages == 1 else f"{pages} pages are"
+        return f"{told} not reviewed in this house:", "each says so. Ask before you use it."
     return "", ""
 
 
@@ -344,7 +345,7 @@ def review_notices(library: Library, page: Tree | Article | Calculator) -> list[
         told.append("<b>Not reviewed by anybody of this house.</b>")
     if is_stale(page):
         told.append("<b>Changed since it was signed.</b>")
-    if is_revalued(library, page):
+    if is_revalued(library, page) and not told:
         told.append("<b>A value on this page is another one than when it was signed.</b>")
     notice = f'<p class="notice" {UNSEARCHED}>{" ".join(told)} Ask before you use this page.</p>' if told else ""
     return [notice, due_notice(page)]
