@@ -476,7 +476,7 @@ def test_the_overlay_of_a_hospital_has_the_schema_of_settings(tmp_path: Path) ->
     assert [(finding.place.file, finding.message) for finding in findings] == [
         (
             "kb/settings.local.yml",
-            "the file has no key `valeus`; allowed: hospital, reviewers, values, wordings, roles"
+            "the file has no key `valeus`; allowed: hospital, reviewers, defaults, values, wordings, roles"
             " (did you mean `values`?)",
         )
     ]
