@@ -87,6 +87,14 @@ def test_all_but_the_name_is_not_all(small_library: Path, capsys: pytest.Capture
     assert "and it is invented" in told
 
 
+def test_a_house_without_a_name_owns_nothing(small_library: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = small_library / "kb" / "settings.yml"
+    text = path.read_text("utf-8").replace(" (fictional)", "").replace('fictional: "yes"', 'fictional: "no"')
+    path.write_text(re.sub("hospital:\n.*\n.*\n", "", text), "utf-8")
+    status, told = run(capsys, small_library, "--strict")
+    assert status == 1 and "has no name yet" in told and "All is yours." not in told
+
+
 def test_when_all_is_set_nothing_is_left(small_library: Path, capsys: pytest.CaptureFixture[str]) -> None:
     own(small_library, all_of(small_library))
     status, told = run(capsys, small_library, "--strict", "--fictional")

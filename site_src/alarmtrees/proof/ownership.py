@@ -52,8 +52,8 @@ def _pages(library: Library) -> list[Tree | Article | Calculator]:
 
 
 def is_own(library: Library) -> bool:
-    """Whether nothing of the invented hospital is left, its name and its reviews included."""
-    return not library.fictional and not borrowed(library) and not unreviewed(library)
+    """Whether nothing of the invented hospital is left, its name and its reviews included; a house has a name."""
+    return bool(library.hospital) and not library.fictional and not borrowed(library) and not unreviewed(library)
 
 
 def as_text(library: Library, only_fictional: bool = False) -> str:
@@ -100,7 +100,7 @@ def _reviews(library: Library) -> list[str]:
 def _name(library: Library) -> str:
     if library.fictional:
         return f"The hospital is {library.hospital}, and it is invented."
-    return f"The hospital is {library.hospital}."
+    return f"The hospital is {library.hospital}." if library.hospital else "The hospital has no name yet."
 
 
 def _reviewers(library: Library) -> str:
