@@ -41,7 +41,8 @@ class Library:
     `hazards` is what can go wrong with each act, by its mark; None where there is no such table.
     `written` names all Markdown files of kb/, the articles and the plain pages.
     `drafts` are trees that are set apart: only what is published has some, see `published`.
-    `unreviewed` is how many pages the house has not reviewed, where the trees here are not whole enough to count them.
+    `unreviewed` is how many pages the house has not reviewed, and `changed` whether one says something else than what
+    was signed, where the trees here are not whole enough to tell.
     """
 
     root: str
@@ -74,6 +75,7 @@ class Library:
     hazards: Mapping[str, HazardRow] | None = None
     drafts: Mapping[str, Tree] = field(default_factory=dict)
     unreviewed: int | None = None
+    changed: bool | None = None
 
     @property
     def in_use(self) -> dict[str, Tree]:

@@ -22,6 +22,7 @@ from ..proof.shape import shapes_of
 from ..reading.keep import Store, digest, digest_of_files, versions
 from .bedside.sheet import Imprint
 from .markup import Page, SiteFile
+from .offline import is_changed
 
 _MAKERS = ("networkx", "pygraphviz", "segno", "pint", "numpy", "scipy")
 
@@ -40,9 +41,11 @@ class Kept:
         self.library = library
         self.store = store
         self._shapes = shapes_of(library.trees)
-        self._unreviewed = unreviewed_count(library)
+        self._unreviewed, self._changed = unreviewed_count(library), is_changed(library)
         texts = [(source.file, source.text) for source in library.sources_read if source.kind != "tree"]
-        self._facts = digest(texts, sorted(library.written), sorted(library.known), self._shapes, self._unreviewed)
+        self._facts = digest(
+            texts, sorted(library.written), sorted(library.known), self._shapes, self._unreviewed, self._changed
+        )
         self._texts = {source.file: source.text for source in library.sources_read if source.kind == "tree"}
 
     def page(self, tree: Tree, make: Callable[[Library, Tree, Imprint | None], Page], imprint: Imprint | None) -> Page:
@@ -70,4 +73,5 @@ class Kept:
 
     def _seen(self, about: Tree | Article) -> Library:
         own = {about.id: about} if isinstance(about, Tree) else {}
-        return replace(self.library, trees={**self._shapes, **own}, sources_read=(), unreviewed=self._unreviewed)
+        seen = replace(self.library, trees={**self._shapes, **own}, sources_read=())
+        return replace(seen, unreviewed=self._unreviewed, changed=self._changed)

@@ -55,6 +55,8 @@ def content_date(library: Library) -> str:
 
 def is_changed(library: Library) -> bool:
     """Whether a page says something else than what was signed, so that nobody can say of which day the content is."""
+    if library.changed is not None:
+        return library.changed
     pages: list[Tree | Article | Calculator] = [*library.trees.values(), *library.articles.values()]
     return any(is_stale(page) for page in [*pages, *library.calculators.values()])
 
