@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -159,6 +160,16 @@ def test_a_copy_of_the_shipped_file_makes_nothing_ones_own(
     assert invented_mark(library) in ("fictional", "7 entries invented")
     assert library.fictional == (library.hospital == "Testfield General")
     assert all(role.fictional for role in library.roles.values()), "no invented number is ever dialled"
+
+
+def test_a_copy_of_this_librarys_own_settings_is_published_and_stays_invented(tmp_path: Path) -> None:
+    """With all that stands in it: the ranges too, and which values are greater."""
+    for folder in ("kb", "trees"):
+        shutil.copytree(REPOSITORY / folder, tmp_path / folder, ignore=shutil.ignore_patterns("*.local.yml"))
+    own(tmp_path, (REPOSITORY / "kb" / "settings.yml").read_text("utf-8").replace(" (fictional)", ""))
+    assert not check_library(tmp_path).errors
+    library = open_library(tmp_path)
+    assert ownership.borrowed(library) == len(library.settings) + len(library.roles) and library.fictional
 
 
 @pytest.mark.parametrize(

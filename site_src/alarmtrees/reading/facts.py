@@ -189,22 +189,27 @@ def _role(by: str) -> str:
     return folded(by).replace(f"({_FICTIONAL})", "").strip()
 
 
-def bounded_there(overlay: Source) -> Source:
-    """The private settings, with a problem for each bound: those of the shipped settings hold."""
-    values = raw_part(overlay, "values")
+def bounded_there(overlay: Source, base: Source | None) -> Source:
+    """The private settings, with a problem for each bound that is not the shipped one: those of the shipped hold."""
+    values, shipped = raw_part(overlay, "values"), raw_part(base, "values")
     problems = [
         Problem("schema", entry.key_at[key], f"`{key}` of `{name}` stands in kb/settings.yml alone; leave it out here")
         for name, entry in values.items()
         if isinstance(entry, Map)
         for key in _BOUNDS
-        if key in entry
+        if key in entry and entry[key] != raw_part_of(shipped, name).get(key)
     ]
     return replace(overlay, problems=(*overlay.problems, *problems))
 
 
 def raw_part(source: Source | None, key: str) -> Map:
     """A part of a file as it was read, whether it fits or not; empty where it is no mapping."""
-    part = source.data.get(key) if source and source.data is not None else None
+    return raw_part_of(source.data if source and source.data is not None else Map((1, 1)), key)
+
+
+def raw_part_of(owner: Map, key: str) -> Map:
+    """A part of a mapping, whether it fits or not; empty where it is no mapping."""
+    part = owner.get(key)
     return _kept(part, lambda name, _: TWICE not in name) if isinstance(part, Map) else Map((1, 1))
 
 

@@ -43,7 +43,7 @@ def open_library(root: Path, private: bool = True) -> Library:
     local = root / "kb" / LOCAL_SETTINGS
     overlay = read_checked(local, root, "settings") if private and local.is_file() else None
     known = frozenset(source.stem for source in read if source.kind == "tree")
-    overlay = facts.bounded_there(facts.led_somewhere(overlay, known)) if overlay else None
+    overlay = facts.bounded_there(facts.led_somewhere(overlay, known), given["settings"]) if overlay else None
     given["practice"] = facts.fitting_stories(given["practice"], known)
     given["changes"] = facts.fitting_changes(given["changes"], known)
     pages = sorted(path for path in (root / "kb").glob("*.md") if path.is_file())
