@@ -345,6 +345,19 @@ def test_safety_page_of_the_library_tells_every_rule_with_its_reason() -> None:
     assert all(rule.say in text and rule.reason in text and rule.id in text for rule in library.safety.values())
 
 
+def test_safety_page_tells_every_act_that_needs_a_mark_once_and_by_group() -> None:
+    library = open_library(REPOSITORY)
+    body = safety_page(library).body
+    text = words_of(body)
+    assert all(text.count(act.say) == 1 for act in library.acts.acts.values())
+    assert body.count("<details") == len({act.about for act in library.acts.acts.values()})
+    assert "pump: starts" in text and "pump-starts" not in text.partition("What needs a mark")[2]
+
+
+def test_safety_page_without_a_table_of_acts_has_no_part_for_it(small_library: Path) -> None:
+    assert "What needs a mark" not in safety_page(open_library(small_library)).body
+
+
 def test_words_are_in_order_and_refer_to_each_other(small_library: Path) -> None:
     body = words_page(open_library(small_library)).body
     assert body.index(">connector<") < body.index(">gas line<") and 'See <a href="#gas-line">gas line</a>' in body

@@ -15,7 +15,7 @@ from alarmtrees.model.stamp import content_stamp
 from lone import open_tree
 
 # Articles, calculators, traces, cases and the path for learners speak of the shipped trees, which are not there.
-FACTS = ("settings", "marks", "safety", "cautions", "sources", "words", "synonyms")
+FACTS = ("settings", "marks", "acts", "safety", "cautions", "sources", "words", "synonyms")
 HERE = Path(__file__).resolve()
 KB = HERE.parents[2] / "kb"
 NODES = 30

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from ..model import Library
 from ..model.finding import Place
+from ..proof.acts import Grammar
 from ..proof.graph import Graph
 from ..proof.resting import Times
 from .advice import advice
@@ -70,8 +71,11 @@ def compare_libraries(
     words = Vocabulary.of(old)
     changes = [*_added_and_removed(old, new), *compare_facts(old, new, words), *compare_pages(*pages, words)]
     counts, pictures = [], {}
+    acts = Grammar(old.acts)
     matchings = {
-        name: Matching(tree, new.trees[name], words, old.marks) for name, tree in old.trees.items() if name in new.trees
+        name: Matching(tree, new.trees[name], words, old.marks, acts)
+        for name, tree in old.trees.items()
+        if name in new.trees
     }
     entries = Graph(old.trees).entries, Graph(new.trees).entries
     times = Times.of(new.settings)

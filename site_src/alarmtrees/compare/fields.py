@@ -9,6 +9,7 @@ from ..model import Answer, Map, Mark, Node, Tree
 from ..model.finding import Place
 from ..model.tree import DERIVED_MARKS
 from ..model.wording import folded
+from ..proof.acts import Grammar, told_in
 from .advice import advice
 from .alike import Vocabulary
 from .change import Change, flat
@@ -55,11 +56,13 @@ class Known:
     Attributes:
         words: the words that the library uses.
         marks: the marks as the library before explains them.
+        acts: the acts as the library before tells them.
         said: what the steps of the old version said, with their names.
     """
 
     words: Vocabulary
     marks: Mapping[str, Mark]
+    acts: Grammar
     said: Mapping[str, list[str]]
 
 
@@ -138,7 +141,7 @@ def _lines(a: Node, b: Node, known: Known) -> Iterator[Difference]:
         return
     key = b.kind if b.kind != "end" else "say"
     place = _first_other(a, b) if b.kind == "do" else b.at(key)
-    for mark in _words_gone(a, b, known.marks):
+    for mark in _words_gone(a, b, known):
         message = f"no line speaks any longer of what `{mark}` means"
         yield Difference("safety-words-gone", message, a.text, b.text, place, key)
     other = next((name for name in known.said.get(folded(b.text), ()) if name != a.id), None)
@@ -156,13 +159,17 @@ def _is_reordered(a: Node, b: Node) -> bool:
     return a.kind == "do" and before != after and sorted(before) == sorted(after)
 
 
-def _words_gone(a: Node, b: Node, marks: Mapping[str, Mark]) -> Iterator[str]:
+def _words_gone(a: Node, b: Node, known: Known) -> Iterator[str]:
     if a.kind != "do":
         return
     before, after = folded(a.text), folded(b.text)
-    for mark in marks.values():
+    for mark in known.marks.values():
         if any(w in before for w in mark.step_words) and not any(w in after for w in mark.step_words):
             yield mark.id
+    told_before, told_after = (
+        {one.act.id: one.act for _, one in told_in(known.acts, node.lines) if one.act} for node in (a, b)
+    )
+    yield from (act.marks[0] for name, act in told_before.items() if name not in told_after)
 
 
 def _text(key: str, a: Node, b: Node, words: Vocabulary) -> Iterator[Difference]:

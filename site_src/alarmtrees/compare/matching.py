@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cached_property
 
-from ..model import Answer, Mark, Node, Tree
+from ..model import Acts, Answer, Mark, Node, Tree
 from ..model.wording import folded
+from ..proof.acts import Grammar
 from .alike import Vocabulary
 from .fields import Difference, Known, answer_differences, step_differences
 from .harm import have_little_in_common
@@ -26,12 +27,16 @@ class Matching:
         new: the tree now.
         words: the words that the library uses.
         marks: the marks as the library before explains them.
+        acts: the acts as the library before tells them.
     """
 
-    def __init__(self, old: Tree, new: Tree, words: Vocabulary, marks: Mapping[str, Mark]) -> None:
+    def __init__(
+        self, old: Tree, new: Tree, words: Vocabulary, marks: Mapping[str, Mark], acts: Grammar | None = None
+    ) -> None:
         self.old, self.new = old, new
         self.words = words
         self.marks = marks
+        self.acts = acts or Grammar(Acts())
         self.forth = _steps(old, new)
         self.back = {v: u for u, v in self.forth.items()}
         self._steps_cache: dict[tuple[str, str], tuple[Difference, ...]] = {}
@@ -85,7 +90,7 @@ class Matching:
         key = (old, new)
         if key not in self._steps_cache:
             a, b = self.old.nodes[old], self.new.nodes[new]
-            known = Known(self.words, self.marks, self._said_before)
+            known = Known(self.words, self.marks, self.acts, self._said_before)
             self._steps_cache[key] = tuple(step_differences(a, b, known))
         return self._steps_cache[key]
 

@@ -7,6 +7,8 @@ from .article import Article, Calculator, Choice, Passage, SelfCheck
 from .facts import (
     NO_STORIES,
     NO_SYNONYMS,
+    Act,
+    Acts,
     Caution,
     Mark,
     Role,
@@ -33,6 +35,8 @@ __all__ = [
     "NO_STORIES",
     "NO_SYNONYMS",
     "PLACES",
+    "Act",
+    "Acts",
     "Answer",
     "Article",
     "Calculator",

@@ -96,6 +96,33 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
+class Act:
+    """Something that is done to pump, line or patient, and how a line tells it.
+
+    `marks`: one of these must stand on the step that tells it. `told`: marks that do as well on an end or an answer.
+    `ways`: the verbs and what must follow them, in the language that `kb/acts.yml` explains.
+    """
+
+    id: str
+    say: str
+    about: str
+    marks: tuple[str, ...]
+    told: tuple[str, ...]
+    ways: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Acts:
+    """The table of acts, and the words that the ways of telling them are made of."""
+
+    acts: Mapping[str, Act] = field(default_factory=dict)
+    things: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    forms: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class SafetyRule:
     """One rule over all ways, in the patterns of Dwyer, Avrunin & Corbett (1999).
 
@@ -122,6 +149,11 @@ class SafetyRule:
     def meets(self, place: str, marks: Iterable[str]) -> bool:
         """Whether one of the pattern's places names one of some marks."""
         return not self.marks(place).isdisjoint(marks)
+
+    @property
+    def named(self) -> frozenset[str]:
+        """All marks that it speaks of."""
+        return frozenset().union(*(marks or () for marks in self.slots.values()))
 
     @property
     def for_any(self) -> bool:

@@ -9,6 +9,7 @@ from .article import Article, Calculator
 from .facts import (
     NO_STORIES,
     NO_SYNONYMS,
+    Acts,
     Caution,
     Mark,
     Role,
@@ -57,6 +58,7 @@ class Library:
     settings: Mapping[str, Setting] = field(default_factory=dict)
     roles: Mapping[str, Role] = field(default_factory=dict)
     marks: Mapping[str, Mark] = field(default_factory=dict)
+    acts: Acts = field(default_factory=Acts)
     safety: Mapping[str, SafetyRule] = field(default_factory=dict)
     cautions: Mapping[str, Caution] = field(default_factory=dict)
     sources: Mapping[str, Map] = field(default_factory=dict)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
@@ -9,6 +10,8 @@ from typing import Any
 from ..model import (
     ABOUT,
     DERIVED_MARKS,
+    Act,
+    Acts,
     Caution,
     Map,
     Mark,
@@ -32,7 +35,7 @@ from ..model.facts import value_shown
 from ..model.finding import Place
 from ..model.hazard import WAYS, Cell, Hazard, HazardRow
 from ..model.tree import Harm
-from ..model.wording import folded, seconds
+from ..model.wording import folded, nearest, seconds
 from .load import TWICE
 from .schema import fits
 from .trees import as_tuple
@@ -253,6 +256,47 @@ def marks(source: Source | None) -> dict[str, Mark]:
         for key, raw in data.items()
         if key not in DERIVED_MARKS
     }
+
+
+def acts(source: Source | None) -> Acts:
+    def listed(name: str) -> dict[str, tuple[str, ...]]:
+        return {key: tuple(words) for key, words in _part(source, name).items()}
+
+    entries = _part(source, "acts")
+    return Acts(
+        acts={
+            key: Act(
+                id=key,
+                say=raw["say"],
+                about=raw["about"],
+                marks=tuple(raw["marks"]),
+                told=tuple(raw.get("told", ())),
+                ways=tuple(raw["ways"]),
+                place=_at(source, entries.key_at[key]),
+            )
+            for key, raw in entries.items()
+        },
+        things=listed("things"),
+        words=listed("words"),
+        forms=dict(_part(source, "forms")),
+    )
+
+
+def fitting_acts(source: Source | None) -> Source | None:
+    """The table of acts, with a problem for each way that speaks of things without a name: it would find nothing."""
+    data = usable(source)
+    if source is None or not data:
+        return source
+    problems = []
+    for act in data["acts"].values():
+        for way, spot in zip(act["ways"], act["ways"].item_at, strict=True):
+            for name in re.findall(r"[^{}|]+(?=[^{}]*\})", way):
+                if name not in data["things"] and name != "it":
+                    close = nearest(name, data["things"])
+                    hint = f"; did you mean `{close}`?" if close else ""
+                    message = f"`things` hold no `{name}`, so this way would find nothing{hint}"
+                    problems.append(Problem("schema", spot, message))
+    return replace(source, problems=(*source.problems, *problems))
 
 
 def safety(source: Source | None) -> dict[str, SafetyRule]:

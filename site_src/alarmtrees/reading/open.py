@@ -17,7 +17,7 @@ from .stories import build_stories
 from .trees import build_calculator, build_tree
 
 FACTS = (
-    *("settings", "marks", "safety", "cautions", "sources", "words", "synonyms"),
+    *("settings", "marks", "acts", "safety", "cautions", "sources", "words", "synonyms"),
     *("waveforms", "practice", "learning", "changes", "hazards"),
 )
 LOCAL_SETTINGS = "settings.local.yml"
@@ -44,6 +44,7 @@ def open_library(root: Path, private: bool = True) -> Library:
     overlay = read_checked(local, root, "settings") if private and local.is_file() else None
     known = frozenset(source.stem for source in read if source.kind == "tree")
     overlay = facts.bounded_there(facts.led_somewhere(overlay, known), given["settings"]) if overlay else None
+    given["acts"] = facts.fitting_acts(given["acts"])
     given["practice"] = facts.fitting_stories(given["practice"], known)
     given["changes"] = facts.fitting_changes(given["changes"], known)
     pages = sorted(path for path in (root / "kb").glob("*.md") if path.is_file())
@@ -75,6 +76,7 @@ def open_library(root: Path, private: bool = True) -> Library:
         settings=facts.settings(given["settings"], overlay),
         roles=facts.roles(given["settings"], overlay),
         marks=facts.marks(given["marks"]),
+        acts=facts.acts(given["acts"]),
         safety=facts.safety(given["safety"]),
         cautions=facts.cautions(given["cautions"]),
         sources=dict(sources),

@@ -12,9 +12,10 @@ from typing import Generic, TypeVar
 from ...calc import trial
 from ...calc.formula import Fault, Formula
 from ...calc.reading import read_formula
-from ...model import Answer, Article, Calculator, Library, Map, Seq, Source, Spot, Tree
+from ...model import Answer, Article, Calculator, Library, Map, Node, Seq, Source, Spot, Tree
 from ...model.finding import MOST, Finding, Place, Severity, Step, cut_way, cut_words
 from ...model.wording import nearest
+from ...proof.acts import Grammar, Told, told_in
 from ...proof.analysis import Analysis
 from ...proof.graph import Graph, Key
 from ...proof.simulate import Simulation
@@ -56,6 +57,41 @@ class View(Analysis):
         read = {key: read_formula(one, self.library.settings) for key, one in self.library.calculators.items()}
         return {key: (one, one.faults or tuple(trial.faults(one))) for key, one in read.items()}
 
+    def told(self, node: Node) -> list[TextTold]:
+        """The acts that a step tells, in its lines and in what it says to do until help comes."""
+        key = node.place.file, node.id
+        if key not in self._told:
+            found = [
+                TextTold(node.item_at("do", index) if node.kind == "do" else node.at(part), told)
+                for part, lines, is_order in _orders(node)
+                for index, told in self._told_in(lines, is_order)
+            ]
+            self._told[key] = found
+        return self._told[key]
+
+    def acts_in(self, text: str) -> list[Told]:
+        """The acts that an answer tells, by verbs that the table knows."""
+        return [told for _, told in self._told_in((text,), False)]
+
+    def _told_in(self, lines: tuple[str, ...], is_order: bool) -> list[tuple[int, Told]]:
+        """The acts of some lines; what several trees say alike is read once."""
+        if (lines, is_order) not in self._read:
+            self._read[lines, is_order] = told_in(self.grammar, lines, noted=is_order, strange=is_order)
+        return self._read[lines, is_order]
+
+    @cached_property
+    def _read(self) -> dict[tuple[tuple[str, ...], bool], list[tuple[int, Told]]]:
+        return {}
+
+    @cached_property
+    def grammar(self) -> Grammar:
+        """The table of acts, made ready once."""
+        return Grammar(self.library.acts)
+
+    @cached_property
+    def _told(self) -> dict[tuple[str, str], list[TextTold]]:
+        return {}
+
     def source_of(self, page: Page) -> Source:
         """The file of a tree, article or calculator."""
         return self._files[page.file]
@@ -73,6 +109,22 @@ class View(Analysis):
     @cached_property
     def _files(self) -> dict[str, Source]:
         return {source.file: source for source in self.library.sources_read}
+
+
+def _orders(node: Node) -> Iterator[tuple[str, tuple[str, ...], bool]]:
+    """The texts of a step that may tell an act: key, lines, and whether they are there to tell what to do."""
+    key = {"ask": "ask", "do": "do", "end": "say"}[node.kind]
+    yield key, node.lines, node.kind == "do"
+    if node.meanwhile:
+        yield "meanwhile", (node.meanwhile,), True
+
+
+@dataclass(frozen=True, slots=True)
+class TextTold:
+    """An act that a text of a step tells, and where the text stands."""
+
+    place: Place
+    told: Told
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,9 @@ from ...model import DERIVED_MARKS, Map, SafetyRule
 from ...model.finding import Place
 from .base import Flaw, View, guess, item_spot, library_rule
 
+_OF_ACTS = frozenset(["pump-starts", "pump-stops"])
+"""Derived marks that an act may demand."""
+
 
 @library_rule("references", needs="marks")
 def check(view: View) -> Iterator[Flaw]:
@@ -40,6 +43,10 @@ def check(view: View) -> Iterator[Flaw]:
         for shown in mark.shows:
             if shown not in written:
                 yield Flaw(mark.place, _message(shown, written))
+    for act in view.library.acts.acts.values():
+        for name in (*act.marks, *act.told):
+            if name not in written and name not in _OF_ACTS:
+                yield Flaw(act.place, _message(name, written))
     for rule in view.library.safety.values():
         yield from _slots(rule, {*written, *DERIVED_MARKS})
 
