@@ -33,7 +33,7 @@ export default [
     rules: { ...RULES, strict: ["error", "function"] },
   },
   {
-    files: ["**/worker.js"],
+    files: ["**/worker-unsealed.js"],
     languageOptions: { globals: named(WORKER) },
     rules: { strict: ["error", "global"], "no-implicit-globals": "off" },
   },

@@ -18,7 +18,7 @@ from typing import Any, Literal
 
 from mkdocs.config import base, config_options
 from mkdocs.config.defaults import MkDocsConfig
-from mkdocs.exceptions import PluginError
+from mkdocs.exceptions import Abort, PluginError
 from mkdocs.livereload import LiveReloadServer
 from mkdocs.plugins import BasePlugin, CombinedEvent, event_priority, get_plugin_logger
 from mkdocs.structure.files import File, Files, InclusionLevel
@@ -36,6 +36,7 @@ from ..model.addresses import CALCULATORS, FOOT, HOME, JOB, LEARN, SETTINGS
 from ..model.finding import told
 from ..proof.analysis import Analysis
 from ..reading.keep import Store, digest, digest_of_files, versions
+from ..reading.open import LOCAL_SETTINGS
 from .build import (
     ARTICLE_ASSETS,
     CODE,
@@ -52,6 +53,7 @@ from .build import (
 )
 from .markup import without_notes
 from .offline import BUILD, PRIVATE, WEB_MANIFEST, SealError, content_date, is_changed, seal, web_manifest
+from .swap import Beside, SwapError, recover
 
 CAUTIONS_HERE = "<!-- all cautions -->"
 """In a written page, the place where all cautions are put in."""
@@ -100,6 +102,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
     serving = False
     said: dict[str, list[str]] = {}  # noqa: RUF012 -- never added to: each check brings its own
     store = Store(None)
+    beside: Beside | None = None
 
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
         """Remember what is run. With this event, one plugin lives through all builds of a server."""
@@ -130,6 +133,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             PluginError: with all findings, as `file:line:column: severity: message [rule]`.
         """
         faults = ""
+        recover(Path(config.site_dir).resolve())
         log.info("Checking the library")
         try:
             result = check_library(self.root, date.today())
@@ -164,6 +168,13 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             "build": BUILD,
             "kept": not self.serving,
         }
+        # All others ask the configuration where to write; readers keep the old site until this one is whole.
+        self.asked_for = config.site_dir
+        try:
+            self.beside = Beside(Path(config.site_dir))
+        except SwapError as fault:
+            raise PluginError(str(fault)) from fault
+        config.site_dir = str(self.beside.folder)
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
         """Add the generated pages, and leave out what no page needs.
@@ -286,16 +297,19 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
 
     @event_priority(-200)
     def on_post_build(self, *, config: MkDocsConfig) -> None:
-        """Seal the site, when all other plugins have written their files.
+        """Seal the site, when all other plugins have written their files, and give it to readers.
 
         Raises:
             PluginError: the site cannot be published.
         """
-        assert self.library is not None
+        assert self.library is not None and self.beside is not None
         try:
-            seal(Path(config.site_dir), content_date(self.library), kept=not self.serving)
-        except SealError as fault:
+            private = self.root / "kb" / LOCAL_SETTINGS
+            seal(self.beside.folder, content_date(self.library), kept=not self.serving, private=private)
+            self.beside.take_over()
+        except (SealError, SwapError) as fault:
             raise PluginError(str(fault)) from fault
+        self.beside, config.site_dir = None, self.asked_for
         tidy_traces(self.library)
         self.store.clear()
         if not self.serving:
@@ -303,8 +317,19 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         gc.enable()
 
     def on_build_error(self, *, error: Exception) -> None:
-        """A server lives on."""
+        """Leave nothing behind; a server lives on.
+
+        Raises:
+            Abort: a file could not be read or written, as on a full disk. It is told in one line.
+        """
         gc.enable()
+        if self.beside:
+            self.beside.give_up()
+            self.beside = None
+        if isinstance(error, OSError):
+            what = f"{error.filename}: {error.strerror}" if error.filename else str(error.strerror or error)
+            log.error(f"{what}. The site stays as it was.")
+            raise Abort("Aborted with a file that cannot be read or written!") from error
 
     def on_serve(
         self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Callable[..., Any]
