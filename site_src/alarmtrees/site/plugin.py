@@ -51,8 +51,10 @@ from .build import (
     tidy_traces,
     unplayed,
 )
+from .clean import clean
 from .markup import without_notes
 from .offline import BUILD, PRIVATE, WEB_MANIFEST, SealError, content_date, is_changed, seal, web_manifest
+from .policy import policy
 from .swap import Beside, SwapError, recover
 
 CAUTIONS_HERE = "<!-- all cautions -->"
@@ -82,6 +84,9 @@ _UNSEARCHED = re.compile(r"<([a-z]+)\b[^<>]*\sdata-search-exclude=[^<>]*>")
 _HEADING = re.compile(r"<h[1-6]\b")
 _TO_SEARCH = re.compile(r'\s?data-search-\w+="[^"]+"')
 """What the search takes out of a page when it has read it."""
+
+_AUTHORS = ("title", "description")
+"""What an author may say of a page in its front matter."""
 
 _ANCHOR = re.compile(r'\sid="([^"]+)"')
 
@@ -212,6 +217,8 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
     def on_page_markdown(self, markdown: str, *, page: SitePage, config: MkDocsConfig, files: Files) -> str:
         """Write out the articles, and put all cautions where a page asks for them."""
         assert self.library is not None
+        if page.file.generated_by is None:  # what a page fetches, and which frame it stands in, no author chooses
+            page.meta = {key: str(page.meta[key]) for key in _AUTHORS if key in page.meta}
         if article := self._article(page):
             page.meta["assets"] = ARTICLE_ASSETS
             return article_markdown(self.library, article)
@@ -221,13 +228,23 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         return markdown.replace(CAUTIONS_HERE, cautions_list(self.library, path))
 
     def on_page_content(self, html: str, *, page: SitePage, config: MkDocsConfig, files: Files) -> str:
-        """Link the words of the glossary in the articles."""
+        """Link the words of the glossary in the articles; let through of an author's page what is known to be harmless.
+
+        What a plugin makes is its own affair: ours escapes all that it is given.
+        """
         assert self.library is not None
-        article = self._article(page)
-        if article is None:
+        if page.file.generated_by is not None:
             return html
-        library, inputs = self.library, [html, self.facts, article.id]
-        return self.store.get("linked", inputs, lambda: link_words(html, library, article.id))
+        library, article = self.library, self._article(page)
+
+        def cleaned() -> tuple[str, list[str]]:
+            return clean(link_words(html, library, article.id) if article else html)
+
+        shown: str
+        shown, lost = self.store.get("cleaned", [html, self.facts, article and article.id], cleaned)
+        if lost:
+            log.warning(f"{page.file.src_uri}: left out of the page, for it may not stand there: {', '.join(lost)}")
+        return shown
 
     def _article(self, page: SitePage) -> Article | None:
         """The article that a page shows; None for all other pages."""
@@ -237,6 +254,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
 
     def on_env(self, env: Any, *, config: MkDocsConfig, files: Files) -> Any:
         """Look for the pages that an earlier build has put into the frame of the site; they need no template."""
+        env.globals["policy"] = policy
         pages = [page for file in files.documentation_pages() if (page := file.page) is not None]
         frame = self._frame(config)
         for page in pages:
@@ -494,7 +512,7 @@ def _head(page: Page) -> dict[str, Any]:
     head: dict[str, Any] = {"title": page.title, "description": page.description, "tags": tags}
     if page.boost != 1:
         head["search"] = {"boost": page.boost} if page.boost else {"exclude": True}
-    head |= {"assets": list(page.assets), "at_once": list(page.at_once)}
+    head |= {"assets": list(page.assets), "at_once": list(page.at_once), "inline": list(page.inline)}
     return {key: value for key, value in head.items() if value}
 
 
