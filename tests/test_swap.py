@@ -73,7 +73,7 @@ def test_full_disk_is_told_in_one_line_and_leaves_the_old_site(small_library: Pa
         preexec_fn=partial(resource.setrlimit, resource.RLIMIT_FSIZE, (room, room)),
     )
     assert done.returncode == 1 and "Traceback" not in done.stderr
-    assert "File too large. The site stays as it was.\n" in done.stderr
+    assert f"{small_library / 'site'}: File too large. The site stays as it was.\n" in done.stderr
     assert contents(small_library / "site") == before
     assert not list(small_library.glob(".site.*"))
 

@@ -5,6 +5,7 @@ The library is checked before anything is built, so a broken one leaves the old 
 
 from __future__ import annotations
 
+import errno
 import gc
 import json
 import logging
@@ -107,6 +108,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
     serving = False
     said: dict[str, list[str]] = {}  # noqa: RUF012 -- never added to: each check brings its own
     store = Store(None)
+    asked_for = ""
     beside: Beside | None = None
 
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
@@ -345,8 +347,10 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             self.beside.give_up()
             self.beside = None
         if isinstance(error, OSError):
-            what = f"{error.filename}: {error.strerror}" if error.filename else str(error.strerror or error)
-            log.error(f"{what}. The site stays as it was.")
+            # Of a full disk the system names the file that was being copied, which has nothing to do with it.
+            full = error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+            where = self.asked_for if full else error.filename
+            log.error(f"{f'{where}: ' if where else ''}{error.strerror or error}. The site stays as it was.")
             raise Abort("Aborted with a file that cannot be read or written!") from error
 
     def on_serve(
