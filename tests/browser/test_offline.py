@@ -20,6 +20,7 @@ import pytest
 from playwright.sync_api import Error, Page
 
 from browser import icons
+from browser.until import until
 from once import PATIENCE
 from small_library import REPOSITORY, make, restamp
 
@@ -153,15 +154,6 @@ def stores(page: Page) -> list[str]:
     return page.evaluate("() => caches.keys()")
 
 
-def until(page: Page, expression: str) -> None:
-    """Wait for what only a promise can tell."""
-    for _ in range(PATIENCE * 10):
-        if page.evaluate(expression):
-            return
-        page.wait_for_timeout(100)
-    pytest.fail(f"never true: {expression}")
-
-
 def kept(page: Page) -> None:
     """Wait until the page says how keeping the site has ended, however long that takes: well."""
     page.wait_for_selector(TOLD, state="attached", timeout=PATIENCE * 1000)
@@ -190,7 +182,7 @@ def test_after_one_visit_every_page_is_there_without_a_network(visit, site, stag
     """All as bytes; one of each folder, and some more, as a reader opens them."""
     there = stage(site.folder)
     home = keep(visit, there)
-    home.page.wait_for_function("navigator.serviceWorker.controller")
+    until(home.page, "navigator.serviceWorker.controller !== null")
     there.kill()
     lying = {there.at(path): hashlib.sha256((site.folder / path).read_bytes()).hexdigest() for path in site.pages}
     told = home.page.evaluate(ANSWERED, list(lying))
@@ -219,7 +211,7 @@ def test_the_very_page_that_was_open_first_is_complete_too(visit, site, stage) -
     there = stage(site.folder)
     first = visit(there.at("about.html"), worker=True)
     kept(first.page)
-    first.page.wait_for_function("navigator.serviceWorker.controller")
+    until(first.page, "navigator.serviceWorker.controller !== null")
     there.kill()
     first.page.click(".top__find")
     first.page.fill(".search__input", "kinked")
@@ -324,7 +316,7 @@ def test_when_the_last_page_is_closed_the_next_is_of_the_newer_version(visit, ve
     page.goto(there.at("alarms/line-open/index.html"))
     wholly(page, there, page_version(page, versions))
     shown = "([build]) => document.querySelector('meta[name=build]').content === build"
-    page.wait_for_function(shown, arg=[build_of(two)])
+    until(page, shown, [build_of(two)])
     wholly(page, there, two)
 
 
