@@ -1,6 +1,7 @@
 // The one dialect of all scripts: what every browser of five years ago reads as it stands, classic scripts, no modules.
 const BROWSER = [
-  "Blob", "CSS", "CustomEvent", "Element", "IntersectionObserver", "MessageChannel", "MutationObserver", "Node", "Promise",
+  "Blob", "CSS", "CustomEvent", "Element", "ErrorEvent", "EventTarget",
+  "IntersectionObserver", "KeyboardEvent", "MessageChannel", "MessageEvent", "MutationObserver", "Node", "Promise",
   "ResizeObserver", "SVGElement", "TextEncoder", "URL", "addEventListener", "caches", "clearInterval", "clearTimeout",
   "console", "crypto", "document", "fetch", "getSelection", "history", "location", "navigator", "performance",
   "requestAnimationFrame", "scrollTo", "sessionStorage", "localStorage", "setInterval", "setTimeout", "window",
@@ -33,7 +34,7 @@ export default [
     rules: { ...RULES, strict: ["error", "function"] },
   },
   {
-    files: ["**/worker.js"],
+    files: ["**/worker-unsealed.js"],
     languageOptions: { globals: named(WORKER) },
     rules: { strict: ["error", "global"], "no-implicit-globals": "off" },
   },

@@ -7,6 +7,7 @@ import json
 import re
 import subprocess
 import sys
+from dataclasses import asdict
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -298,6 +299,35 @@ def test_the_scenes_that_teaching_needs_are_there(library: Library) -> None:
     } <= set(library.waveforms)
     steps = [seconds(step.by) for step in library.waveform_series["emptying"].steps]
     assert steps == sorted(steps) and 0.0 in steps
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("trace", [[0.0, "15"], [1.0, 15.0]]),
+        ("trace", [[0.0, 15.0]]),
+        ("trace", [[1.0, 15.0], [0.0, 15.0]]),
+        ("trace", [[0.0, 1500.0], [1.0, 15.0]]),
+        ("trace", "flat"),
+        ("trace", None),
+        ("balloon", [[0.0, True], [1.0, 0.0]]),
+        ("five", {"augmented": {"time": -1.0, "pressure": 90.0}}),
+        ("five", []),
+        ("notch", {"time": 0.1}),
+        ("beats", [[]]),
+        ("peaks", ["high"]),
+        ("helped", [60.0]),
+        ("lasts", float("nan")),
+        ("hollow", "soon"),
+    ],
+)
+def test_kept_file_that_is_no_strip_is_played_anew(kept: Played, tmp_path: Path, name: str, value: object) -> None:
+    scene = Scene(every=2, fill=0.001)  # none that came with the program
+    strip = kept.strip(Scene(every=2))
+    Played(tmp_path)._store.put("trace", asdict(scene), {**strip.as_data(), name: value})
+    assert Played(tmp_path).find(scene) is None
+    Played(tmp_path)._store.put("trace", asdict(scene), strip.as_data())
+    assert Played(tmp_path).find(scene) == strip
 
 
 def test_every_sign_is_said_of_some_trace_or_step(library: Library) -> None:

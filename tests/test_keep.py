@@ -7,7 +7,9 @@ import shutil
 import time
 from pathlib import Path
 
-from alarmtrees.reading.keep import Store, digest, digest_of_files
+import pytest
+
+from alarmtrees.reading.keep import Store, _secret, digest, digest_of_files
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.bedside.tree import tree_page
 from alarmtrees.site.kept import Kept
@@ -82,6 +84,30 @@ def test_what_cannot_be_read_or_written_is_no_fault(tmp_path: Path) -> None:
     assert file.is_dir()
 
 
+def test_what_another_machine_has_made_is_made_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever knows code and inputs can work out name and hash, and could put a page into a proposal."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "other"))
+    _secret.cache_clear()
+    answers(tmp_path / "pages", "Start the pump.")
+    assert answers(tmp_path / "pages", "made anew") == "Start the pump."
+    key = tmp_path / "other" / "alarmtrees" / "key"
+    assert key.stat().st_mode & 0o077 == 0 and len(key.read_bytes()) == 32
+    for broken in (b"", b"short"):  # a key cut short is replaced, and what it signed is gone with it
+        key.write_bytes(broken)
+        _secret.cache_clear()
+        assert answers(tmp_path / "pages", "made anew") == "made anew"
+        shutil.rmtree(tmp_path / "pages")
+        answers(tmp_path / "pages", "Start the pump.")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "this"))
+    _secret.cache_clear()
+    assert answers(tmp_path / "pages", "made anew") == "made anew"
+    assert answers(tmp_path / "pages", "second") == "made anew", "kept from then on"
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "pages" / only_file(tmp_path / "pages").name))
+    _secret.cache_clear()
+    assert answers(tmp_path / "pages", "made anew") == "made anew", "no key can be kept: nothing can be trusted"
+    _secret.cache_clear()
+
+
 def test_kept_and_made_are_alike(tmp_path: Path) -> None:
     def ask() -> object:
         return Store(tmp_path).get("row", 1, lambda: {"steps": ("a", "b"), "gain": 0.1 + 0.2, "text": "–\ud800"})
@@ -93,14 +119,17 @@ def test_only_what_was_asked_for_stays_and_what_another_build_writes(tmp_path: P
     answers(tmp_path, "old", inputs="old")
     store = Store(tmp_path, "code")
     store.get("page", "new", lambda: "new")
-    half, left = tmp_path / ".page-1.json.7.new", tmp_path / ".page-2.json.8.new"
-    for path in (half, left):
+    half, left = (tmp_path / f".page-{sign * 32}.json.7.new" for sign in "12")
+    foreign = [tmp_path / name for name in ("package.json", "page-1.json", f"page-{'1' * 32}.json.txt~", ".key")]
+    for path in (half, left, *foreign):
         path.write_text("half")
-    os.utime(left, (time.time() - 7200,) * 2)
+        os.utime(path, (time.time() - 7200,) * 2)
+    os.utime(half)
     store.clear()
     assert answers(tmp_path, "made anew", inputs="new") == "new"
     assert half.exists()
     assert not left.exists()
+    assert all(path.is_file() for path in foreign), "what no store writes is somebody's"
     assert answers(tmp_path, "made anew", inputs="old") == "made anew"
 
 

@@ -216,7 +216,7 @@ def test_a_file_in_the_wrong_place_is_a_finding_and_no_tree(tmp_path: Path, name
 
 def test_what_is_no_yaml_is_left_alone(tmp_path: Path) -> None:
     root = write_library(tmp_path, {"trees/notes.md": "# notes\n", "trees/a.yml~": "x", "trees/a.yml": GOOD})
-    (root / "trees" / "folder.yml").mkdir()
+    (root / "trees" / "folder").mkdir()
     assert check_library(root, TODAY).findings == ()
 
 

@@ -14,10 +14,10 @@ from pathlib import Path
 import pytest
 
 from alarmtrees.reading.open import open_library
-from alarmtrees.site.offline import ARCHIVE, BUILD, SealError, build_id, content_date, seal, web_manifest
+from alarmtrees.site.offline import ARCHIVE, BUILD, UNSEALED, SealError, build_id, content_date, seal, web_manifest
 from small_library import REPOSITORY
 
-WORKER = REPOSITORY / "site_src" / "theme" / "worker.js"
+WORKER = REPOSITORY / "site_src" / "theme" / UNSEALED
 ASSETS = REPOSITORY / "site_src" / "theme" / "assets"
 
 
@@ -29,7 +29,7 @@ def built(tmp_path: Path) -> Path:
     (folder / "index.html").write_text(f"<p>Build {BUILD}</p>", encoding="utf-8")
     (folder / "alarms" / "a" / "index.html").write_text(f"<p>Größe {BUILD} {BUILD}</p>", encoding="utf-8")
     (folder / "mark.png").write_bytes(bytes(range(256)))
-    shutil.copy(WORKER, folder / "worker.js")
+    shutil.copy(WORKER, folder / UNSEALED)
     return folder
 
 
@@ -72,7 +72,7 @@ def test_equal_content_gives_equal_files_whenever_it_is_built(built: Path, tmp_p
     assert files(built) == files(again)
 
 
-@pytest.mark.parametrize("name", ["index.html", "mark.png", "worker.js"])
+@pytest.mark.parametrize("name", ["index.html", "mark.png", UNSEALED])
 def test_any_changed_byte_gives_another_build(built: Path, name: str) -> None:
     before = build_id(built)
     with (built / name).open("ab") as file:
@@ -104,6 +104,26 @@ def test_private_file_stops_it_before_anything_is_changed(built: Path, name: str
     assert files(built) == before
 
 
+def test_private_file_stops_it_under_any_name(built: Path, tmp_path: Path) -> None:
+    private = tmp_path / "settings.local.yml"
+    private.write_text("hospital: secret\n", encoding="utf-8")
+    (built / "alarms" / "notes.txt").write_bytes(private.read_bytes())
+    before = files(built)
+    with pytest.raises(SealError, match=r"notes\.txt: a hospital's private values must not lie in the site"):
+        seal(built, "", private=private)
+    assert files(built) == before
+    (built / "alarms" / "notes.txt").unlink()
+    private.write_text("", encoding="utf-8")  # says nothing that could be given away
+    (built / "empty.txt").touch()
+    assert seal(built, "", private=private)
+
+
+def test_until_it_is_sealed_a_site_has_no_worker(built: Path) -> None:
+    assert "worker.js" not in files(built)
+    seal(built, "")
+    assert "worker.js" in files(built) and UNSEALED not in files(built)
+
+
 def test_sealed_site_is_not_sealed_again(built: Path) -> None:
     seal(built, "")
     with pytest.raises(SealError, match="sealed already"):
@@ -111,7 +131,7 @@ def test_sealed_site_is_not_sealed_again(built: Path) -> None:
 
 
 def test_site_without_a_worker_is_refused(built: Path) -> None:
-    (built / "worker.js").unlink()
+    (built / UNSEALED).unlink()
     with pytest.raises(SealError, match="not there"):
         seal(built, "")
 

@@ -20,7 +20,7 @@ ASSETS = SOURCE / "theme" / "assets"
 LINTER = REPOSITORY / "tests" / "node_modules" / "eslint"
 FILES = [
     *sorted(ASSETS.glob("*.js")),
-    SOURCE / "theme" / "worker.js",
+    SOURCE / "theme" / "worker-unsealed.js",
     *sorted((SOURCE / "alarmtrees").rglob("*.js")),
 ]
 TEMPLATES = sorted((SOURCE / "theme").rglob("*.html"))

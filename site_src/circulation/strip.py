@@ -14,6 +14,10 @@ CLOSE = 0.25
 
 Line = tuple[tuple[float, float], ...]
 
+# What no strip goes beyond: s, mmHg and mL. Chosen wide; they tell a strip from what is none.
+_LONGEST, _PRESSURES, _VOLUMES = 60.0, (-100.0, 400.0), (-10.0, 300.0)
+_SPANS = ("notch_to_rise", "hollow", "isovolumic")
+
 
 @dataclass(frozen=True, slots=True)
 class Strip:
@@ -55,13 +59,46 @@ class Strip:
         """Back from a file.
 
         Raises:
-            KeyError, TypeError: that was no strip.
+            KeyError, TypeError, ValueError, AttributeError: that was no strip, or none that this model can draw.
         """
+        _refuse(data)
         five = {name: _point(value) for name, value in data["five"].items()}
         lines = {name: tuple((time, value) for time, value in data[name]) for name in ("trace", "balloon")}
         pairs = {name: None if data[name] is None else tuple(data[name]) for name in ("helped", "free")}
         lists = {name: tuple(data[name]) for name in ("beats", "peaks")}
         return Strip(**{**data, **lines, **pairs, **lists, "five": Five(**five), "notch": _point(data["notch"])})
+
+
+def _refuse(data: dict[str, Any]) -> None:
+    """Stop at what cannot be drawn: a moment outside of the strip, a pressure or volume that no model gives.
+
+    Raises:
+        ValueError: there is such a thing.
+    """
+    lasts = _within(data["lasts"], 0.0, _LONGEST)
+    for name, low, high in (("trace", *_PRESSURES), ("balloon", *_VOLUMES)):
+        moments = [(_within(time, 0.0, lasts), _within(value, low, high))[0] for time, value in data[name]]
+        if len(moments) < 2 or moments != sorted(moments):
+            raise ValueError(f"{name}: no line from left to right")
+    for point in (*data["five"].values(), data["notch"]):
+        if point is not None:
+            _within(point["time"], 0.0, lasts)
+            _within(point["pressure"], *_PRESSURES)
+    for moment in (*data["beats"], *(data[name] for name in _SPANS if data[name] is not None)):
+        _within(moment, -lasts, lasts)
+    for peak in data["peaks"]:
+        _within(peak, *_PRESSURES)
+    for pair in (data["helped"], data["free"]):
+        if pair is not None:
+            volume, pressure = pair
+            _within(volume, *_VOLUMES)
+            _within(pressure, *_PRESSURES)
+
+
+def _within(value: Any, low: float, high: float) -> float:
+    if not isinstance(value, (int, float)) or isinstance(value, bool) or not low <= value <= high:
+        raise ValueError(f"{value!r} is no number from {low:g} to {high:g}")
+    return float(value)
 
 
 def _point(value: dict[str, float] | None) -> Point | None:

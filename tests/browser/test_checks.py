@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from test_site import judged
 
+from browser.until import until
+
 DUE = "2027-09-14"
 """The day of the next review of the shipped trees."""
 
@@ -38,6 +40,6 @@ def test_wide_table_scrolls_by_key_and_keeps_the_rules_in_sight(visit, site) -> 
     before = rule.bounding_box()
     for _ in range(6):
         page.keyboard.press("ArrowRight")
-    page.wait_for_function("document.querySelector('.wide:has(.matrix)').scrollLeft > 50")
+    until(page, "document.querySelector('.wide:has(.matrix)').scrollLeft > 50")
     after = rule.bounding_box()
     assert before is not None and after is not None and before["x"] == after["x"]

@@ -14,6 +14,7 @@ import yaml
 from test_site import judged
 
 from alarmtrees.reading.open import open_library
+from browser.until import until
 from conftest import Site, _served
 from small_library import REPOSITORY, make
 
@@ -220,9 +221,9 @@ def test_search_that_comes_late_draws_no_keys_to_itself(visit, site) -> None:
     while page.evaluate("document.activeElement.id") != "finder":
         page.keyboard.press("Tab")
     page.keyboard.type("asys")
-    page.wait_for_function("document.querySelector('script[src*=bundle]')")
+    until(page, "document.querySelector('script[src*=bundle]') !== null")
     held[0].continue_()
-    page.wait_for_function("window.document$")
+    until(page, "Boolean(window.document$)")
     page.keyboard.type("tole")
     assert page.input_value("#finder") == "asystole"
     assert page.evaluate("document.activeElement.id") == "finder"
@@ -268,10 +269,10 @@ def test_count_is_said_once_the_typing_rests(home) -> None:
     status = home.locator(".finder [role=status]")
     home.locator("#finder").press_sequentially("line")
     assert status.inner_text() == ""
-    home.wait_for_function("document.querySelector('.finder [role=status]').textContent")
+    until(home, "document.querySelector('.finder [role=status]').textContent")
     assert "No exact match." in status.inner_text() and "alarms in the list." in status.inner_text()
     home.press("#finder", "Escape")
-    home.wait_for_function("!document.querySelector('.finder [role=status]').textContent")
+    until(home, "!document.querySelector('.finder [role=status]').textContent")
 
 
 def test_without_scripts_the_list_remains_and_the_field_is_hidden(visit, site) -> None:
@@ -284,7 +285,7 @@ def test_field_goes_where_its_engine_did_not_come(visit, site, lost: str) -> Non
     page = visit(site.address("http", "index.html")).page
     page.route(f"**/{lost}", lambda route: route.abort())
     page.reload()
-    page.wait_for_function("document.querySelector('.finder').hidden")
+    until(page, "document.querySelector('.finder').hidden")
     assert not page.is_visible("#finder") and page.locator(".alarms [data-tree]").first.is_visible()
 
 

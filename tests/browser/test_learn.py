@@ -12,6 +12,8 @@ import pytest
 from pypdf import PdfReader
 from test_site import AXE_COLOURS, AXE_OPTIONS, judged
 
+from browser.until import until
+
 LEARN, EDUCATOR, RECORD = "learn/index.html", "learn/educator.html", "competence/index.html"
 ON = "2026-09-14T08:00:00Z"
 KIND = {"kind": "learning-record", "version": 2}
@@ -76,7 +78,7 @@ def test_ticks_and_answers_stay_here_and_move_by_file(visit, site, tmp_path: Pat
     assert stages.evaluate_all(opened) == [True] + [False] * (stages.count() - 1)
     assert stages.nth(0).locator("[data-count]").inner_text().startswith("0 of ")
     page.locator(".jump a").nth(3).press("Enter")
-    page.wait_for_function("document.querySelectorAll('[data-stage]')[3].open")
+    until(page, "document.querySelectorAll('[data-stage]')[3].open")
     assert stages.evaluate_all(opened).count(True) == 2
     page.goto(site.address(scheme, LEARN))
     assert count >= 68 and said.inner_text().startswith(f"0 of {count} pages read.")
@@ -142,9 +144,9 @@ def test_ticks_and_answers_stay_here_and_move_by_file(visit, site, tmp_path: Pat
     erase.press("Enter")
     assert page.evaluate("Object.keys(localStorage)") == [] and "0 of" in said.inner_text()
     page.set_input_files("#file", files=[file("bad.json", "{")])
-    page.wait_for_function("document.querySelector('[data-done]').textContent.startsWith('bad.json: ')")
+    until(page, "document.querySelector('[data-done]').textContent.startsWith('bad.json: ')")
     page.set_input_files("#file", str(tmp_path / "own.json"))
-    page.wait_for_function("document.querySelector('[data-done]').textContent === 'Read in: own.json.'")
+    until(page, "document.querySelector('[data-done]').textContent === 'Read in: own.json.'")
     assert page.evaluate("JSON.stringify(alarmtrees.Progress.load())") == kept
     # Once more changes nothing.
     page.evaluate("(({ Progress }) => Progress.take(Progress.read(Progress.file('x').text)))(alarmtrees)")
@@ -188,7 +190,7 @@ def test_what_was_saved_by_the_rule_of_before_is_read_and_goes_on(visit, site) -
     visited = visit(site.address("file", LEARN), apart=True)
     page = visited.page
     page.set_input_files("#file", str(OF_BEFORE))
-    page.wait_for_function("document.querySelector('[data-done]').textContent.startsWith('Read in: ')")
+    until(page, "document.querySelector('[data-done]').textContent.startsWith('Read in: ')")
     now = json.loads(page.evaluate("alarmtrees.Progress.file('').text"))
     assert (now["version"], now["read"], now["checks"], now["label"]) == (2, before["read"], before["checks"], "C12")
     page.evaluate("localStorage.clear()")
@@ -231,7 +233,7 @@ def test_damaged_files_get_a_line_each_and_the_others_a_row(visit, site) -> None
     ]
     files = [file(f"good{number}.json", text) for number, text in enumerate(good)]
     page.set_input_files("#files", files=[*(file(f"bad{i}.json", text) for i, (text, _) in enumerate(DAMAGED)), *files])
-    page.wait_for_function("document.querySelector('[data-done]').textContent.includes('read')")
+    until(page, "document.querySelector('[data-done]').textContent.includes('read')")
     lines = page.locator("[data-bad] li").all_inner_texts()
     assert len(lines) == len(DAMAGED)
     for number, (line, (_, word)) in enumerate(zip(lines, DAMAGED, strict=True)):

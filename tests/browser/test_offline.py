@@ -20,6 +20,7 @@ import pytest
 from playwright.sync_api import Error, Page
 
 from browser import icons
+from browser.until import until
 from once import PATIENCE
 from small_library import REPOSITORY, make, restamp
 
@@ -153,15 +154,6 @@ def stores(page: Page) -> list[str]:
     return page.evaluate("() => caches.keys()")
 
 
-def until(page: Page, expression: str) -> None:
-    """Wait for what only a promise can tell."""
-    for _ in range(PATIENCE * 10):
-        if page.evaluate(expression):
-            return
-        page.wait_for_timeout(100)
-    pytest.fail(f"never true: {expression}")
-
-
 def kept(page: Page) -> None:
     """Wait until the page says how keeping the site has ended, however long that takes: well."""
     page.wait_for_selector(TOLD, state="attached", timeout=PATIENCE * 1000)
@@ -190,7 +182,7 @@ def test_after_one_visit_every_page_is_there_without_a_network(visit, site, stag
     """All as bytes; one of each folder, and some more, as a reader opens them."""
     there = stage(site.folder)
     home = keep(visit, there)
-    home.page.wait_for_function("navigator.serviceWorker.controller")
+    until(home.page, "navigator.serviceWorker.controller !== null")
     there.kill()
     lying = {there.at(path): hashlib.sha256((site.folder / path).read_bytes()).hexdigest() for path in site.pages}
     told = home.page.evaluate(ANSWERED, list(lying))
@@ -219,7 +211,7 @@ def test_the_very_page_that_was_open_first_is_complete_too(visit, site, stage) -
     there = stage(site.folder)
     first = visit(there.at("about.html"), worker=True)
     kept(first.page)
-    first.page.wait_for_function("navigator.serviceWorker.controller")
+    until(first.page, "navigator.serviceWorker.controller !== null")
     there.kill()
     first.page.click(".top__find")
     first.page.fill(".search__input", "kinked")
@@ -324,7 +316,7 @@ def test_when_the_last_page_is_closed_the_next_is_of_the_newer_version(visit, ve
     page.goto(there.at("alarms/line-open/index.html"))
     wholly(page, there, page_version(page, versions))
     shown = "([build]) => document.querySelector('meta[name=build]').content === build"
-    page.wait_for_function(shown, arg=[build_of(two)])
+    until(page, shown, [build_of(two)])
     wholly(page, there, two)
 
 
@@ -436,15 +428,75 @@ def test_store_thrown_away_by_the_browser_never_mixes_versions(visit, versions, 
     one, two = versions
     there = stage(one)
     page = keep(visit, there).page
-    page.evaluate("async () => { for (const name of await caches.keys()) await caches.delete(name); }")
+    page.evaluate(LOSE_ALL)
     page.goto(there.at("about.html"))
     wholly(page, there, one)
+    kept(page)
+    page.evaluate(LOSE_ALL)
     there.folder = two
     with pytest.raises(Error, match="ERR_FAILED"):
         page.goto(there.at("alarms/line-open/index.html"))
     page.wait_for_url("chrome-error:**")
     page.goto(there.at("alarms/line-open/index.html"))
     assert page.inner_text("h1").startswith("Second ")
+
+
+# A site that is not finished, and a device that has lost what it kept
+
+
+@pytest.mark.parametrize("what", ["not sealed", "no files"])
+def test_worker_of_a_site_that_is_not_finished_changes_nothing(
+    visit, versions, stage, tmp_path: Path, what: str
+) -> None:
+    one, two = versions
+    half = tmp_path / "half"
+    half.mkdir()
+    shutil.copy(two / "index.html", half)
+    text = (REPOSITORY / "site_src" / "theme" / "worker-unsealed.js").read_text("utf-8")
+    stamped = text.replace("@@build@@", build_of(two)) if what == "no files" else text
+    (half / "worker.js").write_text(stamped, encoding="utf-8")
+    there = stage(one)
+    page = keep(visit, there).page
+    before = stores(page)
+    there.folder, there.asked = half, []
+    page.reload()
+    until(page, "async () => !(await navigator.serviceWorker.getRegistration()).installing")
+    kept(page)
+    assert "worker.js" in there.asked and page.inner_text("[data-newer]") == "" and stores(page) == before
+    context = page.context
+    page.close()  # a worker that waits takes over when the last page is closed
+    there.kill()
+    page = context.new_page()
+    for path in ("alarms/line-open/index.html", "index.html"):
+        page.goto(there.at(path))
+        wholly(page, there, one)
+
+
+def test_device_that_has_lost_files_fetches_them_again_or_says_that_they_are_missing(visit, versions, stage) -> None:
+    one, _ = versions
+    there = stage(one)
+    page = keep(visit, there).page
+    whole = page.evaluate(COUNTED)
+    for lose in (LOSE_ONE, LOSE_ALL):
+        page.evaluate(lose)
+        there.asked = []
+        page.reload()
+        kept(page)
+        assert page.evaluate(COUNTED) == whole, "what is missing was fetched again"
+        assert "about.html" in there.asked
+    page.evaluate(LOSE_ONE)
+    there.kill()
+    page.reload()
+    page.wait_for_selector(TOLD, state="attached")
+    assert page.locator(TOLD).text_content() == "Not saved on this device: 1 of its files are missing."
+    there.start()
+    page.reload()
+    kept(page)
+
+
+COUNTED = "async () => (await (await caches.open((await caches.keys())[0])).keys()).length"
+LOSE_ONE = "async () => (await caches.open((await caches.keys())[0])).delete(new URL('about.html', location))"
+LOSE_ALL = "async () => { for (const name of await caches.keys()) await caches.delete(name); }"
 
 
 # What the reader sees of it

@@ -16,6 +16,7 @@ from test_walk import AXE, AXE_DARK
 
 from alarmtrees.learning import practised, tree_data
 from alarmtrees.learning.cases import NOTHING_NEW
+from browser.until import until
 from engine import RESTS, Play, State, Tree
 from small_library import HOSTILE_AS_READ, REPOSITORY, shipped_library
 
@@ -257,7 +258,7 @@ def test_played_from_a_folder_and_what_is_kept_of_it(visit, site: Site) -> None:
 
     # An alarm alone asks for one of its cases; what is not there is said.
     page.goto(site.address("file", f"{PAGE}#trigger-lost"))
-    page.wait_for_function("location.hash.startsWith('#trigger-lost/')")
+    until(page, "location.hash.startsWith('#trigger-lost/')")
     offered(page)
     for gone in ("#no-such-alarm", f"#{NAME}/no-such-case/1", "#../x/y/1", "#%E0%A4%A"):
         page.evaluate("gone => { location.hash = gone; }", gone)

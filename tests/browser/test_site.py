@@ -220,7 +220,10 @@ BESIDE = """async ([pages, question]) => {
 
 def of_all_pages(page: Page, site, question: str) -> Iterator[tuple[str, Any]]:
     """The answer of every page of a site to a question, a function of the page's window, and the page's address."""
-    page.goto(site.address("http", "about.html"))
+    # No page of the site may show others in itself.
+    blank = '<!doctype html><link rel="icon" href="data:,"><body>'
+    page.route("**/beside", lambda asked: asked.fulfill(content_type="text/html", body=blank))
+    page.goto(site.address("http", "beside"))
     for start in range(0, len(site.pages), 12):
         some = [site.address("http", name) for name in site.pages[start : start + 12]]
         yield from page.evaluate(BESIDE, [some, question])
@@ -413,6 +416,34 @@ def test_hostile_query_is_harmless(visit, site, typed: bool) -> None:
     tried.page.wait_for_timeout(500)
     assert tried.page.locator(".md-search-result img").count() == 0
     assert tried.page.evaluate("window.hit") is None and tried.faults == []
+
+
+SLIPPED = """async () => {
+  const refused = [];
+  document.addEventListener("securitypolicyviolation", (event) => refused.push(event.effectiveDirective));
+  const script = document.createElement("script");
+  script.textContent = "window.hit = 1";
+  const part = document.createElement("div");
+  part.innerHTML = '<img src="data:," onerror="window.hit = 2"><a href="javascript:window.hit = 3">a</a>'
+    + '<iframe src="https://other.example"></iframe><img src="https://other.example">';
+  document.body.append(script, part);
+  part.querySelector("a").click();
+  await fetch("https://other.example").catch(() => {});
+  await new Promise((done) => setTimeout(done, 200));
+  return [window.hit || null, refused.sort()];
+}"""
+
+
+@pytest.mark.parametrize("scheme", SCHEMES)
+def test_mark_up_that_slips_in_runs_nothing_and_asks_nobody(visit, site, scheme: str) -> None:
+    tree = site.trees[0]
+    kinds = ("index.html", f"alarms/{tree}/index.html", f"slides/{tree}/index.html", "calculators/timing/index.html")
+    for page in kinds:
+        opened = visit(site.address(scheme, page))
+        hit, refused = opened.page.evaluate(SLIPPED)
+        assert hit is None, page
+        scripts = ["script-src-attr", "script-src-elem", "script-src-elem"]
+        assert refused == ["connect-src", "frame-src", "img-src", *scripts], page
 
 
 def test_search_field_takes_pasted_words(visit: Callable, site) -> None:

@@ -122,7 +122,8 @@ def _copied(folder: Path) -> Iterator[Path]:
         for part in ("trees", "kb"):
             (copy / part).mkdir()
             for path in sorted((folder / part).rglob("*")):
-                if _is_read(PurePosixPath(path.relative_to(folder).as_posix())) and path.is_file():
+                wanted = _is_read(PurePosixPath(path.relative_to(folder).as_posix()))
+                if wanted and path.is_file() and not path.is_symlink():
                     _place(copy, path.relative_to(folder), path)
         yield copy
 

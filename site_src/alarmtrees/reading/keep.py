@@ -1,12 +1,18 @@
 """What a build has worked out, kept in a folder for the next one under a name that stands for all it was made from.
 
 Only what follows from its inputs alone is kept: the name is a hash of the code and of the inputs, and each file
-carries a sum of itself. So a file that is old, damaged or somebody else's is never taken: it is made anew.
+carries a sum of itself, which only this user can make on this machine. So a file that is old, damaged or somebody
+else's, such as one that came with a proposal, is never taken: it is made anew.
 """
 
 from __future__ import annotations
 
+import hmac
 import json
+import os
+import re
+import secrets
+import tempfile
 import time
 from collections.abc import Callable, Iterable
 from contextlib import suppress
@@ -21,6 +27,10 @@ from .save import save
 
 Value = TypeVar("Value")
 
+_OURS = re.compile(r"\w+-[0-9a-f]{32}\.json|\.\w+-[0-9a-f]{32}\.json\..+")
+"""The names of what a store writes, whole and half; all else in its folder is somebody's."""
+
+_KEY_BYTES = 32
 _LEFT_BEHIND = 3600
 """Seconds after which a half-written file belongs to no build that still runs."""
 
@@ -77,10 +87,12 @@ class Store:
         """Keep values in a folder; None keeps nothing.
 
         Args:
-            folder: of this store alone; what is not asked for may be cleared from it.
+            folder: of this store alone; what is not asked for may be cleared from it. Where it, or the folder that it
+                lies in, is a link, nothing is kept: it could lead anywhere.
             code: stands for the code that makes the values.
         """
-        self._folder = folder
+        linked = folder is not None and (folder.is_symlink() or folder.parent.is_symlink())
+        self._folder = None if linked else folder
         self._code = code
         self._used: set[Path] = set()
 
@@ -128,7 +140,7 @@ class Store:
         for path in self._folder.iterdir():
             with suppress(OSError):
                 half = path.suffix != ".json" and time.time() - path.stat().st_mtime < _LEFT_BEHIND
-                if path not in self._used and not half and path.is_file():
+                if path not in self._used and not half and path.is_file() and _OURS.fullmatch(path.name):
                     path.unlink()
 
     def _path(self, name: str, key: str) -> Path:
@@ -137,4 +149,21 @@ class Store:
 
 
 def _sum(key: str, content: str) -> str:
-    return sha256(f"{key}\n{content}".encode()).hexdigest()
+    return hmac.digest(_secret(), f"{key}\n{content}".encode(), "sha256").hex()
+
+
+@cache
+def _secret() -> bytes:
+    """A key that lies outside of all libraries; of this process alone where none can be kept."""
+    path = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "alarmtrees" / "key"
+    with suppress(OSError):
+        if len(key := path.read_bytes()) == _KEY_BYTES:
+            return key
+    new = secrets.token_bytes(_KEY_BYTES)
+    with suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        number, half = tempfile.mkstemp(dir=path.parent)  # nobody else may read it
+        with os.fdopen(number, "wb") as file:
+            file.write(new)
+        Path(half).replace(path)
+    return new

@@ -6,12 +6,14 @@ other files stay usable.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
 from ..model import Library, Problem, Source
 from . import facts, schema
 from .articles import build_article, read_article
+from .folders import lying
 from .load import read_source
 from .stories import build_stories
 from .trees import build_calculator, build_tree
@@ -38,27 +40,27 @@ def open_library(root: Path, private: bool = True) -> Library:
     """
     if not (root / "trees").is_dir():
         raise FileNotFoundError(f"{root}: no folder trees/ here; name the library with --root")
-    read = [read_checked(path, root, "tree") for path in _tree_files(root / "trees")]
-    given = {kind: _fact(root, kind) for kind in FACTS}
-    local = root / "kb" / LOCAL_SETTINGS
-    overlay = read_checked(local, root, "settings") if private and local.is_file() else None
+    there = lying(root)
+    named = {path.name: path for path in there.facts}
+    read = [read_checked(path, root, "tree") for path in there.trees]
+    given = {kind: _fact(named.get(f"{kind}.yml"), root, kind) for kind in FACTS}
+    overlay = _fact(named.get(LOCAL_SETTINGS), root, "settings") if private else None
     known = frozenset(source.stem for source in read if source.kind == "tree")
     overlay = facts.bounded_there(facts.led_somewhere(overlay, known), given["settings"]) if overlay else None
     given["acts"] = facts.fitting_acts(given["acts"])
     given["practice"] = facts.fitting_stories(given["practice"], known)
     given["changes"] = facts.fitting_changes(given["changes"], known)
-    pages = sorted(path for path in (root / "kb").glob("*.md") if path.is_file())
-    articles = [source for path in pages if (source := read_checked_article(path, root)) is not None]
+    articles = [source for path in there.pages if (source := read_checked_article(path, root)) is not None]
     given["learning"] = facts.fitting_path(given["learning"], known | {source.stem for source in articles})
     read += [source for source in (*given.values(), overlay) if source is not None]
     # The names are those of the shipped settings: of a broken own file nothing is known to be missing but its values.
     broken = frozenset(source.kind for source in given.values() if source is not None and source.problems)
     given["settings"], overlay = facts.sound(given["settings"]), facts.sound(overlay)
-    read += _strays(root)
+    read += [*_unread(named), *there.strays]
     read += articles
-    calculators = [read_checked(path, root, "calculator") for path in _tree_files(root / "kb" / "calculators")]
+    calculators = [read_checked(path, root, "calculator") for path in there.calculators]
     read += calculators
-    stories = [read_checked(path, root, "stories") for path in _tree_files(root / "kb" / "stories")]
+    stories = [read_checked(path, root, "stories") for path in there.stories]
     read += stories
     whole = [source for source in read if source.kind == "tree" and not source.problems and is_in_place(source)]
     hospital, fictional = facts.hospital(given["settings"], overlay)
@@ -82,7 +84,7 @@ def open_library(root: Path, private: bool = True) -> Library:
         sources=dict(sources),
         words=dict(words),
         articles={source.stem: build_article(source) for source in articles if not source.problems},
-        written=frozenset(path.stem for path in pages),
+        written=frozenset(path.stem for path in there.pages),
         calculators={source.stem: build_calculator(source) for source in calculators if is_usable(source)},
         synonyms=facts.synonyms(given["synonyms"]),
         waveforms=facts.waveforms(given["waveforms"]),
@@ -96,19 +98,14 @@ def open_library(root: Path, private: bool = True) -> Library:
     )
 
 
-def _tree_files(folder: Path) -> list[Path]:
-    """All YAML files below a folder: one in the wrong place is a finding, never silently left out."""
-    return sorted(path for path in folder.rglob("*") if path.suffix.lower() in (".yml", ".yaml") and path.is_file())
-
-
-def _strays(root: Path) -> list[Source]:
+def _unread(named: Mapping[str, Path]) -> list[Source]:
     """Fact files under names that nothing reads: left unsaid, a mistyped name would lose a whole file."""
     known = {LOCAL_SETTINGS, *(f"{kind}.yml" for kind in FACTS)}
     message = f"nothing reads this file; fact files are {', '.join(sorted(known))}"
     return [
-        Source(f"kb/{path.name}", "stray", path.stem, "", None, (Problem("schema", (1, 1), message),))
-        for path in sorted((root / "kb").glob("*"))
-        if path.suffix.lower() in (".yml", ".yaml") and path.name not in known
+        Source(f"kb/{name}", "stray", path.stem, "", None, (Problem("schema", (1, 1), message),))
+        for name, path in named.items()
+        if name not in known
     ]
 
 
@@ -130,9 +127,8 @@ def read_checked(path: Path, root: Path, kind: str) -> Source:
     return replace(source, problems=tuple(schema.problems(source)))
 
 
-def _fact(root: Path, kind: str) -> Source | None:
-    path = root / "kb" / f"{kind}.yml"
-    return read_checked(path, root, kind) if path.is_file() else None
+def _fact(path: Path | None, root: Path, kind: str) -> Source | None:
+    return read_checked(path, root, kind) if path else None
 
 
 def read_checked_article(path: Path, root: Path) -> Source | None:

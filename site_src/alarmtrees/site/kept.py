@@ -52,7 +52,7 @@ class Kept:
         """A page of a tree."""
         inputs = [*self._inputs(tree), imprint and asdict(imprint)]
         kept = self.store.get(make.__name__, inputs, lambda: asdict(make(self._seen(tree), tree, imprint)))
-        lists = {key: tuple(kept[key]) for key in ("tags", "assets", "at_once")}  # as JSON has no other
+        lists = {key: tuple(kept[key]) for key in ("tags", "assets", "at_once", "inline")}  # as JSON has no other
         return Page(**{**kept, **lists})
 
     def file(self, about: Tree | Article, make: Callable[[Library, Any], SiteFile]) -> SiteFile:

@@ -58,6 +58,7 @@ class Page:
         boost: how much more than other pages a search weighs it; 0 keeps it out of the search.
         assets: the styles and scripts that it wants beside those of every page, by their file names, in order.
         at_once: scripts that it wants before anything else.
+        inline: what stands between `<script>` and `</script>` in the body; no other script in it runs.
         markdown: whether the body holds Markdown too, and has yet to be read as such.
     """
 
@@ -70,6 +71,7 @@ class Page:
     boost: int = 1
     assets: tuple[str, ...] = ()
     at_once: tuple[str, ...] = ()
+    inline: tuple[str, ...] = ()
     markdown: bool = False
 
 

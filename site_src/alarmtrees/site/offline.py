@@ -22,6 +22,9 @@ DATED = "@@content-date@@"
 """Stands for the date of the content in the worker until the site is sealed."""
 
 WORKER = "worker.js"
+UNSEALED = "worker-unsealed.js"
+"""The worker without its list. No browser asks for this name, so a site that is not sealed has no worker."""
+
 WEB_MANIFEST = "app.webmanifest"
 ARCHIVE = "balloon-pump-alarms.zip"
 PRIVATE = "*settings.local*"
@@ -86,13 +89,14 @@ def web_manifest(name: str, description: str) -> str:
     return json.dumps(manifest, indent=2) + "\n"
 
 
-def seal(folder: Path, dated: str, kept: bool = True) -> str:
+def seal(folder: Path, dated: str, kept: bool = True, private: Path | None = None) -> str:
     """Finish a built site: stamp its files, and write the worker's list of files and the zip.
 
     Args:
         folder: the site, all its files written. It is changed in place.
         dated: the date of the content, as `content_date` gives it.
         kept: whether the site may be kept. If not, the worker forgets what an earlier one kept.
+        private: a file that may not lie in the site under any name; it need not be there.
 
     Returns:
         The build id: 12 hexadecimal digits, made from every file's path and content.
@@ -103,13 +107,15 @@ def seal(folder: Path, dated: str, kept: bool = True) -> str:
     """
     (folder / ARCHIVE).unlink(missing_ok=True)
     site = _read(folder)
-    _refuse(folder, site)
+    _refuse(folder, site, private.read_bytes() if private and private.is_file() else b"")
     build = _build_id(site)
     for name, content in site.items():
         if BUILD.encode() in content:
             site[name] = content.replace(BUILD.encode(), build.encode())
             (folder / name).write_bytes(site[name])
-    site[WORKER] = _worker(site, dated, kept)
+    template = site.pop(UNSEALED)
+    (folder / UNSEALED).unlink()
+    site[WORKER] = _worker(template, site, dated, kept)
     (folder / WORKER).write_bytes(site[WORKER])
     # A higher level makes the zip a little smaller and takes twice as long; who waits for an edited page needs none.
     _write_archive(folder / ARCHIVE, site, 5 if kept else 1)
@@ -136,22 +142,21 @@ def _read(folder: Path) -> dict[str, bytes]:
     return {path.relative_to(folder).as_posix(): path.read_bytes() for path in files}
 
 
-def _refuse(folder: Path, site: Mapping[str, bytes]) -> None:
+def _refuse(folder: Path, site: Mapping[str, bytes], private: bytes) -> None:
     """Stop before anything is changed that could not be published."""
-    for name in site:
-        if fnmatch(name.rpartition("/")[2], PRIVATE):
+    for name, content in site.items():
+        if fnmatch(name.rpartition("/")[2], PRIVATE) or (private and content == private):
             raise SealError(f"{folder / name}: a hospital's private values must not lie in the site as a file")
-    text = site.get(WORKER, b"")
+    text = site.get(UNSEALED, b"")
     if BUILD.encode() not in text or _NO_FILES.encode() not in text:
-        raise SealError(f"{folder / WORKER}: not there, sealed already, or without the line “{_NO_FILES}”")
+        raise SealError(f"{folder / UNSEALED}: not there, sealed already, or without the line “{_NO_FILES}”")
 
 
-def _worker(site: Mapping[str, bytes], dated: str, kept: bool) -> bytes:
+def _worker(template: bytes, site: Mapping[str, bytes], dated: str, kept: bool) -> bytes:
     if not kept:
         return _NO_WORKER.encode()
-    files = _hashes({name: content for name, content in site.items() if name != WORKER})
-    listed = _NO_FILES.replace("{}", json.dumps(files, indent=0))
-    return site[WORKER].decode().replace(_NO_FILES, listed).replace(DATED, dated).encode()
+    listed = _NO_FILES.replace("{}", json.dumps(_hashes(site), indent=0))
+    return template.decode().replace(_NO_FILES, listed).replace(DATED, dated).encode()
 
 
 def _write_archive(path: Path, site: Mapping[str, bytes], level: int) -> None:

@@ -5,6 +5,7 @@ The library is checked before anything is built, so a broken one leaves the old 
 
 from __future__ import annotations
 
+import errno
 import gc
 import json
 import logging
@@ -18,7 +19,7 @@ from typing import Any, Literal
 
 from mkdocs.config import base, config_options
 from mkdocs.config.defaults import MkDocsConfig
-from mkdocs.exceptions import PluginError
+from mkdocs.exceptions import Abort, PluginError
 from mkdocs.livereload import LiveReloadServer
 from mkdocs.plugins import BasePlugin, CombinedEvent, event_priority, get_plugin_logger
 from mkdocs.structure.files import File, Files, InclusionLevel
@@ -36,6 +37,7 @@ from ..model.addresses import CALCULATORS, FOOT, HOME, JOB, LEARN, SETTINGS
 from ..model.finding import told
 from ..proof.analysis import Analysis
 from ..reading.keep import Store, digest, digest_of_files, versions
+from ..reading.open import LOCAL_SETTINGS
 from .build import (
     ARTICLE_ASSETS,
     CODE,
@@ -51,8 +53,11 @@ from .build import (
     tidy_traces,
     unplayed,
 )
+from .clean import clean
 from .markup import without_notes
 from .offline import BUILD, PRIVATE, WEB_MANIFEST, SealError, content_date, is_changed, seal, web_manifest
+from .policy import policy
+from .swap import Beside, SwapError, recover
 
 CAUTIONS_HERE = "<!-- all cautions -->"
 """In a written page, the place where all cautions are put in."""
@@ -82,6 +87,9 @@ _HEADING = re.compile(r"<h[1-6]\b")
 _TO_SEARCH = re.compile(r'\s?data-search-\w+="[^"]+"')
 """What the search takes out of a page when it has read it."""
 
+_AUTHORS = ("title", "description")
+"""What an author may say of a page in its front matter."""
+
 _ANCHOR = re.compile(r'\sid="([^"]+)"')
 
 log = get_plugin_logger(__name__)
@@ -101,6 +109,8 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
     serving = False
     said: dict[str, list[str]] = {}  # noqa: RUF012 -- never added to: each check brings its own
     store = Store(None)
+    asked_for = ""
+    beside: Beside | None = None
 
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
         """Remember what is run. With this event, one plugin lives through all builds of a server."""
@@ -131,6 +141,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             PluginError: with all findings, as `file:line:column: severity: message [rule]`.
         """
         faults = ""
+        recover(Path(config.site_dir).resolve())
         log.info("Checking the library")
         try:
             result = check_library(self.root, date.today())
@@ -166,6 +177,13 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             "build": BUILD,
             "kept": not self.serving,
         }
+        # All others ask the configuration where to write; readers keep the old site until this one is whole.
+        self.asked_for = config.site_dir
+        try:
+            self.beside = Beside(Path(config.site_dir))
+        except SwapError as fault:
+            raise PluginError(str(fault)) from fault
+        config.site_dir = str(self.beside.folder)
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
         """Add the generated pages, and leave out what no page needs.
@@ -203,6 +221,8 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
     def on_page_markdown(self, markdown: str, *, page: SitePage, config: MkDocsConfig, files: Files) -> str:
         """Write out the articles, and put all cautions where a page asks for them."""
         assert self.library is not None
+        if page.file.generated_by is None:  # what a page fetches, and which frame it stands in, no author chooses
+            page.meta = {key: str(page.meta[key]) for key in _AUTHORS if key in page.meta}
         if article := self._article(page):
             page.meta["assets"] = ARTICLE_ASSETS
             return article_markdown(self.library, article)
@@ -212,13 +232,23 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         return markdown.replace(CAUTIONS_HERE, cautions_list(self.library, path))
 
     def on_page_content(self, html: str, *, page: SitePage, config: MkDocsConfig, files: Files) -> str:
-        """Link the words of the glossary in the articles."""
+        """Link the words of the glossary in the articles; let through of an author's page what is known to be harmless.
+
+        What a plugin makes is its own affair: ours escapes all that it is given.
+        """
         assert self.library is not None
-        article = self._article(page)
-        if article is None:
+        if page.file.generated_by is not None:
             return html
-        library, inputs = self.library, [html, self.facts, article.id]
-        return self.store.get("linked", inputs, lambda: link_words(html, library, article.id))
+        library, article = self.library, self._article(page)
+
+        def cleaned() -> tuple[str, list[str]]:
+            return clean(link_words(html, library, article.id) if article else html)
+
+        shown: str
+        shown, lost = self.store.get("cleaned", [html, self.facts, article and article.id], cleaned)
+        if lost:
+            log.warning(f"{page.file.src_uri}: left out of the page, for it may not stand there: {', '.join(lost)}")
+        return shown
 
     def _article(self, page: SitePage) -> Article | None:
         """The article that a page shows; None for all other pages."""
@@ -228,6 +258,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
 
     def on_env(self, env: Any, *, config: MkDocsConfig, files: Files) -> Any:
         """Look for the pages that an earlier build has put into the frame of the site; they need no template."""
+        env.globals["policy"] = policy
         pages = [page for file in files.documentation_pages() if (page := file.page) is not None]
         frame = self._frame(config)
         for page in pages:
@@ -288,16 +319,19 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
 
     @event_priority(-200)
     def on_post_build(self, *, config: MkDocsConfig) -> None:
-        """Seal the site, when all other plugins have written their files.
+        """Seal the site, when all other plugins have written their files, and give it to readers.
 
         Raises:
             PluginError: the site cannot be published.
         """
-        assert self.library is not None
+        assert self.library is not None and self.beside is not None
         try:
-            seal(Path(config.site_dir), content_date(self.library), kept=not self.serving)
-        except SealError as fault:
+            private = self.root / "kb" / LOCAL_SETTINGS
+            seal(self.beside.folder, content_date(self.library), kept=not self.serving, private=private)
+            self.beside.take_over()
+        except (SealError, SwapError) as fault:
             raise PluginError(str(fault)) from fault
+        self.beside, config.site_dir = None, self.asked_for
         tidy_traces(self.library)
         self.store.clear()
         if not self.serving:
@@ -305,8 +339,21 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         gc.enable()
 
     def on_build_error(self, *, error: Exception) -> None:
-        """A server lives on."""
+        """Leave nothing behind; a server lives on.
+
+        Raises:
+            Abort: a file could not be read or written, as on a full disk. It is told in one line.
+        """
         gc.enable()
+        if self.beside:
+            self.beside.give_up()
+            self.beside = None
+        if isinstance(error, OSError):
+            # Of a full disk the system names the file that was being copied, which has nothing to do with it.
+            full = error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+            where = self.asked_for if full else error.filename
+            log.error(f"{f'{where}: ' if where else ''}{error.strerror or error}. The site stays as it was.")
+            raise Abort("Aborted with a file that cannot be read or written!") from error
 
     def on_serve(
         self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Callable[..., Any]
@@ -471,7 +518,7 @@ def _head(page: Page) -> dict[str, Any]:
     head: dict[str, Any] = {"title": page.title, "description": page.description, "tags": tags}
     if page.boost != 1:
         head["search"] = {"boost": page.boost} if page.boost else {"exclude": True}
-    head |= {"assets": list(page.assets), "at_once": list(page.at_once)}
+    head |= {"assets": list(page.assets), "at_once": list(page.at_once), "inline": list(page.inline)}
     return {key: value for key, value in head.items() if value}
 
 

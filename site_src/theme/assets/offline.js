@@ -8,7 +8,8 @@
   const build = mark.content;
   const root = new URL("..", own);
   const workers = navigator.serviceWorker;
-  const HOUR = 60 * 60 * 1000;
+  const MINUTE = 60 * 1000;
+  const HOUR = 60 * MINUTE;
 
   // From a folder, browsers refuse this file with an error.
   const manifest = document.createElement("link");
@@ -17,13 +18,13 @@
   document.head.appendChild(manifest);
   if (!workers) return;
 
-  /** Which version a worker has: {build, dated}, or null if it does not say. */
-  function ask(worker) {
+  /** What a worker answers, null if it says nothing; unless asked for more, its version: {build, dated}. */
+  function ask(worker, what = "which", patience = 2000) {
     return new Promise((resolve) => {
       const channel = new MessageChannel();
       channel.port1.onmessage = (event) => resolve(event.data);
-      setTimeout(() => resolve(null), 2000);
-      worker.postMessage("which", [channel.port2]);
+      setTimeout(() => resolve(null), patience);
+      worker.postMessage(what, [channel.port2]);
     });
   }
 
@@ -91,7 +92,12 @@
   async function tellKept(worker) {
     let version = await ask(worker);
     while (!version && worker.state !== "redundant") version = await ask(worker); // a busy device is late with it
-    if (version && version.build === build) tell("[data-kept]", "Saved on this device: works without a network.");
+    if (!version || version.build !== build) return;
+    // A browser short of room throws away what it kept, and says nothing of it.
+    const missing = await ask(worker, "keep all", MINUTE);
+    if (missing === 0) tell("[data-kept]", "Saved on this device: works without a network.");
+    else if (missing === null) tell("[data-kept]", "Whether all of it is saved on this device is not known.");
+    else tell("[data-kept]", `Not saved on this device: ${missing} of its files are missing.`);
   }
 
   async function start() {

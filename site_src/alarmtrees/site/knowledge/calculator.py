@@ -94,6 +94,7 @@ def calculator_page(library: Library, formula: Formula) -> Page:
         body=whole(body),
         source=one.file.removeprefix("kb/"),
         assets=_ASSETS,
+        inline=() if formula.unset else (_script(formula),),
     )
 
 
@@ -113,11 +114,14 @@ def _worked(view: View, formula: Formula) -> str:
         "</form>",
         '<div class="result" role="status" aria-live="polite" aria-atomic="true" data-result></div>',
         f'<script type="application/json" data-calc-data>{script_json(_data(view, formula))}</script>',
-        "<script>window.alarmtrees = { formula:",
-        function(formula) + " };</script>",
+        f"<script>{_script(formula)}</script>",
     ]
     marks = {"data-calc": esc(formula.calculator.id), "data-search-exclude": "yes"}
     return block("section", lines, class_="calc", **marks)
+
+
+def _script(formula: Formula) -> str:
+    return f"window.alarmtrees = {{ formula:\n{function(formula)} }};"
 
 
 def _field(view: View, field: Field) -> str:

@@ -7,6 +7,7 @@ with the program nor was played before; what it answers is kept in the library's
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import asdict, replace
 from functools import lru_cache
 from pathlib import Path
@@ -217,7 +218,8 @@ class Played:
         if scene not in self._known:
             found = shipped(scene)
             if found is None and (kept := self._store.find("trace", asdict(scene))):
-                found = Strip.from_data(kept[0])
+                with suppress(KeyError, TypeError, ValueError, AttributeError):  # no strip: it is played anew
+                    found = Strip.from_data(kept[0])
             if found is None:
                 return None
             self._known[scene] = found

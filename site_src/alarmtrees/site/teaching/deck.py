@@ -11,6 +11,7 @@ from pathlib import Path
 from ...model import Article, Library, Tree
 from ..markup import STRIP, SiteFile, View, esc, invented_mark, invented_told
 from ..offline import content_date, is_changed
+from ..policy import policy
 from .pieces import ROOM, Piece, balanced, title_lines, written
 
 SAID = f"Reference and teaching for {STRIP[0].lower()}{STRIP[1:].replace(' only;', ';')}"
@@ -71,6 +72,7 @@ def deck(view: View, about: Tree | Article, slides: Sequence[Slide], build: str,
     return SiteFile(
         f"{view.path}.html",
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{policy([_asset("slides.js")])}">\n'
         '<meta name="viewport" content="width=device-width,initial-scale=1">\n'
         '<meta name="color-scheme" content="light dark">\n<meta name="referrer" content="no-referrer">\n'
         '<meta name="format-detection" content="telephone=no">\n'

@@ -1,4 +1,3 @@
-<script>
 // Fetches the search's scripts, in their order, once somebody opens the search.
 (() => {
   "use strict";
@@ -22,6 +21,8 @@
     sign.checked = true;
     fetchOnce();
   });
+  // The base theme listens to keys only; pasted and spoken words come as input.
+  field.addEventListener("input", () => field.dispatchEvent(new KeyboardEvent("keyup")));
   sign.addEventListener("change", () => {
     if (sign.checked) field.focus();
   });
@@ -31,4 +32,3 @@
     if (sign.checked && next && next !== sign && !search.contains(next)) sign.click();
   });
 })();
-</script>

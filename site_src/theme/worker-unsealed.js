@@ -9,6 +9,9 @@ const DATED = "@@content-date@@";
 const FILES = {};
 
 const HASHES = new Map(Object.entries(FILES));
+// A site that was not finished: a browser that keeps an older version keeps it.
+if (!HASHES.has("index.html") || !/^[0-9a-f]{12}$/.test(BUILD)) throw new Error("This site is not finished.");
+
 const ROOT = new URL(self.registration.scope);
 const FAMILY = `pages ${ROOT.pathname} `;
 const STORE = FAMILY + BUILD;
@@ -19,7 +22,9 @@ self.addEventListener("activate", (event) => event.waitUntil(takeOver()));
 
 self.addEventListener("message", (event) => {
   if (event.data === "take over") self.skipWaiting();
-  if (event.data === "which" && event.ports[0]) event.ports[0].postMessage({ build: BUILD, dated: DATED });
+  const [port] = event.ports;
+  if (event.data === "which" && port) port.postMessage({ build: BUILD, dated: DATED });
+  if (event.data === "keep all" && port) event.waitUntil(keepMissing().then((missing) => port.postMessage(missing)));
 });
 
 self.addEventListener("fetch", (event) => {
@@ -60,19 +65,39 @@ function fileFor(path) {
 async function keepAll() {
   // The store may belong to an older worker of the very same content: then it is not to be lost.
   const isNew = !(await caches.has(STORE));
-  const waiting = [...HASHES.keys()];
+  try {
+    await keepEach([...HASHES.keys()]);
+    if ((await missing()).length) throw new Error("The store was emptied meanwhile.");
+  } catch (fault) {
+    if (isNew) await caches.delete(STORE);
+    throw fault;
+  }
+}
+
+/** Fetches files, some at once; with the first that does not come, no further one is asked for. */
+async function keepEach(files) {
+  const waiting = [...files];
   const some = async () => {
     for (let file = waiting.pop(); file !== undefined; file = waiting.pop()) await keep(file);
   };
   try {
     await Promise.all(Array.from({ length: AT_ONCE }, some));
-    const store = await caches.open(STORE);
-    if ((await store.keys()).length < HASHES.size) throw new Error("The store was emptied meanwhile.");
-  } catch (fault) {
+  } finally {
     waiting.length = 0;
-    if (isNew) await caches.delete(STORE);
-    throw fault;
   }
+}
+
+/** The files of this version that are not in the store. */
+async function missing() {
+  const store = await caches.open(STORE);
+  const there = new Set((await store.keys()).map((request) => request.url));
+  return [...HASHES.keys()].filter((file) => !there.has(address(file)));
+}
+
+/** Fetches what the browser, or somebody else, has thrown away; says how many files are missing still. */
+async function keepMissing() {
+  await keepEach(await missing()).catch(() => {});
+  return (await missing()).length;
 }
 
 /** Content that was taken back: what the pages show is this very version, so nothing changes under them. */
