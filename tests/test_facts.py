@@ -475,6 +475,7 @@ def test_every_setting_named_in_a_text_exists_and_each_is_used() -> None:
     for calculator in LIBRARY.calculators.values():
         named |= {name for text in texts_of(calculator.file) for name in names(text.text)}
     counted = {"call_by", "before_page", "ask_takes", "do_takes"}  # the checks use these
+    counted |= {"help_immediate", "help_prompt", "help_delayed"}
     counted.add("site_address")  # sheets of paper lead there
     assert set(SETTINGS["values"]) - named - counted == set()
 

@@ -26,7 +26,7 @@ _NAMES = {
     "question": "a question",
     "head": "its head",
 }
-_CITED = re.compile(r"\s*\[@[^\[\]\n]*\]")
+_CITED = re.compile(r"\s?\[@[^\[\]\n]*\]")
 _FORBIDS = re.compile(r"\b(?:do not|don't|never|nobody|no one|(?:must|may|can) ?not|can't|not to)\b", re.IGNORECASE)
 _TARGET = re.compile(r"(\[[^\[\]]*\])\([^()\s]*\)")
 

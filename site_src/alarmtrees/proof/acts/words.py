@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-_TOKEN = re.compile(r"\{\w+\}|at-once|\d+:\d+|\d+(?:[.,]\d+)*|[^\W\d_]+(?:['’][^\W\d_]+)?|,")
+_TOKEN = re.compile(r"\{\w+\}|at-once|(?<!\d)\d+:\d+|\d+(?:[.,]\d+)*|[^\W\d_]+(?:['’][^\W\d_]+)?|,")
 _PART = re.compile(r"(?:[^.;:!?()\[\]–—…]|(?<=\d)[:.](?=\d))+")
 _JOINED = re.compile(r"\b(re|un|de|dis|stand)-(?=[a-z])")
 _AT_ONCE = re.compile(r"\bat once\b")
