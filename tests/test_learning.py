@@ -157,7 +157,7 @@ FIRST = {
         "Catheter, skin mark, stitches: what is seen?",
     ],
     "blood-in-gas-line": [
-        "What are pulse and pressure now?",
+        "One look: how is the patient?",
         "What is seen inside the whole gas line?",
         "After “Blood or brown spots” or “Something there, cannot tell what”: Stop the pump; put a still one on hold.",
         "Is a clamp with smooth jaws at hand?",
