@@ -230,7 +230,7 @@ def test_a_file_is_begun_in_which_only_ones_own_is_left_to_write(
     library = open_library(small_library)
     assert ownership.borrowed(library) == 7 and library.hospital == "Testfield General" and library.fictional
     text = path.read_text("utf-8")
-    assert text.startswith("# yaml-language-server: $schema=../schema/settings.schema.json\n")
+    assert text.startswith("# yaml-language-server: $schema=../schema/offered/settings.schema.json\n")
     for key in library.settings:
         text = re.sub(rf'({key}: {{value: ")"', r'\g<1>7"', text)
     text = text.replace('phone: ""', 'phone: "1"').replace('{say: "", fict', "{say: Ours, fict")

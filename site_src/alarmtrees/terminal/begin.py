@@ -12,7 +12,7 @@ from ..reading.open import LOCAL_SETTINGS, open_library
 from ..reading.save import save
 
 _HEAD = """\
-# yaml-language-server: $schema=../schema/settings.schema.json
+# yaml-language-server: $schema=../schema/offered/settings.schema.json
 # What is your hospital's own. Git ignores this file, and no site and no copy for others holds it.
 # Write between the quotes. What stays empty stays as it was shipped, and pages say so.
 # The page "Make it yours" goes through it.
