@@ -31,7 +31,8 @@ SETTINGS = "settings/index"
 SINGLE = frozenset(
     (
         *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PRACTICE, RECORD, SLIDES),
-        *(RULES, CHECKS, REVIEW, CHANGES, SAFETY, WORDS, SOURCES, NUMBERS, SETTINGS),
+        *(RULES, CHECKS, REVIEW, CHANGES, SAFETY, HAZARDS),
+        *(WORDS, SOURCES, NUMBERS, SETTINGS),
     )
 )
 """The pages made from the library of which there is one each."""
