@@ -83,4 +83,7 @@ def check(view: View) -> Iterator[Flaw]:
 
 def acting(view: View) -> list[str]:
     """The marks of acts: those that words in a step demand, and what the pump is made to do."""
-    return ["pump-starts", "pump-stops", *(mark.id for mark in view.library.marks.values() if mark.step_words)]
+    library = view.library
+    demanded = (mark for act in library.acts.acts.values() for mark in act.marks)
+    in_words = (mark.id for mark in library.marks.values() if mark.step_words)
+    return list(dict.fromkeys(("pump-starts", "pump-stops", *demanded, *in_words)))

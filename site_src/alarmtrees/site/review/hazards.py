@@ -28,6 +28,7 @@ def hazards_page(library: Library) -> Page | None:
         "it. What words alone hold depends on whoever reads them. For reviewers, not for the bedside.</p>",
         f'<p class="strip">{NOT_SAFE}</p>',
         f"<p>{_counted(library)}</p>",
+        block("ul", (_entry(view, row) for row in library.hazards.values()), class_="entries"),
         *(part for row in library.hazards.values() for part in _act(view, row)),
     ]
     return Page(
@@ -51,10 +52,23 @@ def _counted(library: Library) -> str:
     )
 
 
-def _act(view: View, row: HazardRow) -> Iterator[str]:
+def _entry(view: View, row: HazardRow) -> str:
+    """An act on the list at the top: its hazards, and how many of them no rule holds."""
+    hazards = [hazard for cell in row.cells.values() for hazard in cell.hazards]
+    words = sum(not hazard.held_by for hazard in hazards)
+    told = ("1 hazard" if len(hazards) == 1 else f"{len(hazards)} hazards") + (
+        f", {words} by words only" if words else ""
+    )
+    return f'<li><a href="#{esc(row.mark)}">{view.say(_told(view, row))}</a> <span class="quiet">{told}</span></li>'
+
+
+def _told(view: View, row: HazardRow) -> str:
     mark = view.library.marks.get(row.mark)
-    told = mark.say if mark else _PUMP.get(row.mark, row.mark)
-    yield f'<h2 id="{esc(row.mark)}">{view.say(told)} <code class="quiet">{esc(row.mark)}</code></h2>'
+    return mark.say if mark else _PUMP.get(row.mark, row.mark)
+
+
+def _act(view: View, row: HazardRow) -> Iterator[str]:
+    yield f'<h2 id="{esc(row.mark)}">{view.say(_told(view, row))} <code class="quiet">{esc(row.mark)}</code></h2>'
     cells = ((name, row.cells[way]) for way, name in WAYS.items() if way in row.cells)
     yield block("dl", (f"<dt>{name}</dt><dd>{_cell(view, cell)}</dd>" for name, cell in cells), class_="facts")
 
