@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import pytest
 
-from alarmtrees.model import Answer, Node, Pattern, SafetyRule, Tree
+from alarmtrees.model import PLACES, Answer, Node, Pattern, SafetyRule, Tree
 from alarmtrees.proof.graph import Graph
 from alarmtrees.proof.patterns import Patterns
 from small_library import shipped_library
@@ -80,3 +80,19 @@ def test_as_shipped_no_rule_speaks() -> None:
     """Else the test above would find what was there before."""
     patterns = Patterns(GRAPH.flow, LIBRARY.safety.values())
     assert not any(patterns.broken(tree) for tree in GRAPH.flow.trees.values())
+
+
+def test_what_is_said_to_hold_an_act_done_when_it_must_not_be_speaks_of_that_act() -> None:
+    """Of the rules that a cell names one at least has the act's mark; else it could not see the act."""
+    table = LIBRARY.hazards
+    assert table
+    named = {
+        (row.mark, hazard.id): [LIBRARY.safety[rule] for rule in hazard.held_by if rule in LIBRARY.safety]
+        for row in table.values()
+        for hazard in row.cells["given"].hazards
+        if hazard.held_by
+    }
+    assert len(named) > 50
+    blind = {key for key, rules in named.items() if not any(key[0] in rule.marks(p) for rule in rules for p in PLACES)}
+    # "Patient first" speaks of every step: `then: any`.
+    assert {key for key in blind if not any(rule.for_any for rule in named[key])} == set()

@@ -21,6 +21,7 @@ from alarmtrees.site.knowledge.settings import settings_page
 from alarmtrees.site.knowledge.sources import sources_page
 from alarmtrees.site.knowledge.words import words_page
 from alarmtrees.site.markup import address, esc, phone, short_source, source_name
+from alarmtrees.site.review.hazards import hazards_page
 from alarmtrees.site.review.rules import rule_page, rules_index
 from alarmtrees.site.review.safety import safety_page
 from lone import open_tree
@@ -352,6 +353,24 @@ def test_safety_page_tells_every_act_that_needs_a_mark_once_and_by_group() -> No
     assert all(text.count(act.say) == 1 for act in library.acts.acts.values())
     assert body.count("<details") == len({act.about for act in library.acts.acts.values()})
     assert "pump: starts" in text and "pump-starts" not in text.partition("What needs a mark")[2]
+
+
+def test_page_of_hazards_tells_every_one_and_leads_to_what_holds_it() -> None:
+    library = shipped_library()
+    page = hazards_page(library)
+    assert page and library.hazards
+    text, cells = words_of(page.body), [cell for row in library.hazards.values() for cell in row.cells.values()]
+    hazards = [hazard for cell in cells for hazard in cell.hazards]
+    for told in (*(cell.none for cell in cells), *(h.say for h in hazards), *(h.words_only for h in hazards)):
+        assert told is None or told in text
+    assert f"{len(cells)} cells" in text and f"{len(hazards)} hazards, {sum(bool(h.held_by) for h in hazards)}" in text
+    linked = set(re.findall(r'href="\.\./(?:safety/index\.html#|rules/)([a-z-]+)', page.body))
+    assert linked == {rule for hazard in hazards for rule in hazard.held_by}
+    assert re.findall(r'href="#([a-z-]+)"', page.body) == list(library.hazards)
+
+
+def test_page_of_hazards_is_not_there_without_the_table(small_library: Path) -> None:
+    assert hazards_page(open_library(small_library)) is None
 
 
 def test_safety_page_without_a_table_of_acts_has_no_part_for_it(small_library: Path) -> None:
