@@ -1,9 +1,9 @@
 """A cell of the table of hazards is empty, or an act has no row.
 
-`kb/hazards.yml` crosses every act that has a mark with the four ways in which an act can go wrong (Leveson and Thomas,
-STPA handbook, 2018): not done; done when it must not be; too early, too late or in the wrong order; too long or ended
-too soon. A cell names its hazards and the rules that hold them, or says in a sentence why there is none. An empty cell
-is a danger that nobody has thought of. Without the file nothing is asked.
+`kb/hazards.yml` crosses every act whose mark `kb/acts.yml` demands with the four ways in which an act can go wrong
+(Leveson and Thomas, STPA handbook, 2018): not done; done when it must not be; too early, too late or in the wrong
+order; too long or ended too soon. A cell names its hazards and the rules that hold them, or says in a sentence why
+there is none. An empty cell is a danger that nobody has thought of. Without the file nothing is asked.
 
 Good:
 

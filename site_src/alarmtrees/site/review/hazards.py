@@ -11,7 +11,12 @@ from ..markup import NOT_SAFE, Page, View, block, esc, items, whole
 
 TITLE = "What can go wrong"
 
-_PUMP = {"pump-starts": "The pump is started.", "pump-stops": "The pump is stopped, or put on hold."}
+_DERIVED = {
+    "pump-starts": "The pump is started.",
+    "pump-stops": "The pump is stopped, or put on hold.",
+    "call": "Somebody is called.",
+    "end-resolved": "The alarm counts as answered.",
+}
 """Acts whose marks nobody writes."""
 
 
@@ -64,7 +69,7 @@ def _entry(view: View, row: HazardRow) -> str:
 
 def _told(view: View, row: HazardRow) -> str:
     mark = view.library.marks.get(row.mark)
-    return mark.say if mark else _PUMP.get(row.mark, row.mark)
+    return mark.say if mark else _DERIVED.get(row.mark, row.mark)
 
 
 def _act(view: View, row: HazardRow) -> Iterator[str]:
