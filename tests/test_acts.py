@@ -180,6 +180,24 @@ def test_it_means_nothing_that_the_pump_is_not_where_the_noun_is_unknown() -> No
         ("Have somebody stop the pump.", "Have the doctor stop the pump."),
         ("The line must be clamped.", "The line must not be clamped."),
         ("Clear it by pressing the key.", "Without pressing the key, look."),
+        ("Pump off.", "Pump off: call."),
+        ("Head up.", "Head up is too high."),
+        ("The pump may now be restarted.", "The line may be kinked."),
+        ("The patient is to be turned.", "The patient is turned."),
+        ("The second person clamps the line.", "The second person watches the line."),
+        ("Somebody has to clamp the line.", "Somebody has to call."),
+        ("Best is to restart the pump.", "Best is to wait for the pump."),
+        ("Restarting the pump helps.", "Restarting the pump helps nobody."),
+        ("A short flush helps.", "A short flush is seen."),
+        ("Every five minutes, fill the balloon.", "Every five minutes, look at the balloon."),
+        ("The line is dry, then restart the pump.", "The line is dry, then watch the pump."),
+        ("Fetch the syringe and lay it on the pump.", "Fetch the syringe and lay it on the table."),
+        ("Lay the syringe on the pump.", "Lay the syringe ready."),
+        ("Disconnect the blower.", "Disconnect the phone."),
+        ("Switch the blower off.", "Switch the lamp off."),
+        ("Step it down to 1:4.", "Next step, look at 1:4."),
+        ("Squeeze the flush bag.", "Flush bag is empty."),
+        ("Move the line round the leg.", "Look at the line round the leg."),
     ],
 )
 def test_acts_and_what_only_looks_like_them(forbidden: str, told_on: str) -> None:
@@ -211,7 +229,16 @@ def test_a_long_line_is_read_in_looks_at_words_that_grow_with_its_length(monkeyp
     counts = []
     for times in (100, 200, 400):
         looks = 0
-        for unit in ("stop the pump and ", "if dry, ", "never stop or ", "to stop it by pressing ", "stop it. ", "x "):
+        for unit in (
+            "stop the pump and ",
+            "if dry, ",
+            "never stop or ",
+            "to stop it by pressing ",
+            "stop it. ",
+            "x ",
+            "pump and ",
+            "put it, ",
+        ):
             told(unit * times)
         counts.append(looks)
     assert counts[1] < 2.3 * counts[0] and counts[2] < 2.3 * counts[1], counts

@@ -7,10 +7,10 @@ and "the line must be clamped". What is forbidden, looked at, asked, or done by 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from .object import AND, DEED, DEVICE, IT, NEAR, NOTHING, OTHER, Part
+from .object import AND, DEED, DEVICE, IT, NEAR, NOTHING, OTHER, REACH, Part
 from .told import Told
 from .words import parts_of, plain
 
@@ -22,6 +22,9 @@ _ASKED = frozenset(["whether", "to", "if", "that", "how", "when", "why"])
 _PARTICLES = frozenset(["off", "up", "down", "out", "over"])
 _AGAINST = frozenset(["through", "into", "against", "onto"])
 _NOTED = frozenset([",", "and", "now", "again", "immediately", "first", "at-once", "once"])
+_TURNED, _SWITCHED = frozenset(["turn", "switch", "shut"]), frozenset(["off", "on", "out"])
+_FETCHED = frozenset(["fetch", "bring"])
+_EACH = frozenset(["every", "each"])
 _IS = frozenset(["is", "are", "has", "was"])
 
 
@@ -106,6 +109,8 @@ class _Reading(Part):
             return self._behind_guard(at)
         if self._negates(at):
             return self._behind_never(at)
+        if self.norms[at] in _EACH and (behind := self._behind_guard(at)):
+            return behind  # "every five minutes, fill the balloon"
         if self.is_in(at, "lets"):
             if person := self._person(at + 1):
                 end, decides = person
@@ -113,14 +118,35 @@ class _Reading(Part):
                 return None if decides or reports else end
             if self.norms[at] in ("have", "get", "see", "want") and (caused := self._caused(at + 1)):
                 return self._have_done(at, *caused)
+        if self.noted and at == self.head and (praised := self._praised(at)):
+            self._note(*praised)
         if verb := self.form(at):
+            if self.noted and at in self.spans:
+                self._noun(at, bare=False)  # "pump off"; "shock the patient" is read as a verb
             return self._verb(at, verb)
         return self._no_verb(at)
+
+    def _praised(self, at: int) -> tuple[int, str, int] | None:
+        """An act that is praised instead of ordered: "restarting helps", "best is to restart", "time to restart"."""
+        if any(word in NOTHING for word in self.norms):
+            return None
+        if (verb := self.form(at, "ing")) and any(self.is_in(k, "helps") for k in range(at, self.n)):
+            return at, verb, self.n
+        begin = min(self.n, at + REACH)
+        for k in range(at, begin):
+            to = k + 2 if self.norms[k + 1 : k + 2] == ("is",) else k + 1
+            if self.is_in(k, "bests") and self.norms[to : to + 1] == ("to",) and (verb := self.form(to + 1)):
+                return to + 1, verb, self.n
+        return None
 
     def _negates(self, at: int) -> bool:
         word, following = self.norms[at], self.norms[at + 1] if at + 1 < self.n else ""
         not_done = word in ("do", "must", "may", "should") and following in ("not", "never")
         return word in ("don't", "don’t") or not_done or self.is_in(at, "forbids")
+
+    def _near_comma(self, at: int) -> int:
+        last = min(self.n, at + NEAR)
+        return next((k for k in range(at, last) if self.norms[k] == ","), last)
 
     def _comma(self, at: int) -> int:
         return next((k for k in range(at, self.n) if self.norms[k] == ","), self.n)
@@ -228,6 +254,8 @@ class _Reading(Part):
             "of",
         ):
             return  # "restart nothing"; "part of the line"
+        if not self.noted and verb == "open" and at == self.head and at + 1 in self.spans and not self.w[at + 1].det:
+            return  # an answer "Open tap at the transducer" says what is seen
         listed = at + 1
         while listed < min(self.n, at + NEAR) and (self.norms[listed] in AND or self.form(listed)):
             listed += 1
@@ -258,12 +286,35 @@ class _Reading(Part):
         handles = verb in self.g.words["handles"]
         stop = self.thing(DEVICE, at + 1, guard, touched=not handles)
         named = [self.spans[k] for k in range(at + 1, guard) if k in self.spans]
+        if handles and stop is not None and (self.is_in(stop, "asides") or self._is_laid_by(at, stop)):
+            return None  # "lay it ready"
+        if stop is not None and stop < end and self.norms[stop] in _IS:
+            return None  # "flush bag is empty" says how it stands
         if stop is None:
             stop = next((after for after, names in named if names & DEED), None)
         if stop is None and not handles and all(names != OTHER for _, names in named):
             touched = (k for k in range(at + 1, guard) if self.is_in(k, "contacts"))
             stop = next((after for k in touched if (after := self.thing(DEVICE, k + 1, guard)) is not None), None)
+        if stop is None and (first := self._grave(at, verb, guard)) is not None:
+            stop = first + 1
         return stop
+
+    def _grave(self, at: int, verb: str, end: int) -> int | None:
+        """The unknown noun that is the object of a grave verb: "purge the circuit", "switch off the blower"."""
+        first = at + 1
+        if verb in _TURNED:
+            if not any(self.norms[k] in _SWITCHED for k in range(first, min(end, at + 5))):
+                return None
+            first += first < end and self.norms[first] in _SWITCHED
+        elif verb not in self.g.words["grave"]:
+            return None
+        known = any(self.spans[k][1] == OTHER for k in range(first, end) if k in self.spans)
+        return first if first < end and self.w[first].det and not known else None
+
+    def _is_laid_by(self, at: int, stop: int) -> bool:
+        """Whether what has just been fetched is put somewhere: "fetch the mask and lay it on the table"."""
+        fetched = any(word in _FETCHED for word in self.norms[max(0, at - NEAR) : at])
+        return fetched and self.norms[at + 1] in IT and self.thing(DEVICE, stop + 1, self.n) is None
 
     def _ends_object(self, at: int) -> bool:
         begins = self.norms[at] == "that" and at + 1 < self.n and self.w[at + 1].det
@@ -307,10 +358,17 @@ class _Reading(Part):
 
     def _must_be(self) -> None:
         """Note "the line must be clamped", where no condition begins the part and nothing forbids it."""
-        if self.head >= self.n or self.is_in(self.head, "guards") or self.form(self.head):
+        is_verb = self.head < self.n and self.head not in self.spans and self.form(self.head)
+        if self.head >= self.n or self.is_in(self.head, "guards") or is_verb:
             return
-        must = next((k for k in range(self.head + 1, self.n) if self.is_in(k, "musts")), None)
-        if must is None or any(word.norm in NOTHING or word.norm in self.g.words["guards"] for word in self.w):
+        allowed = "now" in self.norms  # "may now be restarted"; "may be kinked" only says what may have happened
+        musts = (
+            k for k in range(self.head + 1, self.n) if self.is_in(k, "musts") or (allowed and self.norms[k] == "may")
+        )
+        must = next(musts, None)
+        is_to = must is not None and self.norms[must - 1 : must + 1] in (("is", "to"), ("are", "to"))
+        asked = (k for k in range(self.n) if self.is_in(k, "guards") and not (is_to and must and k == must - 1))
+        if must is None or any(word in NOTHING for word in self.norms) or any(True for _ in asked):
             return
         thing = next((k for k in range(must - 1, max(-1, must - 4), -1) if k in self.spans), None)
         be = next((k for k in range(must + 1, min(self.n, must + 4)) if self.norms[k] == "be"), None)
@@ -323,15 +381,26 @@ class _Reading(Part):
     # ---------------------------------------------------------------------- parts without a known verb
 
     def _no_verb(self, at: int) -> int | None:
+        if self.noted and (person := self._person(at)) and not person[1]:
+            does = person[0]  # "the second person clamps the line", "someone needs to clamp it"
+            obliged = self.norms[does + 1 : does + 2] == ("to",) and (
+                self.is_in(does, "musts") or self.norms[does] == "has"
+            )
+            does = does + 2 if obliged else does
+            if verb := self.form(does, "base" if obliged else "third"):
+                self._note(does, verb, self.n)
         self._unknown(at)
         for k in range(at + 1, self.n - 2):
-            if self.norms[k] == "," and self.form(k + 1) and self._is_verb(k + 1) and self._has_object(k + 2):
-                return k  # "the line is dry, restart the pump"
+            if self.norms[k] != "," or self.norms[k - 1] == ",":
+                continue
+            behind = self.soft(k)
+            if self.form(behind) and self._is_verb(behind) and self._has_object(behind + 1):
+                return k  # "the line is dry, then restart the pump"
         return None
 
     def _unknown(self, at: int) -> None:
         """Note an act named by a noun, or told by a verb that the table does not know."""
-        if self.is_in(at, "numbers") or (at in self.spans and not self._is_bare_verb(at)):
+        if self.is_in(at, "numbers") or self._is_amount(at) or (at in self.spans and not self._is_bare_verb(at)):
             if self.noted:
                 self._noun(at)
             return
@@ -355,13 +424,40 @@ class _Reading(Part):
         """Whether a thing is a verb here: "Suture the sheath"."""
         return self.spans[at][0] == at + 1 and not self.w[at].det and self._has_object(at + 1)
 
-    def _noun(self, at: int) -> None:
+    def _noun(self, at: int, bare: bool = True) -> None:
         """Note a thing that stands for the act: "Oxygen at once", "one restart"."""
-        while at < self.n and at not in self.spans and (self.is_in(at, "numbers") or self.is_in(at, "soft")):
+        while at < self.n and at not in self.spans:
+            if not (self.is_in(at, "numbers") or self.is_in(at, "soft") or self._is_amount(at)):
+                return
             at += 1
-        if at not in self.spans:
+        if at >= self.n:
             return
         end, names = self.spans[at]
-        if end == self.n or self.norms[end] in _NOTED:
-            ways: Iterator[Way] = (way for way in self.g.ways.get("*", ()) if way.items[0].thing & names)
-            self.found += [_Found(at, end, way) for way in ways]
+        for way in self.g.ways.get("*", ()):
+            if len(way.items) == 1 and not bare:
+                continue
+            if way.items[0].thing & names and (stop := self._noted(way, end)) is not None:
+                self.found.append(_Found(at, stop, way))
+
+    def _is_amount(self, at: int) -> bool:
+        return self.norms[at][:1].isdigit()
+
+    def _noted(self, way: Way, end: int) -> int | None:
+        """The word behind a note, "oxygen at once", "pump off"; None where it goes on: "pump off its trolley"."""
+        stop: int | None = end
+        if any(self.norms[k] in _IS for k in range(end, self._near_comma(end))):
+            return None  # "head up is too high" says how it stands
+        if len(way.items) > 1:
+            if self.text[self.end : self.end + 1] in (":", "?"):
+                return None  # "Pump off: call" is a condition
+            stop = self._in_order(way.items[1:], end, min(self.n, end + REACH), True)
+        if (
+            stop is None
+            or stop == self.n
+            or self.norms[stop] in _NOTED
+            or self.is_in(stop, "helps")
+            or len(way.items) > 2
+        ):
+            return stop
+        goes_on = len(way.items) == 1 or not (self._is_amount(stop) or self.is_in(stop, "prepositions"))
+        return None if goes_on else stop

@@ -29,6 +29,8 @@ NOTHING = frozenset(["no", "not", "nothing", "none", "neither", "nor", "nobody",
 PUMP = frozenset(["pump", "pump-at-rest", "console"])
 DEVICE, OTHER, DEED = frozenset(["device"]), frozenset(["other"]), frozenset(["deed"])
 
+_STEPPED = IT | frozenset(["up", "down", "ratio", "assist", "pump"])
+
 _ENDS = AND | frozenset(["by", "for", "until", "as", "if", "when"])
 """What may follow a verb that needs no object: "Restart, then watch"."""
 
@@ -106,6 +108,8 @@ class Part:
             if self.norms[at:end] != words:
                 continue
             names_another = end < self.n and self.norms[end] in self.g.words["heads"] and not self.w[end].det
+            if self.norms[end : end + 1] == ("round",) and end + 1 < self.n and self.w[end + 1].det:
+                names_another = False  # "the line round the leg"; "the hourly round" has none
             if not self.w[end - 1].owns and not names_another:
                 spans[at] = end, names
             return end
@@ -117,6 +121,8 @@ class Part:
         while at < self.n and (self.norms[at] in soft or self.norms[at] in AND):
             if self.norms[at] == "once" and at + 2 < self.n and "base" not in self.g.verbs.get(self.norms[at + 1], ()):
                 break  # "once the line is dry" is a condition
+            if self.norms[at] == "step" and self.norms[at + 1 : at + 2] and self.norms[at + 1] in _STEPPED:
+                break  # "step it down"
             at += 1
         return at
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ...model import Act, Acts
-from .words import forms, norm, numbers_of
+from .words import forms, norm, numbers_of, phrase_words
 
 KINDS = (
     *("soft", "guards", "places", "forbids", "waits", "leads", "people", "others", "lets", "heads", "prepositions"),
     *("contacts", "musts", "trails", "numbers", "looks", "handles", "says", "stays"),
+    *("bests", "helps", "asides", "grave"),
 )
 """The kinds of small words."""
 
@@ -73,6 +74,9 @@ class Grammar:
     def _add_verb(self, verb: str, acts: Acts) -> None:
         for form, kind in forms(verb, acts.forms):
             self.verbs.setdefault(form, {})[kind] = norm(verb)
+            if kind == "base":
+                third = verb + ("es" if verb.endswith(("s", "x", "ch", "sh", "o")) else "s")
+                self.verbs.setdefault(norm(third), {})["third"] = norm(verb)
             if len(verb) > 3:
                 self.verbs.setdefault(norm("re" + form), {}).setdefault(kind, norm(verb))
 
@@ -80,7 +84,7 @@ class Grammar:
         names: dict[tuple[str, ...], set[str]] = {}
         for name, phrases in acts.things.items():
             for phrase in phrases:
-                for words in numbers_of(phrase.split()):
+                for words in numbers_of(phrase_words(phrase)):
                     names.setdefault(words, set()).add(name)
         for words in sorted(names, key=len, reverse=True):
             self.things.setdefault(words[0], []).append((words, frozenset(names[words])))

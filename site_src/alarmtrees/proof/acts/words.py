@@ -60,6 +60,17 @@ def words_of(text: str, begin: int, end: int) -> Iterator[Word]:
         det = False
 
 
+def phrase_words(phrase: str) -> list[str]:
+    """The words of a name, cut as those of a line are.
+
+    >>> phrase_words("high-flow oxygen"), phrase_words("the console's FiO2")
+    (['high', 'flow', 'oxygen'], ['console', 'fio', '2'])
+    """
+    text = plain(phrase)
+    words = (match.group() for match in _TOKEN.finditer(text))
+    return [word[:-2] if word.endswith(("'s", "’s")) else word for word in words if word not in ARTICLES]
+
+
 @lru_cache(maxsize=20_000)
 def norm(word: str) -> str:
     """A word as all its spellings are compared.
