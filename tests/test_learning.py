@@ -158,7 +158,7 @@ FIRST = {
     ],
     "blood-in-gas-line": [
         "One look: how is the patient?",
-        "What is seen inside the whole gas line?",
+        "Wipe the line, use a light: what is seen inside?",
         "After “Blood or brown spots” or “Something there, cannot tell what”: Stop the pump; put a still one on hold.",
         "Is a clamp with smooth jaws at hand?",
     ],

@@ -18,6 +18,9 @@ from .reviewed import CLOCK
 RESTS = "resting-limit"
 """The rule that counts with those of the values that are counted with for the balloon's rest."""
 
+HELP = "late-remedy"
+"""The rule that holds each page against how soon its first help has to come."""
+
 
 @dataclass(frozen=True, slots=True)
 class Use:
@@ -87,6 +90,8 @@ def _shown(library: Library) -> Iterator[tuple[str, Use]]:
     for use, words, _ in _facts(library):
         yield from ((name, use) for name in names(words))
     yield from ((name, Use("rule", RESTS)) for name in COUNTED if name in library.settings)
+    onsets = dict.fromkeys(f"help_{tree.harm.onset}" for tree in library.trees.values())
+    yield from ((name, Use("rule", HELP)) for name in onsets if name in library.settings)
     if CLOCK in library.settings:
         yield CLOCK, Use("clock", CLOCK)
 

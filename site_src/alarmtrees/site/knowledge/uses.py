@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from ...model import Tree
 from ...model.addresses import ABOUT, SAFETY, SETTINGS, SINGLE, WORDS, calculator_path, rule_path, tree_path
 from ...proof.order import reading_order
-from ...proof.provenance import Use
+from ...proof.provenance import HELP, RESTS, Use
 from ..markup import UNSEARCHED, View, esc
 
 _KINDS = {
@@ -21,6 +21,8 @@ _KINDS = {
     "rule": "Checks",
     "clock": "Clock",
 }
+_RULES = {RESTS: "how long the balloon rests, on every way", HELP: "how soon the first help comes, on every page"}
+"""What a rule that counts with values does with them."""
 
 
 _FEW = 3
@@ -68,7 +70,7 @@ class Uses:
         if kind == "calculator":
             return f'<a href="{view.to(calculator_path(key))}">{view.say(library.calculators[key].title)}</a>'
         if kind == "rule":
-            return f'<a href="{view.to(rule_path(key))}">how long the balloon rests, on every way</a>'
+            return f'<a href="{view.to(rule_path(key))}">{_RULES[key]}</a>'
         if kind == "clock":
             return "on the page of each alarm"
         page, anchor, words = self._fact(kind, key)
