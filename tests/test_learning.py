@@ -147,7 +147,7 @@ def test_the_record_has_every_task_and_each_article_and_alarm_once() -> None:
 # What a reader meets first on the main way of an alarm, word for word.
 FIRST = {
     "cardiac-arrest": [
-        "Pulse at the neck, within 10 seconds?",
+        "Neck pulse within 10 s?",
         "After “No pulse, or not sure”: Start chest compressions: 100 to 120 a minute, at least 5 cm deep.",
         "Pause compressions at most 5 seconds: which rhythm?",
     ],
