@@ -1,4 +1,4 @@
-"""The sheet of a tree as text: what stands on it, in which order, and how it is kept to two pages."""
+"""The sheet of a tree as text: what stands on it, in which order, and how it is kept short."""
 
 from __future__ import annotations
 

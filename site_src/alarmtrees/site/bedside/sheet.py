@@ -1,4 +1,4 @@
-"""A tree on paper: one A4 page, or two, that need no screen. Shown in print only; see theme/assets/print.css.
+"""A tree on paper: one A4 page to three that need no screen. Shown in print only; see theme/assets/print.css.
 
 It holds what somebody at the bedside acts on: steps, answers, cautions, numbers to call. Why and sources stay on
 the screen; a code and an address lead there.
@@ -64,7 +64,7 @@ def page_address(library: Library, tree_id: str, site_url: str = "") -> str:
 def margins(view: View, tree: Tree, page: str = "") -> str:
     """The style of a sheet's pages: each one says what it is, until when it holds, and which one it is.
 
-    Two pages of one sheet may come apart, and one page may be all that somebody finds.
+    Pages of one sheet may come apart, and one page may be all that somebody finds.
 
     Args:
         view: fills in settings.
