@@ -254,7 +254,7 @@
   function fit() {
     const top = document.querySelector(".top");
     const fixed = parts.dock.offsetHeight + (top ? top.offsetHeight : 0);
-    const tight = fixed > 0.4 * window.innerHeight;
+    const tight = fixed > 0.49 * window.innerHeight;
     root.toggleAttribute("data-tight", tight);
     root.style.setProperty("--dock", `${tight ? 0 : parts.dock.offsetHeight}px`);
     root.style.setProperty("--top", `${tight || !top ? 0 : top.offsetHeight}px`);
