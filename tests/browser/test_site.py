@@ -439,7 +439,7 @@ def test_mark_up_that_slips_in_runs_nothing_and_asks_nobody(visit, site, scheme:
     tree = site.trees[0]
     kinds = ("index.html", f"alarms/{tree}/index.html", f"slides/{tree}/index.html", "calculators/timing/index.html")
     for page in kinds:
-        opened = visit(site.address(scheme, page))
+        opened = visit(site.address(scheme, page), apart=True)
         hit, refused = opened.page.evaluate(SLIPPED)
         assert hit is None, page
         scripts = ["script-src-attr", "script-src-elem", "script-src-elem"]
