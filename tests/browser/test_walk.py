@@ -131,7 +131,7 @@ FIRST_SCREEN = """() => {
     return {
         strip: box(".strip").bottom, question: box("[data-node] h2").top,
         // Of six answers the first five: no phone has room for more.
-        answers: (one("[data-node] .answers > :nth-child(5)") || one("[data-node] .answers")).getBoundingClientRect().bottom,
+        answers: box(["> :nth-child(5)", ""].map(part => "[data-node] .answers " + part).find(one)).bottom,
         dock: box(".dock").top, below: box(".dock").bottom, size: getComputedStyle(one("[data-node] h2")).fontSize,
         folded: [...document.querySelectorAll("details:not([open])")]
             .filter(fold => fold.querySelector(".warn, .cautions, .strip")).length,
