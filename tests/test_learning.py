@@ -152,7 +152,7 @@ FIRST = {
         "Pause compressions at most 5 seconds: which rhythm?",
     ],
     "catheter-moved": [
-        "How is the patient?",
+        "Pulse, pressure, awake?",
         "Lift the cover: what is seen where the catheter enters?",
         "Catheter, skin mark, stitches: what is seen?",
     ],
