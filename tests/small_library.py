@@ -26,6 +26,15 @@ _SPOILED |= {"author", "in", "by", "phone", "unit"}
 
 
 @cache
+def edit(path: Path, *changes: tuple[str, str]) -> None:
+    """Replace texts in a file, each of which stands there."""
+    text = path.read_text("utf-8")
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    path.write_text(text, "utf-8")
+
+
 def shipped_library() -> Library:
     """The library of this repository, read once for all tests that only look at it."""
     return open_library(REPOSITORY)

@@ -22,6 +22,7 @@ from alarmtrees.compare.stops import Stops
 from alarmtrees.model.finding import Place
 from alarmtrees.terminal.cli import main
 from large_tree import compared, large_doc, tree_of
+from small_library import edit
 
 HERE = Path(__file__).parent
 LINE = "trees/line-open.yml"
@@ -54,15 +55,6 @@ def two(tmp_path: Path) -> tuple[Path, Path]:
     edit(before / LINE, ("    why: The danger is in the patient.\n", "    marks: [look-first]\n"))
     shutil.copytree(before, now)
     return before, now
-
-
-def edit(path: Path, *changes: tuple[str, str]) -> None:
-    """Replace texts in a file, each of which stands there."""
-    text = path.read_text("utf-8")
-    for old, new in changes:
-        assert old in text, old
-        text = text.replace(old, new, 1)
-    path.write_text(text, "utf-8")
 
 
 def line_of(path: Path, text: str) -> int:

@@ -19,7 +19,7 @@ from alarmtrees.compare.render import as_text
 from alarmtrees.compare.telling import BESIDE, verdict
 from alarmtrees.model.finding import Place, Step
 from alarmtrees.terminal.cli import main
-from small_library import HOSTILE, spoil
+from small_library import HOSTILE, edit, spoil
 
 HERE = Path(__file__).parent
 LINE = "trees/line-open.yml"
@@ -32,14 +32,6 @@ def two(tmp_path: Path) -> tuple[Path, Path]:
     for folder in folders:
         shutil.copytree(HERE / "small-library", folder)
     return folders
-
-
-def edit(path: Path, *changes: tuple[str, str]) -> None:
-    text = path.read_text("utf-8")
-    for old, new in changes:
-        assert old in text, old
-        text = text.replace(old, new, 1)
-    path.write_text(text, "utf-8")
 
 
 def compared(two: tuple[Path, Path]) -> Comparison:
