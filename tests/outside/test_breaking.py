@@ -313,7 +313,12 @@ def _shape(s: Script, _: Bench) -> Iterator[Break]:
 @breaks
 def _library(s: Script, bench: Bench) -> Iterator[Break]:
     present = [stem for stem in sorted(bench.scripts) if (bench.root / f"trees/{stem}.yml").exists()]
-    other = next(bench.scripts[stem] for stem in present if stem != s.stem)
+    items = [spot[0] for spot in s.raw["aliases"].item_at]
+    few = s.with_lines(items[7], items[-1], [])
+    yield Break("seven other names", few, "too-few-aliases", _at(items[0], s.raw.key_at["aliases"][0]))
+    other = next((bench.scripts[stem] for stem in present if stem != s.stem), None)
+    if other is None:  # it hands over to nobody
+        return
     later = max(s.stem, other.stem)
     file, script = f"trees/{later}.yml", s if later == s.stem else other
     title = s.replace(s.raw, "title", other.token(other.raw, "title"))
@@ -325,9 +330,6 @@ def _library(s: Script, bench: Bench) -> Iterator[Break]:
     shared = s.with_line(line, f'{indent}- "{other.raw["aliases"][0]}"')
     at = line if later == s.stem else other.raw["aliases"].item_at[0][0]
     yield Break("other name of another tree", shared, "alias-clash", _at(at), file=file)
-    items = [spot[0] for spot in s.raw["aliases"].item_at]
-    few = s.with_lines(items[7], items[-1], [])
-    yield Break("seven other names", few, "too-few-aliases", _at(items[0], s.raw.key_at["aliases"][0]))
 
 
 @breaks
@@ -512,6 +514,8 @@ def _what_must_come_first(s: Script, bench: Bench) -> Iterator[Break]:
     for rule, entry in rules.items():
         first, then = (_words_of(entry.get("precedence", {}).get(place)) for place in ("first", "then"))
         named = [x for _, x in (*s.nodes("marks"), *s.answers("marks")) if first & set(x["marks"])]
+        if not {s.raw["id"], s.raw["about"]} & set(entry.get("only", [s.raw["id"]])):
+            continue
         if not named or not _lines_with(s, then):
             continue
         text = _without_marks(s, first)

@@ -116,7 +116,8 @@ def _one_sarif(finding: Finding, result: CheckResult) -> dict[str, Any]:
         "locations": [_location(place.file, place.line, place.column, finding.node)],
     }
     if finding.way:
-        tree = next((t for t in result.library.trees.values() if t.file == place.file), None)
+        trees = result.library.trees.values()
+        tree = next((t for t in trees if place.file in (t.file, f"kb/stories/{t.id}.yml")), None)
         steps = [_flow_step(step, tree.id if tree else "", result) for step in finding.way]
         entry["codeFlows"] = [{"threadFlows": [{"locations": steps}]}]
     return entry

@@ -153,19 +153,25 @@ class Patterns:
 
         Keeps for each such rule how long it can take from here, in seconds, until the answer comes.
         """
+        edges = [(self._answer_bits(edge.answer), edge.to) for edge in self.graph.edges[key]]
+        takes = self._times.takes(self.graph.nodes[key])
         late = 0
-        for edge in self.graph.edges[key]:
-            late |= self._late_reply[edge.to]
+        for _, to in edges:
+            late |= self._late_reply[to]
         for i, limit in self._within.items():
+            wait = self._wait[i]
             # What never comes is another fault, told as such: no time is counted to it.
-            ahead = max((self._wait_after(i, edge) for edge in self.graph.edges[key]), default=-inf)
-            takes = self._times.takes(self.graph.nodes[key])
-            self._wait[i][key] = 0.0 if n.by >> i & 1 else takes + ahead
-            asked = [ahead] if n.of >> i & 1 else []
-            asked += [
-                self._wait[i][edge.to] for edge in self.graph.edges[key] if self._answer_bits(edge.answer).of >> i & 1
-            ]
-            if max(asked, default=-inf) > limit:
+            ahead = asked = -inf
+            for a, to in edges:
+                after = wait[to]
+                if a.of >> i & 1 and after > asked:
+                    asked = after
+                if a.by >> i & 1:
+                    after = 0.0
+                if after > ahead:
+                    ahead = after
+            wait[key] = 0.0 if n.by >> i & 1 else takes + ahead
+            if asked > limit or (n.of >> i & 1 and ahead > limit):
                 late |= 1 << i
         return late
 

@@ -197,7 +197,8 @@ def _line_end(text: str) -> str:
 
 
 def _quoted(value: str) -> str:
-    if re.fullmatch(r"[\w][\w .-]*", value) and not value.isdigit():
+    # Digits alone, or around an "e" as some stamps have it, are a number to other readers of YAML.
+    if re.fullmatch(r"[\w][\w .-]*", value) and not re.fullmatch(r"\d+(e\d+)?", value):
         return value
     return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
 

@@ -13,6 +13,7 @@ from ...calc import trial
 from ...calc.formula import Fault, Formula
 from ...calc.reading import read_formula
 from ...model import Answer, Article, Calculator, Library, Map, Node, Seq, Source, Spot, Tree
+from ...model.facts import Acts
 from ...model.finding import MOST, Finding, Place, Severity, Step, cut_way, cut_words
 from ...model.wording import nearest
 from ...proof.acts import Grammar, Told, told_in
@@ -81,12 +82,12 @@ class View(Analysis):
 
     @cached_property
     def _read(self) -> dict[tuple[tuple[str, ...], bool], list[tuple[int, Told]]]:
-        return {}
+        return _kept(self.library.acts)[1]
 
     @cached_property
     def grammar(self) -> Grammar:
         """The table of acts, made ready once."""
-        return Grammar(self.library.acts)
+        return _kept(self.library.acts)[0]
 
     @cached_property
     def _told(self) -> dict[tuple[str, str], list[TextTold]]:
@@ -109,6 +110,19 @@ class View(Analysis):
     @cached_property
     def _files(self) -> dict[str, Source]:
         return {source.file: source for source in self.library.sources_read}
+
+
+_Read = tuple[Grammar, dict[tuple[tuple[str, ...], bool], list[tuple[int, Told]]]]
+_KEPT: list[tuple[Acts, _Read]] = []
+_MOST_KEPT = 20_000
+"""So many texts are kept as read, then they are forgotten: a served site is checked at each edit."""
+
+
+def _kept(acts: Acts) -> _Read:
+    """The table made ready, and what it has read, as long as the table stays the same from check to check."""
+    if not _KEPT or _KEPT[0][0] != acts or len(_KEPT[0][1][1]) > _MOST_KEPT:
+        _KEPT[:] = [(acts, (Grammar(acts), {}))]
+    return _KEPT[0][1]
 
 
 def _orders(node: Node) -> Iterator[tuple[str, tuple[str, ...], bool]]:
