@@ -273,7 +273,7 @@ CASES = [
     file("setting-gone", N, SETTINGS, "  spare: {say: Spare, value: 7, unit: min, status: common practice, by: lead (fictional), on: 2026-01-02}\n", "", ("values:\n", "values:\n  spare: {say: Spare, value: 7, unit: min, status: common practice, by: lead (fictional), on: 2026-01-02}\n")),  # noqa: E501
     file("setting-added", N, SETTINGS, "values:\n", "values:\n  spare: {say: Spare, value: 7, unit: min, status: common practice, by: lead (fictional), on: 2026-01-02}\n"),  # noqa: E501
     file("setting-note", N, SETTINGS, "say: The longest rest", "say: The rest"),
-    file("setting-note", W, SETTINGS, "    unit: min\n    status: read", "    unit: min\n    range: [5, 20]\n    range_from: common practice, no source\n    status: read"),
+    file("setting-note", W, SETTINGS, "    unit: min\n    status: read", "    unit: min\n    range: [5, 20]\n    range_from: common practice, no source\n    status: read"),  # noqa: E501
     file("role-gone", E, SETTINGS, '  doctor-on-call: {say: doctor on call, phone: "5 0002", fictional: "yes"}\n', ""),
     file("role-changed", E, SETTINGS, 'phone: "5 0002"', 'phone: "5 0003"'),
     file("role-added", N, SETTINGS, "roles:\n", 'roles:\n  guard: {say: guard, phone: "5 0009", fictional: "yes"}\n'),
