@@ -164,6 +164,8 @@ def _set_up(stage: Stage) -> None:
     stage.alarmtrees("sign", "line-apart", "--by", "lead perfusionist", "--on", "2026-09-14")
     stage.run("git", "init", "-q", "--bare", "-b", "main", str(stage.remote))
     stage.git("init", "-q", "-b", "main")
+    # It names a folder of this machine: committed, it would give each machine other commits, and the page with them.
+    (stage.root / ".git" / "info" / "exclude").write_text("/mkdocs.yml\n", "utf-8")
     stage.git("remote", "add", "origin", str(stage.remote))
     stage.git("add", "-A")
     stage.git("commit", "-q", "-m", "Gas line apart: as it was")
