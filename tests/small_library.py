@@ -25,7 +25,6 @@ _SPOILED = {"say", "title", "summary", "why", "ask", "do", "meanwhile", "aliases
 _SPOILED |= {"author", "in", "by", "phone", "unit"}
 
 
-@cache
 def edit(path: Path, *changes: tuple[str, str]) -> None:
     """Replace texts in a file, each of which stands there."""
     text = path.read_text("utf-8")
@@ -35,6 +34,7 @@ def edit(path: Path, *changes: tuple[str, str]) -> None:
     path.write_text(text, "utf-8")
 
 
+@cache
 def shipped_library() -> Library:
     """The library of this repository, read once for all tests that only look at it."""
     return open_library(REPOSITORY)

@@ -79,7 +79,22 @@ def forbidden(text: str) -> Problem | None:
 
 
 def parse(text: str, file: str, stem: str, kind: str) -> Source:
-    """Read one YAML document from a text; see `read_source`."""
+    """Read one YAML document from a text; see `read_source`.
+
+    A file whose text is as it was the last time is not read anew: a served site is checked at each edit, and a
+    comparison reads two versions that differ in little. Nothing may change what is read.
+    """
+    last = _LAST.get((file, kind))
+    if last is None or (last.text, last.stem) != (text, stem):
+        last = _LAST[file, kind] = _parsed(text, file, stem, kind)
+    return last
+
+
+_LAST: dict[tuple[str, str], Source] = {}
+"""Of each file what was read last."""
+
+
+def _parsed(text: str, file: str, stem: str, kind: str) -> Source:
     problem = forbidden(text)
     if problem:
         return Source(file, kind, stem, text, None, (problem,))
