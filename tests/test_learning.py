@@ -152,7 +152,7 @@ FIRST = {
         "Pause compressions at most 5 seconds: which rhythm?",
     ],
     "catheter-moved": [
-        "Pulse, pressure, awake?",
+        "Pulse, pressure, breath, awake?",
         "Lift the cover: what is seen where the catheter enters?",
         "Catheter, skin mark, stitches: what is seen?",
     ],
@@ -170,7 +170,7 @@ FIRST = {
     "trigger-lost": [
         "Feel the pulse: how is the patient?",
         "When did the balloon last move?",
-        "Whole gas line: any blood or brown spots?",
+        "What is seen inside the whole gas line?",
     ],
 }
 

@@ -78,12 +78,25 @@ class Role:
 
 
 @dataclass(frozen=True, slots=True)
+class Look:
+    """The words of a look that many trees ask for.
+
+    `asks`: the questions, the usual one first. `answers`: the answers by the mark that they carry, those without one
+    under `unmarked`.
+    """
+
+    asks: tuple[str, ...]
+    answers: Mapping[str, tuple[str, ...]]
+
+
+@dataclass(frozen=True, slots=True)
 class Mark:
     """A word for what a step or an answer means to the safety rules.
 
     `shows`: a question with this mark must offer answers that carry these marks. `anytime`: every
     tree must offer an answer that carries it at any time. `step_words` and
-    `answer_words`: phrases that, in a line to do or in an answer, mean that the mark belongs there.
+    `answer_words`: phrases that, in a line to do or in an answer, mean that the mark belongs there. `look`: the
+    words of all questions that carry this mark, None where each tree has its own.
     """
 
     id: str
@@ -92,6 +105,7 @@ class Mark:
     anytime: bool
     step_words: tuple[str, ...]
     answer_words: tuple[str, ...]
+    look: Look | None
     place: Place
 
 

@@ -31,7 +31,7 @@ from ..model import (
     WaveformSeries,
     WaveformStep,
 )
-from ..model.facts import value_shown
+from ..model.facts import Look, value_shown
 from ..model.finding import Place
 from ..model.hazard import WAYS, Cell, Hazard, HazardRow
 from ..model.tree import Harm
@@ -251,11 +251,16 @@ def marks(source: Source | None) -> dict[str, Mark]:
             anytime="anytime" in raw,
             step_words=tuple(words.casefold() for words in raw.get("step_words", ())),
             answer_words=tuple(words.casefold() for words in raw.get("answer_words", ())),
+            look=_look(raw["look"]) if "look" in raw else None,
             place=_at(source, data.key_at[key]),
         )
         for key, raw in data.items()
         if key not in DERIVED_MARKS
     }
+
+
+def _look(raw: Map) -> Look:
+    return Look(tuple(raw["asks"]), {mark: tuple(said) for mark, said in raw["answers"].items()})
 
 
 def acts(source: Source | None) -> Acts:

@@ -212,6 +212,24 @@ def _sign(args: argparse.Namespace) -> int:
     return 0
 
 
+def _reword_takes(command: argparse.ArgumentParser) -> None:
+    command.add_argument("old", metavar="OLD", help="the text as it is, whole")
+    command.add_argument("new", metavar="NEW", help="what is to stand in its place")
+
+
+def _reword(args: argparse.Namespace) -> int:
+    from .reword import reword
+
+    # All before the first is written, as with signatures.
+    found = reword(args.old, args.new, args.root)
+    for one in found:
+        one.write()
+        print(f"{one.path}: line {', '.join(map(str, one.lines))}")
+    places = sum(len(one.lines) for one in found)
+    print(f"{places} places in {len(found)} files; have them checked, compared and signed.")
+    return 0
+
+
 def _new_takes(command: argparse.ArgumentParser) -> None:
     command.add_argument("id", metavar="ID", help="its id, the name of the file: line-came-off")
     command.add_argument("--title", metavar="TEXT", help="what is wrong, in plain words")
@@ -321,6 +339,11 @@ _COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None], Calla
     "settings": ("list whose the values and numbers are: yours, or invented", _settings_takes, _settings),
     "order": ("advise on the order of a tree's questions; changes nothing", _order_takes, _order),
     "sign": ("stamp the review of a tree, article or calculator, or of all that is due", _sign_takes, _sign),
+    "reword": (
+        "put a text otherwise wherever trees, stories and looks say it",
+        _reword_takes,
+        _reword,
+    ),
     "new": ("begin a tree that passes all checks but for what you must fill in", _new_takes, _new),
     "schema": ("have editors offer the marks, sources, roles and other names of the library", _schema_takes, _schema),
     "questions": ("write all questions and answers as a table (CSV)", _questions_takes, _questions),
