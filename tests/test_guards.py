@@ -8,9 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
+from alarmtrees.check.rules import two_causes
+from alarmtrees.check.rules.base import View
 from alarmtrees.model import PLACES, Answer, Node, Pattern, SafetyRule, Tree
 from alarmtrees.proof.graph import Graph
 from alarmtrees.proof.patterns import Patterns
@@ -96,3 +99,19 @@ def test_what_is_said_to_hold_an_act_done_when_it_must_not_be_speaks_of_that_act
     blind = {key for key, rules in named.items() if not any(key[0] in rule.marks(p) for rule in rules for p in PLACES)}
     # "Patient first" speaks of every step: `then: any`.
     assert {key for key in blind if not any(rule.for_any for rule in named[key])} == set()
+
+
+def test_every_shipped_end_that_others_lead_to_sends_back() -> None:
+    """The mark taken from one end after the other: each that a reader with a second trouble can come to is told."""
+    library = LIBRARY
+    view = View(library, GRAPH, date(2026, 11, 30))
+    entered = 0
+    for tree in library.trees.values():
+        for node in tree.nodes.values():
+            if "sends-back" not in node.marks:
+                continue
+            bare = replace(node, marks=node.marks - {"sends-back"})
+            told = list(two_causes.check.check(view, replace(tree, nodes={**tree.nodes, node.id: bare})))
+            entered += [flaw.node for flaw in told] == [node.id]
+            assert all("send the reader back there" in flaw.message and flaw.way for flaw in told)
+    assert entered >= 20

@@ -157,7 +157,7 @@ FIRST = {
         "Catheter, skin mark, stitches: what is seen?",
     ],
     "blood-in-gas-line": [
-        "One look: how is the patient?",
+        "What are pulse and pressure now?",
         "Wipe the line, use a light: what is seen inside?",
         "After “Blood or brown spots” or “Something there, cannot tell what”: Stop the pump; put a still one on hold.",
         "Is a clamp with smooth jaws at hand?",

@@ -124,3 +124,14 @@ def test_the_first_remedy_is_not_all() -> None:
     pairs = Pairs(tree, Causes(tree, Graph({"t0": tree})))
     told = pairs.left_at_end("n0")
     assert pairs.names(told["n3"]) == [("c0", "c1"), ("c0", "c2")]
+
+
+def test_what_a_hand_over_leaves_behind() -> None:
+    """By hand: the page that is entered is the remedy for the first cause, and whatever comes with it is left."""
+    doc = _first_helps()
+    doc["t0"]["nodes"]["n3"] = {"end": "go", "go": "t1", "say": "x", "fixes": ["c1"]}
+    tree = tree_of(doc["t0"])
+    pairs = Pairs(tree, Causes(tree, Graph({"t0": tree})))
+    told = pairs.left_at_end("n0", "go")
+    # c0 with c1: both are mended on the way by n1; c1 and c2 are mended together by n2.
+    assert pairs.names(told["n3"]) == [("c0", "c2")]

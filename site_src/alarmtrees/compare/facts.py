@@ -187,6 +187,7 @@ def _less(old: Mark, new: Mark) -> str:
         lost = [word for word in getattr(old, key) if word not in getattr(new, key)]
         parts += [f"`{key}` without {flat(lost)}"] if lost else []
     parts += ["no longer at any time"] if old.anytime and not new.anytime else []
+    parts += ["no longer sends back"] if old.sends_back and not new.sends_back else []
     parts += ["no words of its look"] if old.look and not new.look else []
     return ", ".join(parts)
 
@@ -194,7 +195,7 @@ def _less(old: Mark, new: Mark) -> str:
 def _mark_told(mark: Mark) -> str:
     look = (*mark.look.asks, *(f"{key}: {flat(said)}" for key, said in mark.look.answers.items())) if mark.look else ()
     words = f"{flat(mark.step_words)} {flat(mark.answer_words)} {flat(look)}"
-    return f"{mark.say} {flat(mark.shows)} {mark.anytime} {words}"
+    return f"{mark.say} {flat(mark.shows)} {mark.anytime} {mark.sends_back} {words}"
 
 
 # ---------------------------------------------------------------------- local values

@@ -94,7 +94,8 @@ class Mark:
     """A word for what a step or an answer means to the safety rules.
 
     `shows`: a question with this mark must offer answers that carry these marks. `anytime`: every
-    tree must offer an answer that carries it at any time. `step_words` and
+    tree must offer an answer that carries it at any time. `sends_back`: an end with it sends back
+    whoever came from another tree. `step_words` and
     `answer_words`: phrases that, in a line to do or in an answer, mean that the mark belongs there. `look`: the
     words of all questions that carry this mark, None where each tree has its own.
     """
@@ -103,6 +104,7 @@ class Mark:
     say: str
     shows: tuple[str, ...]
     anytime: bool
+    sends_back: bool
     step_words: tuple[str, ...]
     answer_words: tuple[str, ...]
     look: Look | None

@@ -8,6 +8,7 @@ from functools import cached_property
 from ..model import Answer, Library, Tree
 from ..model.finding import Step
 from .graph import Graph, Key, State, search, way_to
+from .pairs import Pair, Pairs
 from .patterns import Patterns
 from .resting import Resting, Times
 from .simulate import Causes, Simulation
@@ -55,6 +56,22 @@ class Analysis:
         """What the causes of a tree meet: from its start, and from each step at which other trees enter it."""
         starts = dict.fromkeys([tree.start, *(entry for entry, _ in self.gates(tree))])
         return [self.causes(tree).run(start) for start in starts]
+
+    def left_behind(self, gate: Key) -> list[Pair]:
+        """The pairs of causes of which one may be left where a tree hands over to another, in the order of the file."""
+        tree = self.flow.trees[gate[0]]
+        if tree.id not in self._left:
+            pairs = Pairs(tree, self.causes(tree))
+            found: dict[str, int] = {}
+            for start in dict.fromkeys([tree.start, *(entry for entry, _ in self.gates(tree))]):
+                for node, mask in pairs.left_at_end(start, "go").items():
+                    found[node] = found.get(node, 0) | mask
+            self._left[tree.id] = {node: pairs.names(mask) for node, mask in found.items()}
+        return self._left[tree.id].get(gate[1], [])
+
+    @cached_property
+    def _left(self) -> dict[str, dict[str, list[Pair]]]:
+        return {}
 
     def gates(self, tree: Tree) -> list[tuple[str, Key]]:
         """Where other trees enter this one elsewhere than at its start: the step, and the `go` that leads there."""

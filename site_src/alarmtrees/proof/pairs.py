@@ -55,8 +55,8 @@ class Pairs:
             total |= self._of[cause][at] if cause in self._of else 0
         return total
 
-    def left_at_end(self, start: str) -> dict[str, int]:
-        """For each end `resolved` the pairs of which one cause is left there, from a step on.
+    def left_at_end(self, start: str, end: str = "resolved") -> dict[str, int]:
+        """For each end of a kind the pairs of which one cause is left there, from a step on.
 
         O((steps + answers) x pairs / word length).
         """
@@ -67,8 +67,8 @@ class Pairs:
             if not here:
                 continue
             node = self.tree.nodes[node_id]
-            if node.end == "resolved":
-                for both, pairs in here.items():
+            if node.end == end:
+                for both, pairs in self._done(node, here).items():
                     if OPEN in both:
                         found[node_id] = found.get(node_id, 0) | pairs
             for _, to, leaving in self._moves(node, here):
@@ -124,7 +124,7 @@ class Pairs:
         return part
 
     def witness(self, start: str, end: str, pair: Pair) -> tuple[Step, ...]:
-        """A shortest way from a step to an end `resolved`, on which one cause of a pair is left."""
+        """A shortest way from a step to an end `resolved` or a `go`, on which one cause of a pair is left."""
         bit = 1 << self.ids.index(pair)
 
         def moves(state: State) -> Iterator[tuple[Answer | None, State]]:

@@ -249,6 +249,7 @@ def marks(source: Source | None) -> dict[str, Mark]:
             say=raw["say"],
             shows=tuple(raw.get("shows", ())),
             anytime="anytime" in raw,
+            sends_back="sends_back" in raw,
             step_words=tuple(words.casefold() for words in raw.get("step_words", ())),
             answer_words=tuple(words.casefold() for words in raw.get("answer_words", ())),
             look=_look(raw["look"]) if "look" in raw else None,
