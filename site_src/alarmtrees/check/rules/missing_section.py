@@ -28,7 +28,6 @@ from ...model import Article, Passage
 from ...reading.articles import SECTIONS, heading
 from .base import Flaw, Page, View, page_rule
 
-
 _EITHER = ("What you need", "Steps")
 
 
