@@ -214,6 +214,7 @@ NOTHING_SHOWS = "No sign of the four errors"
         ({"valley": "broad"}, ["empty too late", "gas line"]),
         ({"valley": "unclear"}, ["say nothing on timing"]),
         ({"corners": "round"}, ["nobody judges timing"]),
+        ({"corners": "ringing"}, ["excellent help", "move nothing"]),
         ({"last": "less"}, ["Something has changed"]),
     ],
 )
