@@ -17,6 +17,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import calculators
 from alarmtrees.model import Library
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.knowledge import traces
@@ -335,6 +336,38 @@ def test_every_sign_is_said_of_some_trace_or_step(library: Library) -> None:
     said = {sign for waveform in library.waveforms.values() for _, sign in waveform.seen}
     said |= {sign for series in library.waveform_series.values() for step in series.steps for sign in step.signs}
     assert set(SIGNS) - said <= {"no-balloon"}
+
+
+SHAPES: dict[str, dict[str, str]] = {
+    "well-timed": {},
+    "early-inflation": {"begins": "before"},
+    "late-inflation": {"begins": "after"},
+    "early-deflation": {"valley": "wide"},
+    "late-deflation": {"valley": "broad"},
+    "kink": {"valley": "broad"},
+    "damped": {"corners": "round"},
+}
+"""What the caption of each scene says of its shape."""
+
+
+@pytest.mark.parametrize("scene", SHAPES)
+def test_the_calculator_of_five_pressures_knows_the_pictures(library: Library, kept: Played, scene: str) -> None:
+    five = kept.strip(scene_of(library.waveforms[scene].raw)).five
+    points = {
+        "own_peak": five.unassisted_systole,
+        "augmented": five.augmented,
+        "helped_low": five.assisted_end,
+        "helped_peak": five.assisted_systole,
+        "own_low": five.unassisted_end,
+    }
+    typed = {key: round(point.pressure) for key, point in points.items() if point}
+    assert len(typed) == 5
+    lines = calculators.shipped()["five-pressures"].reads
+    quiet = next(index for index, line in enumerate(lines) if line.say.startswith("No sign of the four errors"))
+    told = calculators.worked("five-pressures", **typed, **SHAPES[scene]).reads
+    assert (quiet in told) == (scene == "well-timed"), [lines[index].say for index in told]
+    unsure = calculators.worked("five-pressures", **typed, begins="unclear", valley="unclear", corners="unclear").reads
+    assert quiet not in unsure
 
 
 def test_every_line_and_mark_lies_within_its_picture(library: Library) -> None:

@@ -20,8 +20,8 @@ from .load import forbidden, parse, read_text
 from .schema import is_id
 from .trees import build_review
 
-SECTIONS = ("Purpose", "What you need", "Steps", "What right looks like", "What goes wrong", "Why")
-"""The headings of every article, in this order; others may stand between."""
+SECTIONS = ("Purpose", "Steps", "What you need", "What right looks like", "What goes wrong", "Why")
+"""The headings of every article, in this order; others may stand between. On a phone the steps come first."""
 
 PARTS = {
     "start": "Before and at the start",

@@ -1,7 +1,8 @@
 """An article lacks one of the six sections, or has it in another place, or empty.
 
-A reader who knows one article finds the same thing in the same place in every other: Purpose, What you need,
-Steps, What right looks like, What goes wrong, Why. Sections of its own may stand between. Above them stands the
+A reader who knows one article finds the same thing in the same place in every other: Purpose, Steps, What you need,
+What right looks like, What goes wrong, Why. What is needed may stand before the steps where nobody can begin without
+it; on a phone it pushes them off the first screen. Sections of its own may stand between. Above them stands the
 title, as in the front matter. A page to which the six do not fit carries `sections: free`.
 
 Good, with all six sections below, or else:
@@ -26,6 +27,8 @@ from itertools import pairwise
 from ...model import Article, Passage
 from ...reading.articles import SECTIONS, heading
 from .base import Flaw, Page, View, page_rule
+
+_EITHER = ("What you need", "Steps")
 
 
 @page_rule("words")
@@ -65,7 +68,7 @@ def _sections(article: Article) -> Iterator[Flaw]:
             yield Flaw(article.at("title"), message)
     last = ""
     for words in found:
-        if last and SECTIONS.index(words) < SECTIONS.index(last):
+        if last and SECTIONS.index(words) < SECTIONS.index(last) and (last, words) != _EITHER:
             message = f"“{words}” stands behind “{last}”; the order is {', '.join(SECTIONS)}"
             yield Flaw(article.place(found[words].start), message)
         last = words
