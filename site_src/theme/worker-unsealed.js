@@ -80,11 +80,14 @@ async function keepEach(files) {
   const some = async () => {
     for (let file = waiting.pop(); file !== undefined; file = waiting.pop()) await keep(file);
   };
-  try {
-    await Promise.all(Array.from({ length: AT_ONCE }, some));
-  } finally {
+  const stop = (fault) => {
     waiting.length = 0;
-  }
+    throw fault;
+  };
+  // One that still runs when another has failed would open the store again after it was thrown away.
+  const ended = await Promise.allSettled(Array.from({ length: AT_ONCE }, () => some().catch(stop)));
+  const fault = ended.find((one) => one.status === "rejected");
+  if (fault) throw fault.reason;
 }
 
 /** The files of this version that are not in the store. */

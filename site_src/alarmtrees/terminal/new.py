@@ -48,12 +48,12 @@ nodes:
     ask: What are pulse and pressure now?
     why: The alarm is about the machine; the danger is in the patient.
     marks: [patient-check]
-    takes: 15 s
+    takes: 10 s
     sources: [common-practice]
     answers:
       - {say: "As before the alarm", to: look-for-blood}
       - {say: "Weaker or lower", to: call-doctor, marks: [patient-worse]}
-      - {say: "No pulse can be felt", to: arrest, marks: [no-pulse]}
+      - {say: "No pulse, or not sure", to: arrest, marks: [no-pulse]}
 
   call-doctor:
     do:
@@ -69,13 +69,13 @@ nodes:
     ask: What is seen inside the whole gas line?
     why: Blood or brown spots mean that the balloon may be torn. Use a light, and lift the blanket off the line.
     marks: [blood-check]
-    takes: 20 s
+    takes: 15 s
     cautions: [blood-means-torn]
     sources: [common-practice]
     answers:
       - {say: "Whole line seen, no blood, no brown spots", to: find-the-cause, marks: [blood-clear]}
       - {say: "Blood or brown spots", to: blood, marks: [blood-seen]}
-      - {say: "Can't tell", to: blood, marks: [blood-unsure]}
+      - {say: "Something there, or part stays hidden", to: blood, marks: [blood-unsure]}
 
   find-the-cause:
     ask: (fill in) A question that is answered by looking
