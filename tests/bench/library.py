@@ -195,7 +195,7 @@ def _opening(onward: str, words: _Words) -> list[str]:
             [
                 'say: "As before the alarm", to: look-for-blood',
                 'say: "Weaker or lower", to: call-doctor, marks: [patient-worse]',
-                'say: "No pulse can be felt", to: arrest, marks: [no-pulse]',
+                'say: "No pulse, or not sure", to: arrest, marks: [no-pulse]',
             ],
             words,
             "patient-check",
