@@ -231,9 +231,11 @@ def test_alarm_and_article_lead_to_each_other() -> None:
 
 def test_the_list_of_addresses_is_that_of_the_pages_made() -> None:
     made = {page.path for page in build_pages(LIBRARY, RULES)}
-    of_one = {path for path in made if re.fullmatch(r"(alarms|calculators|rules|checks|history)/[^/]+/index", path)}
+    of_one = {
+        path for path in made if re.fullmatch(r"(alarms|calculators|rules|checks|history|forms)/[^/]+/index", path)
+    }
     assert made - of_one == SINGLE
-    assert {kind_of(path)[0] for path in of_one if not path.startswith(("checks/", "history/"))} == {
+    assert {kind_of(path)[0] for path in of_one if not path.startswith(("checks/", "history/", "forms/"))} == {
         "tree",
         "calculator",
         "rule",

@@ -72,6 +72,11 @@ def calculator_path(key: str) -> str:
     return f"calculators/{key}/index"
 
 
+def forms_path(about_id: str) -> str:
+    """Where the sheet to write on of an article or calculator lies."""
+    return f"forms/{about_id}/index"
+
+
 def rule_path(rule_id: str) -> str:
     """Where the page of a rule of the check lies."""
     return f"rules/{rule_id}/index"

@@ -14,6 +14,7 @@ from ..model import Library
 from ..proof.analysis import Analysis
 from ..proof.evidence import Evidence
 from ..reading.keep import Store
+from .bedside.forms import forms_pages
 from .bedside.home import home_page
 from .bedside.layout import HAS_GRAPHVIZ
 from .bedside.sheet import Imprint
@@ -127,6 +128,7 @@ def _pages(
         *(kept.page(tree, tree_page, imprint) for tree in library.trees.values()),
         *_drafts(library, said),
         *calculators_pages(library),
+        *forms_pages(library, imprint or Imprint()),
         rules_index(rules),
         *(rule_page(rule) for rule in rules),
         *_proof(Evidence(library, kept.store, analysis)),

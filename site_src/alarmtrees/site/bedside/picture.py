@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from math import inf
 
 from ...model import Node, Tree
 from ..markup import UNSEARCHED, View, block, esc
@@ -26,8 +25,6 @@ _LOWEST = 44.0
 _LABEL = 72.0
 _LABEL_LINES = 4
 _GAP = Size(8, 18)
-_MAP_BOX = Size(17, 12)
-_MAP_GAPS = (Size(5, 6), Size(2, 6))
 
 
 def picture(view: View, tree: Tree, numbers: Mapping[str, int]) -> str:
@@ -157,42 +154,6 @@ def _text(lines: Iterable[str], x: float, y: float, leading: float) -> str:
     """Lines of text that are safe in HTML already, one under the other. Blanks keep words apart when read aloud."""
     written = f'</tspan> <tspan x="{x:.0f}" dy="{leading:g}">'.join(lines)
     return f'<text y="{y:.0f}"><tspan x="{x:.0f}">{written}</tspan></text>'
-
-
-@dataclass(frozen=True, slots=True)
-class NumberMap:
-    """A drawing as SVG, and its height in points; empty and 0 where there is none."""
-
-    svg: str = ""
-    height: float = 0
-
-
-def number_map(tree: Tree, numbers: Mapping[str, int], room: float = inf) -> NumberMap:
-    """The tree with nothing but the numbers of its steps: small enough for a corner of a sheet of paper.
-
-    Args:
-        tree: what to draw.
-        numbers: the number of each step.
-        room: the width there is, in points. A map that is wider even when drawn narrowly is left out: it would
-            have to be shrunk, and its numbers with it.
-    """
-    boxes = tuple((node_id, _MAP_BOX) for node_id in numbers)
-    lines = tuple(Line(*ends) for ends in ways_of(tree))
-    for gap in _MAP_GAPS if HAS_GRAPHVIZ else ():
-        layout = lay_out(boxes, lines, gap)
-        width, height = layout.size.width + 4, layout.size.height + 4
-        if width <= room:
-            ways = (_way(way, ()) for way in layout.ways)
-            spots = (_dot(tree.nodes[node_id], numbers[node_id], middle) for node_id, middle in layout.middles)
-            size = f'viewBox="-2 -2 {width:.0f} {height:.0f}" width="{width:.0f}pt" height="{height:.0f}pt"'
-            return NumberMap(f'<svg class="map" {size}>{"".join([*ways, *spots])}</svg>', height)
-    return NumberMap()
-
-
-def _dot(node: Node, number: int, middle: Point) -> str:
-    x, y = middle
-    rect = _rect(middle, _MAP_BOX, 6 if node.kind == "ask" else 0)
-    return f'<g class="{_css(node)}">{rect}<text x="{x:.0f}" y="{y + 3.5:.1f}">{number}</text></g>'
 
 
 def _css(node: Node) -> str:

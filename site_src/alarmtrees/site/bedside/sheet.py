@@ -1,22 +1,22 @@
-"""A tree on paper: one A4 page to three that need no screen. Shown in print only; see theme/assets/print.css.
+"""A tree on paper: one A4 page that needs no screen. Shown in print only; see theme/assets/print.css.
 
 It holds what somebody at the bedside acts on: steps, answers, cautions, numbers to call. Why and sources stay on
-the screen; a code and an address lead there.
+the screen; a code and an address lead there. What holds at every step stands once, above all steps: cautions, which
+steps name by letters, and what may be seen at any time, with what is then to be done.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import segno
 
-from ...model import Library, Node, Tree
+from ...model import Article, Calculator, Library, Node, Tree
 from ...model.addresses import tree_path
 from ...proof.order import reading_order
 from ..markup import STRIP, View, block, esc, first_call, invented_mark, items, priority_badge, until_said
-from .paper import COLUMN_WIDTH, Form, Paper
-from .picture import number_map
+from .paper import FORMS, NBSP, PREAMBLE, PRIORITY, Form, Paper, paper_number
 
 SITE_ADDRESS = "site_address"
 """The setting that says where the site is found."""
@@ -42,37 +42,40 @@ def sheet(library: Library, tree: Tree, imprint: Imprint) -> str:
     address = page_address(library, tree.id, imprint.site_url)
     if tree.is_withdrawn:
         body = [_title(view, tree), '<p class="sheet__notice"><b>Withdrawn.</b> Do not use this sheet any more.</p>']
-        return _whole(view, tree, [*body, *_calls(view, [first_call(library)])])
+        return _whole(view, tree, [*body, *numbers_to_call(view, [first_call(library)])])
     numbers = {node_id: number for number, node_id in enumerate(reading_order(tree), start=1)}
-    drawn = number_map(tree, numbers, COLUMN_WIDTH)
-    paper = Paper(library, tree, tuple(numbers), drawn.height)
-    form = paper.best_form()
-    writer = _Sheet(view, tree, numbers, form, paper.top_cautions(form))
-    steps = [writer.card(tree.nodes[node_id]) for node_id in numbers]
-    if form.map:
-        steps.append(f'<div class="card card--map"><p>All steps</p>{drawn.svg}</div>')
-    return _whole(view, tree, [*writer.head(address, imprint.build), block("div", steps, class_="sheet__steps")])
+    paper = Paper(library, tree, tuple(numbers))
+    writer = _Sheet(view, tree, numbers, paper)
+    steps = [writer.card(tree.nodes[node_id]) for node_id in paper.steps]
+    body = [*writer.head(address, imprint.build), block("div", steps, class_="sheet__steps")]
+    return _whole(view, tree, body, paper.form())
 
 
 def page_address(library: Library, tree_id: str, site_url: str = "") -> str:
     """Where a tree's page is found by anybody; empty where nobody has said where the site is found."""
+    base = site_base(library, site_url)
+    return f"{base}alarms/{tree_id}/" if base else ""
+
+
+def site_base(library: Library, site_url: str = "") -> str:
+    """Where the site is found by anybody, with a slash behind it; empty where nobody has said so."""
     setting = library.settings.get(SITE_ADDRESS)
     base = (setting.value if setting else None) or site_url
-    return f"{base.rstrip('/')}/alarms/{tree_id}/" if base else ""
+    return f"{base.rstrip('/')}/" if base else ""
 
 
-def margins(view: View, tree: Tree, page: str = "") -> str:
+def margins(view: View, about: Tree | Article | Calculator, page: str = "") -> str:
     """The style of a sheet's pages: each one says what it is, until when it holds, and which one it is.
 
     Pages of one sheet may come apart, and one page may be all that somebody finds.
 
     Args:
         view: fills in settings.
-        tree: whose sheet it is.
+        about: whose sheet it is.
         page: the name of its pages; none for a document that is this sheet alone.
     """
     mark = invented_mark(view.library)
-    title, until = css_string(view.plain(tree.title)), css_string(until_said(view.library, tree))
+    title, until = css_string(view.plain(about.title)), css_string(until_said(view.library, about))
     hospital = css_string(f"{view.library.hospital} ({mark})" if mark else view.library.hospital)
     pages = css_string("Page ") + " counter(page) " + css_string(" of ") + " counter(pages)"
     return (
@@ -92,17 +95,20 @@ def css_string(text: str) -> str:
     return f'"{"".join(kept)}"'
 
 
-def _whole(view: View, tree: Tree, parts: Iterable[str]) -> str:
+def _whole(view: View, tree: Tree, parts: Iterable[str], form: Form = FORMS[0]) -> str:
     style = f"<style>@media print{{{margins(view, tree)}}}</style>"
-    return block("aside", [style, *parts], class_="sheet", **{"data-search-exclude": "yes"})
+    run_on = {"data-run-on": "yes"} if form.run_on else {}
+    size = f"font-size:{form.size:g}pt;line-height:{form.leading:g};--between:{form.between:g}em"
+    return block("aside", [style, *parts], class_="sheet", style=size, **run_on, **{"data-search-exclude": "yes"})
 
 
 def _title(view: View, tree: Tree) -> str:
     return f'<p class="sheet__title">{view.say(tree.title)}</p>'
 
 
-def _calls(view: View, roles: Iterable[str | None]) -> list[str]:
-    named = " · ".join(_number(view, role) for role in roles if role)
+def numbers_to_call(view: View, roles: Iterable[str | None]) -> list[str]:
+    """Whom to call, in full: a line of HTML, or none."""
+    named = " · ".join(f"{_number(view, role)}{_invented(view, role)}" for role in roles if role)
     return [f'<p class="sheet__calls"><b>Call:</b> {named}</p>'] if named else []
 
 
@@ -111,17 +117,21 @@ def _number(view: View, role_id: str) -> str:
     role = view.library.roles.get(role_id)
     if role is None:
         return esc(role_id)
-    invented = "\u00a0(fictional)" if role.phone and role.fictional else ""
-    number = (role.phone or "number not set here").replace(" ", "\u00a0")
-    return f"{view.say(role.say)} <b>{esc(number)}</b>{invented}"
+    return f"{view.say(role.say)} <b>{esc(paper_number(role))}</b>"
 
 
-def _code(address: str) -> str:
+def _invented(view: View, role_id: str) -> str:
+    """Said at the head of the sheet; the foot of each page says it of all that stands on it."""
+    role = view.library.roles.get(role_id)
+    return f"{NBSP}(fictional)" if role and role.phone and role.fictional else ""
+
+
+def code(address: str) -> str:
     """The address as a code for a phone's camera; nothing where there is none."""
     if not address:
         return ""
-    code = segno.make(address, error="m", micro=False)
-    return code.svg_inline(border=0, svgclass="sheet__code", lineclass=None, omitsize=True)
+    made = segno.make(address, error="m", micro=False)
+    return made.svg_inline(border=0, svgclass="sheet__code", lineclass=None, omitsize=True)
 
 
 def _where(view: View, tree: Tree, address: str, build: str) -> str:
@@ -134,13 +144,12 @@ def _where(view: View, tree: Tree, address: str, build: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Sheet:
-    """Writes the parts of one sheet; `top` are the cautions above its steps."""
+    """Writes the parts of one sheet."""
 
     view: View
     tree: Tree
     numbers: Mapping[str, int]
-    form: Form
-    top: Sequence[str]
+    paper: Paper
 
     def head(self, address: str, build: str) -> list[str]:
         """Above the steps: what this is, whom to call, what holds at every step."""
@@ -148,64 +157,82 @@ class _Sheet:
         roles = dict.fromkeys([first_call(view.library), *(node.call for node in tree.nodes.values() if node.call)])
         told = [
             _title(view, tree),
-            f'<p class="sheet__rank">{priority_badge(tree)} Our priority may differ from the console’s.</p>',
-            f'<p class="sheet__strip"><b>Look at the patient first.</b> {STRIP}</p>',
-            *_calls(view, roles),
+            f'<p class="sheet__strip">{priority_badge(tree)} <b>Look at the patient first.</b> {STRIP}</p>',
+            *numbers_to_call(view, roles),
+            _where(view, tree, address, build),
         ]
         return [
-            block("div", [block("div", told, class_="sheet__told"), _code(address)], class_="sheet__head"),
-            _where(view, tree, address, build),
+            block("div", [block("div", told, class_="sheet__told"), code(address)], class_="sheet__head"),
+            self._top_cautions(),
             self._anytime(),
-            items("ul", map(self._lettered, self.top), "sheet__cautions") if self.top else "",
         ]
 
-    def _lettered(self, key: str) -> str:
-        sign = "!" if self.form.full else f"! {self._letter(key)}"
-        return f"<b>{sign}</b> {self.view.caution(key)}"
-
-    def _letter(self, key: str) -> str:
-        """A, B, …, Z, A1, B1, …"""
-        round_, place = divmod(self.top.index(key), 26)
-        return f"{chr(ord('A') + place)}{round_ or ''}"
+    def _top_cautions(self) -> str:
+        """All cautions one behind the other, those that steps name first."""
+        lettered = [
+            f"<b>!{NBSP}{letter}</b>{NBSP}{self.view.caution(key)}" for key, letter in self.paper.letters.items()
+        ]
+        told = [*lettered, *map(self.view.caution, self.paper.general), PREAMBLE, PRIORITY]
+        return f'<p class="sheet__cautions">{" ".join(told)}</p>'
 
     def _anytime(self) -> str:
+        """What may be seen at any time; where that ends the page, the end stands there and nowhere else."""
         if not self.tree.anytime:
             return ""
-        answers = " · ".join(
-            f"{self.view.say(answer.say)}: <b>go\u00a0to\u00a0{self.numbers.get(answer.to, '?')}</b>"
-            for answer in self.tree.anytime
-        )
-        return f'<p class="sheet__anytime"><b>At any time:</b> {answers}</p>'
+        told: dict[str, list[str]] = {}
+        for answer in self.tree.anytime:
+            told.setdefault(answer.to, []).append(self.view.say(answer.say))
+        cells = []
+        for to, answers in told.items():
+            seen = " · ".join(answers)
+            end = self.paper.is_at_top(to)
+            cells.append(
+                self.card(self.tree.nodes[to], f"{seen}: ")
+                if end
+                else f'<p class="card">{self._goes(f"<b>{seen}</b>", to)}</p>'
+            )
+        lead = '<p class="sheet__lead">At any time:</p>'
+        return block("div", [lead, *cells], class_="sheet__anytime")
 
-    def card(self, node: Node) -> str:
-        """One step, never split between two columns."""
-        parts = {"ask": self._ask, "do": self._do, "end": self._end}[node.kind](node)
+    def card(self, node: Node, seen: str = "") -> str:
+        """One step, never split between two columns; `seen` is what leads to it at any time."""
+        parts = (
+            self._end(node, seen) if node.kind == "end" else self._ask(node) if node.kind == "ask" else self._do(node)
+        )
         number = f'<b class="card__number">{self.numbers[node.id]}</b>'
         return block("div", [number, *parts], class_=f"card card--{node.kind}")
 
     def _ask(self, node: Node) -> list[str]:
         answers = (self._goes(self.view.say(answer.say), answer.to) for answer in node.answers)
-        question = f'<p class="card__say">{self.view.say(node.text)}</p>'
-        return [question, self._cautions(node), items("ul", answers, "card__answers")]
+        question = f'<p class="card__say">{self._cautions(node)}{self.view.say(node.text)}</p>'
+        return [question, items("ul", answers, "card__answers")]
 
     def _do(self, node: Node) -> list[str]:
-        call = f"<p><b>Call:</b> {_number(self.view, node.call)}</p>" if node.call else ""
-        then = items("ul", [self._goes("Then", node.then)], "card__answers") if node.then else ""
-        return [self._cautions(node), items("ul", map(self.view.say, node.lines), "card__lines"), call, then]
+        lines = [self.view.say(line) for line in node.lines]
+        if node.call:
+            lines.append(f"<b>Call:</b> {self._call(node.call, named=False)}")
+        lines[0] = self._cautions(node) + lines[0]
+        lines[-1] = self._goes(lines[-1], node.then) if node.then else lines[-1]
+        return [items("ul", lines, "card__lines")]
 
-    def _end(self, node: Node) -> list[str]:
-        say = self.view.say(node.text)
-        call = f"<p><b>Call now:</b> {_number(self.view, node.call)}</p>" if node.call else ""
-        first = {"resolved": "Alarm answered.", "go": f"Go to {self._other(node.go or '')}."}.get(node.end or "")
-        return [
-            call,
-            f"<p><b>{first}</b> {say}</p>" if first else f"<p>{say}</p>",
-            self._cautions(node),
-            f"<p><b>Meanwhile:</b> {self.view.say(node.meanwhile)}</p>" if node.meanwhile else "",
-        ]
+    def _end(self, node: Node, seen: str) -> list[str]:
+        call = f"<b>Call now:</b> {self._call(node.call)}." if node.call else ""
+        first = {"resolved": "<b>Alarm answered.</b>", "go": f"<b>Go to {self._other(node.go or '')}.</b>"}
+        meanwhile = f"<b>Meanwhile:</b> {self.view.say(node.meanwhile)}" if node.meanwhile else ""
+        parts = [call, first.get(node.end or "", ""), self.view.say(node.text), meanwhile]
+        led = f"<b>{seen}</b>" if seen else ""
+        return [f"<p>{led}{self._cautions(node)}{' '.join(part for part in parts if part)}</p>"]
+
+    def _call(self, role_id: str, named: bool = True) -> str:
+        """Whom to call, in few words: the head of the sheet names them in full."""
+        words, number = self.paper.called(role_id, named)
+        return " ".join([*([esc(words)] if words else []), *([f"<b>{esc(number)}</b>"] if number else [])])
 
     def _goes(self, words: str, to: str) -> str:
-        return f"<span>{words}</span> <b>go to {self.numbers.get(to, '?')}</b>"
+        return f"<span>{words}</span> <b>{self._to(to)}</b>"
+
+    def _to(self, to: str) -> str:
+        return f"→{NBSP}{self.numbers.get(to, '?')}"
 
     def _other(self, go: str) -> str:
         """The sheet, and the step on it, that goes on."""
@@ -218,12 +245,5 @@ class _Sheet:
         return f"the sheet “{self.view.say(tree.title)}”{at}"
 
     def _cautions(self, node: Node) -> str:
-        keys = [key for key in node.cautions if (node.id, key) != (self.tree.start, "patient-first")]
-        if not keys:
-            return ""
-        if self.form.full:
-            told = [f"<b>!</b> {self.view.caution(key)}" for key in keys]
-        else:
-            letters = ", ".join(map(self._letter, keys))
-            told = [f"<b>! Caution {letters}</b>, top of sheet"]
-        return items("ul", told, "card__cautions")
+        letters = [self.paper.letters[key] for key in node.cautions if key in self.paper.letters]
+        return f'<b class="card__cautions">!{NBSP}{" ".join(letters)}</b> ' if letters else ""

@@ -25,6 +25,7 @@ from ..markup import (
     until,
     whole,
 )
+from .form_links import forms_of
 from .traces import asked_for
 
 ASSETS = ("article.css", "ticks.js")
@@ -55,15 +56,16 @@ def _head(view: View, article: Article) -> list[str]:
         *review_notices(view.library, article),
         strip(),
         f"<p>{view.say(article.description)}</p>",
-        _jump(article),
+        _jump(view, article),
         block("section", cautions, class_="cautions", id="_cautions") if article.cautions else "",
     ]
 
 
-def _jump(article: Article) -> str:
-    """Where on the page each section begins."""
+def _jump(view: View, article: Article) -> str:
+    """Where on the page each section begins, and the sheet to write on, where there is one."""
     named = [heading(passage) for passage in article.passages if passage.kind == "heading"]
     links = [f'<a href="#{_anchor(words)}">{esc(words)}</a>' for level, words in named if level == 2]
+    links += [f'<a href="{href}">Sheet to write on</a>' for href, _ in forms_of(view, article)]
     if len(links) < 2:
         return ""
     return f'<nav class="jump" {UNSEARCHED} aria-label="On this page">\n{items("ul", links)}\n</nav>'

@@ -28,6 +28,7 @@ from ..markup import (
     whole,
 )
 from .calculator_shown import formula_part, limits_part, origin, plan_part, plot_part, related_part, table_part
+from .form_links import form_link
 
 TITLE = "Calculators"
 _ASSETS = ("calc.css", "calc.js")
@@ -77,6 +78,7 @@ def calculator_page(library: Library, formula: Formula) -> Page:
         strip(),
         f"<p>{view.say(one.summary)}</p>",
         f'<p class="notice">{STANDS}</p>',
+        form_link(view, one),
         _worked(view, formula),
         *plan_part(view, formula),
         limits_part(view, one),
