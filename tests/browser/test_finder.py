@@ -83,7 +83,7 @@ def test_right_alarm_stands_first_and_among_the_first_three(answers) -> None:
 
 
 def test_right_alarm_is_found_for_queries_nobody_worked_with(answers) -> None:
-    """A floor, a little under what was measured on 47 pages (0.912 and 0.961), for words that did not shape the lists."""
+    """A floor, a little under what was measured on 47 pages (0.912, 0.961), for words that did not shape the lists."""
     unseen = of_split(answers, "unseen")
     assert unseen["asked"] == 102
     assert unseen["first"] >= 0.9 and unseen["three"] >= 0.95, unseen
