@@ -366,7 +366,7 @@ PIECES = st.lists(
 
 
 @given(st.one_of(st.binary(max_size=200), PIECES, st.text(max_size=100).map(lambda t: t.encode("utf-8", "replace"))))
-@settings(max_examples=1500, deadline=None)
+@settings(max_examples=500, deadline=None)
 def test_no_bytes_raise(raw: bytes) -> None:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder, "a.yml")

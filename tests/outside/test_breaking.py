@@ -1,6 +1,6 @@
 """Every shipped tree broken in many ways, one at a time: each is found, in its file and line, under its rule.
 
-Each tree meets one break in sixteen, and each kind of break several trees; `EVERY=1` makes all of them in all trees.
+Each tree meets one break in thirty-two, and each kind of break several trees; `EVERY=1` makes all of them in all trees.
 
 The breaks are made in the text, line by line, so that the line of the fault is known without asking the
 package what it found. Where a fault shows at another place than the break (a mark taken away shows at
@@ -54,13 +54,13 @@ def test_every_break_is_found(stem: str, benches: dict[str, Bench], capsys: pyte
     """Each kind of break in one tree."""
     bench = benches[stem]
     made = [broken for maker in MAKERS for broken in maker(bench.script, bench)]
-    missed = [told for broken in share(stem, made, 16) if (told := _missed(bench, broken))]
+    missed = [told for broken in share(stem, made, 32) if (told := _missed(bench, broken))]
     assert not missed, "\n".join(missed)
     kinds = {broken.kind for broken in made}
     assert len(kinds) == len(made), "two breaks have one name"
     assert len(kinds) >= FEWEST_KINDS
     with capsys.disabled():
-        print(f" {stem}: {len(share(stem, made, 16))} of {len(kinds)} breaks made and found", end="")
+        print(f" {stem}: {len(share(stem, made, 32))} of {len(kinds)} breaks made and found", end="")
 
 
 def _missed(bench: Bench, broken: Break) -> str | None:

@@ -256,7 +256,7 @@ DAMAGE = st.lists(st.tuples(st.floats(0, 1), st.integers(0, 30), PIECES), min_si
 SLOW = [HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 
 
-@settings(max_examples=150, deadline=None, derandomize=True, suppress_health_check=SLOW)
+@settings(max_examples=50, deadline=None, derandomize=True, suppress_health_check=SLOW)
 @given(stem=st.sampled_from(TREES), damage=DAMAGE)
 def test_random_damage(benches: dict[str, Bench], stem: str, damage: list[tuple[float, int, str]]) -> None:
     """Pieces cut out of a shipped tree and others put in: findings at most, in every format of report."""

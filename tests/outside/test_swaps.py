@@ -78,7 +78,7 @@ def test_swaps(kind: str, benches: dict[str, Bench]) -> None:
     """The share of swaps that give a new finding is not below what was measured."""
     figures = {}
     for stem in TREES:
-        swaps = share(stem, list({"remedies": remedies, "targets": targets}[kind](benches[stem].script)), 6)
+        swaps = share(stem, list({"remedies": remedies, "targets": targets}[kind](benches[stem].script)), 24)
         figures[stem] = (len(swaps), _missed(benches[stem], swaps))
     assert _told(kind, figures) >= LEAST[kind]
     poor = {stem: missed for stem, (count, missed) in figures.items() if len(missed) > (1 - LEAST_IN_A_TREE) * count}
