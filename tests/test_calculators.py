@@ -202,6 +202,7 @@ NOTHING_SHOWS = "No sign of the four errors"
     [
         ({}, [NOTHING_SHOWS, "does not prove"]),
         ({"helped_low": 66, "helped_peak": 104}, ["empties too late"]),
+        ({"helped_low": 66}, ["empties too late", "call the specialist now"]),
         ({"helped_low": 60, "helped_peak": 100}, ["too early or too late"]),
         ({"helped_low": 59, "helped_peak": 96}, ["does not fall by more than a reading may err"]),
         ({"helped_low": 55}, ["less than the mean of 25 patients"]),
