@@ -20,7 +20,7 @@ from ..teaching.passages import inline
 from .paper import PREAMBLE, SAID
 from .sheet import Imprint, code, margins, numbers_to_call, site_base
 
-_LINK = re.compile(r'</?a\b[^>]*>|\s*<span class="quiet">[^<]*</span>')
+_LINK = re.compile(r'</?a\b[^>]*>|(?<!\s)\s*<span class="quiet">[^<]*</span>')
 
 HOURS = 12
 MOST_LOOKS = 24
