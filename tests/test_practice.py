@@ -552,11 +552,11 @@ def test_how_a_case_went(nodes: tuple[str, ...], expected: str) -> None:
 def test_a_call_costs_nothing_whenever_it_comes() -> None:
     tree = TREES["gas-leak-suspected"]
     play = Play(tree, next(case for case in tree.data["cases"] if case["id"] == "loose-at-console"))
-    state = played(play, "look-at-patient", "call-first", "call-doctor")
+    state = played(play, "look-at-patient", "call-first", "uncover")
     assert [choice.verdict for choice in state.way] == ["as-the-tree", "welcome", "welcome"]
     state = play.on(state)
     assert (state.verdict, state.went, play.debrief(state)["wrong"]) == ("solved", "good", [])
-    assert state.clock == play.tree_play.clock + sum(tree.nodes[key]["takes"] for key in ("call-first", "call-doctor"))
+    assert state.clock == play.tree_play.clock + sum(tree.nodes[key]["takes"] for key in ("call-first", "uncover"))
     # One that lies ahead is not made twice.
     ahead = Play(tree, next(case for case in tree.data["cases"] if case["id"] == "passing"))
     state = played(ahead, "look-at-patient", "call-first")
