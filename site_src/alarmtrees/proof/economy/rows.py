@@ -172,11 +172,17 @@ def _opened(node: Node, tree: Tree, block: Block, remedies: Remedies, coming: in
 def looks_of(tree: Tree, remedies: Remedies, row: Sequence[Block], times: Times) -> Looks:
     """The blocks as looks: what each costs under each cause that comes to the row and has a remedy."""
     opened = remedies_of(reordered(tree, remedies, row, range(len(row))), times)
-    coming = [c for c in remedies.causes.names(remedies.arriving[row[0].head]) if remedies.usual(c)]
+    coming = [c for c in remedies.causes.names(remedies.arriving[row[0].head]) if _comes_by(remedies, c, row[0].head)]
     looks = [_look(opened, block, coming) for block in row]
     shares = shares_of(tree)
     behind = opened.causes.names(opened.reach[row[-1].then])
     return Looks(looks, {cause: shares[cause] for cause in coming}, frozenset(behind))
+
+
+def _comes_by(remedies: Remedies, cause: str, node: str) -> bool:
+    """Whether the usual way to the remedy of a cause goes through a step: an earlier answer may have led aside."""
+    usual = remedies.usual(cause)
+    return usual is not None and any(step.node == node for step in usual.way)
 
 
 def _look(opened: Remedies, block: Block, coming: Sequence[str]) -> Look:
