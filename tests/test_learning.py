@@ -152,18 +152,18 @@ FIRST = {
         "Pause compressions at most 5 seconds: which rhythm?",
     ],
     "catheter-moved": [
-        "Pulse, pressure, breath, awake?",
+        "Pulse, breath, awake?",
         "Lift the cover: what is seen where the catheter enters?",
         "Catheter, skin mark, stitches: what is seen?",
     ],
     "blood-in-gas-line": [
-        "What are pulse and pressure now?",
+        "Pulse and pressure?",
         "Wipe the line, use a light: what is seen inside?",
         "After “Blood or brown spots” or “Something there, cannot tell what”: Stop the pump; put a still one on hold.",
         "Is a clamp with smooth jaws at hand?",
     ],
     "pump-stopped": [
-        "What are pulse and pressure now?",
+        "Pulse and pressure?",
         "What is seen inside the whole gas line?",
         "When did the balloon last move?",
     ],

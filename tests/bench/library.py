@@ -191,7 +191,7 @@ def _opening(onward: str, words: _Words) -> list[str]:
     return [
         _ask(
             "look-at-patient",
-            "What are pulse and pressure now?",
+            "Pulse and pressure?",
             [
                 'say: "As before the alarm", to: look-for-blood',
                 'say: "Weaker or lower", to: call-doctor, marks: [patient-worse]',

@@ -118,7 +118,7 @@ def codes(path: Path, page: int) -> list[str]:
 # The wordiest trees: in type of 8 points they need more than a page, so they are set large on both sides of a sheet.
 TWO_PAGES = {
     *("arm-or-brain-signs", "bleeding-elsewhere", "breathing-worse", "gas-pressure-high", "headache-or-legs-weak"),
-    *("patient-fell", "pressure-too-high", "worse-after-weaning"),
+    *("patient-fell", "pressure-too-high", "worse-after-weaning", "alarm-came-and-went", "two-alarms-at-once"),
 }
 
 

@@ -45,7 +45,7 @@ anytime:
 start: look-at-patient
 nodes:
   look-at-patient:
-    ask: What are pulse and pressure now?
+    ask: Pulse and pressure?
     why: The alarm is about the machine; the danger is in the patient.
     marks: [patient-check]
     takes: 10 s
@@ -101,7 +101,7 @@ nodes:
       - {say: (fill in) What is seen if it did not help, to: call-specialist}
 
   patient-again:
-    ask: What are pulse and pressure now, after the alarm?
+    ask: Pulse and pressure now, after the alarm?
     why: The alarm is over when the patient is well, not when the sound stops.
     marks: [patient-again]
     takes: 15 s
