@@ -25,6 +25,7 @@ from alarmtrees.site.bedside.home import home_page
 from alarmtrees.site.bedside.tree import tree_page
 from alarmtrees.site.build import article_markdown, build_pages, link_words
 from alarmtrees.site.knowledge.job import job_page
+from alarmtrees.site.markup import SAID
 from cases.bundle import write_library
 from small_library import REPOSITORY, shipped_library, spoil
 
@@ -336,3 +337,13 @@ def test_an_article_is_read_at_grade_nine_or_below(key: str) -> None:
         warnings.simplefilter("ignore")  # it loads its lists in a way that is going out of use
         import textstat
     assert textstat.flesch_kincaid_grade(prose(LIBRARY.articles[key])) <= GRADE
+
+
+def test_the_box_of_cautions_says_nothing_that_the_strip_says() -> None:
+    library = shipped_library()
+    for article in library.articles.values():
+        page = article_markdown(library, article)
+        assert 'class="strip"' in page, article.id
+        box = page.partition('id="_cautions"')[2].partition("</section>")[0]
+        assert not any(library.cautions[key].say in box for key in SAID), article.id
+        assert bool(box) == bool(set(article.cautions) - SAID), article.id

@@ -15,9 +15,9 @@ from alarmtrees.proof.order import reading_order
 from alarmtrees.reading.open import open_library
 from alarmtrees.site import binder
 from alarmtrees.site.bedside.forms import MOST_LOOKS, forms_pages
-from alarmtrees.site.bedside.paper import FORMS, PREAMBLE, SAID, Paper
+from alarmtrees.site.bedside.paper import FORMS, PREAMBLE, Paper
 from alarmtrees.site.bedside.sheet import Imprint, css_string, page_address, sheet
-from alarmtrees.site.markup import until_said
+from alarmtrees.site.markup import SAID, until_said
 from small_library import HOSTILE, shipped_library, spoil
 
 LIBRARY = shipped_library()

@@ -26,6 +26,9 @@ FIRST_CALL = "specialist-on-call"
 
 STRIP = "Trained staff only; policy and the maker’s instructions come first."
 
+SAID = frozenset(("patient-first", "trained-staff-only", "policy-first"))
+"""The cautions that the strip on every page and sheet says in words of its own."""
+
 UNSEARCHED = 'data-search-exclude="yes"'
 """Keeps an element out of the search's index: what stands on every page finds nothing."""
 

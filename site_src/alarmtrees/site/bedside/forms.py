@@ -15,9 +15,9 @@ from ...model import Article, Calculator, Library
 from ...model.addresses import forms_path
 from ...reading.articles import ITEM, heading
 from ..knowledge.form_links import ROUND, has_form, planned
-from ..markup import STRIP, Page, View, block, esc, first_call, until_said, whole
+from ..markup import SAID, STRIP, Page, View, block, esc, first_call, until_said, whole
 from ..teaching.passages import inline
-from .paper import PREAMBLE, SAID
+from .paper import PREAMBLE
 from .sheet import Imprint, code, margins, numbers_to_call, site_base
 
 _LINK = re.compile(r'</?a\b[^>]*>|(?<!\s)\s*<span class="quiet">[^<]*</span>')

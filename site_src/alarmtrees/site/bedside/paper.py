@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from ...model import Library, Node, Role, Tree
 from ...model.wording import fill
+from ..markup import SAID
 from .layout import text_width, wrapped
 
 _MM = 72 / 25.4
@@ -49,9 +50,6 @@ PREAMBLE = "Teaching and reference, not a medical device: it diagnoses nothing a
 """Stands behind the cautions of each sheet; with the strip it says what the cautions `SAID` say."""
 
 PRIORITY = "Our priority may differ from the console’s."
-
-# What every sheet says at its head in words of its own.
-SAID = frozenset(("patient-first", "trained-staff-only", "policy-first"))
 
 _WIDTH = 196 * _MM
 _HEIGHT = 281 * _MM

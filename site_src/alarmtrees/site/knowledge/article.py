@@ -10,6 +10,7 @@ from ...model import Article, Library
 from ...model.addresses import LEARN, SETTINGS, SOURCES
 from ...reading.articles import ITEM, cited, comments, heading, settings_in, traces_in
 from ..markup import (
+    SAID,
     UNSEARCHED,
     View,
     alarm_link,
@@ -49,7 +50,8 @@ def article_markdown(library: Library, article: Article) -> str:
 
 
 def _head(view: View, article: Article) -> list[str]:
-    cautions = ["<h2>Cautions</h2>", items("ul", map(view.caution, article.cautions), found=False)]
+    own = [key for key in article.cautions if key not in SAID]
+    cautions = ["<h2>Cautions</h2>", items("ul", map(view.caution, own), found=False)]
     return [
         f'<h1 id="_top">{view.say(article.title)}</h1>',
         until(view.library, article),
@@ -57,7 +59,7 @@ def _head(view: View, article: Article) -> list[str]:
         strip(),
         f"<p>{view.say(article.description)}</p>",
         _jump(view, article),
-        block("section", cautions, class_="cautions", id="_cautions") if article.cautions else "",
+        block("section", cautions, class_="cautions", id="_cautions") if own else "",
     ]
 
 
