@@ -18,7 +18,7 @@ from ..proof.simulate import DONE, OPEN, Causes, single, state_of
 from .draw import Draw, seed_of
 
 TWISTS = 2
-"""How many cases beside the main one a cause has; one more where something would not be shown at all."""
+"""How many cases beside the main one a cause has; one or two more where something would not be shown at all."""
 
 CALLS = frozenset({"call", "doctor-called", "team-called", "leader-told"})
 """The marks that say who was told, and nothing more."""
@@ -320,7 +320,7 @@ class _Maker:
         where something would be left out.
         """
         spread = _Spread({cause: self._options(cause, way) for cause, way in main.items()})
-        for most in (TWISTS, TWISTS + 1):
+        for most in (TWISTS, TWISTS + 1, TWISTS + 2):
             spread.give_out(most)
         for _ in range(TWISTS):
             spread.fill_up(TWISTS)
