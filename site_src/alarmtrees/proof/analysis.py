@@ -54,16 +54,28 @@ class Analysis:
 
     def runs(self, tree: Tree) -> list[Simulation]:
         """What the causes of a tree meet: from its start, and from each step at which other trees enter it."""
-        starts = dict.fromkeys([tree.start, *(entry for entry, _ in self.gates(tree))])
-        return [self.causes(tree).run(start) for start in starts]
+        return [self.causes(tree).run(start) for start in self.starts(tree)]
+
+    def starts(self, tree: Tree) -> list[str]:
+        """Where the causes of a tree are met from: its start, and each step at which other trees enter it."""
+        return list(dict.fromkeys([tree.start, *(entry for entry, _ in self.gates(tree))]))
+
+    def pairs(self, tree: Tree) -> Pairs:
+        """The pairs of causes of a tree, ready to be led through it."""
+        if tree.id not in self._pairs:
+            self._pairs[tree.id] = Pairs(tree, self.causes(tree))
+        return self._pairs[tree.id]
+
+    @cached_property
+    def _pairs(self) -> dict[str, Pairs]:
+        return {}
 
     def left_behind(self, gate: Key) -> list[Pair]:
         """The pairs of causes of which one may be left where a tree hands over to another, in the order of the file."""
         tree = self.flow.trees[gate[0]]
         if tree.id not in self._left:
-            pairs = Pairs(tree, self.causes(tree))
-            found: dict[str, int] = {}
-            for start in dict.fromkeys([tree.start, *(entry for entry, _ in self.gates(tree))]):
+            pairs, found = self.pairs(tree), dict[str, int]()
+            for start in self.starts(tree):
                 for node, mask in pairs.left_at_end(start, "go").items():
                     found[node] = found.get(node, 0) | mask
             self._left[tree.id] = {node: pairs.names(mask) for node, mask in found.items()}

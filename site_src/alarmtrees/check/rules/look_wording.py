@@ -45,14 +45,14 @@ def check(view: View, tree: Tree) -> Iterator[Flaw]:
     """Hold the questions with the mark of a look, and their answers, to its words."""
     marks = view.library.marks
     for node in tree.nodes.values():
-        looks = {name: marks[name].look for name in node.marks if name in marks and marks[name].look}
+        looks = {name: look for name in node.marks if name in marks and (look := marks[name].look)}
         if node.kind == "ask" and looks:
             yield from _asked(node, looks)
 
 
-def _asked(node: Node, looks: dict[str, Look | None]) -> Iterator[Flaw]:
+def _asked(node: Node, looks: dict[str, Look]) -> Iterator[Flaw]:
     """One question that asks for one look, or for several at once."""
-    told = [look for look in looks.values() if look]
+    told = list(looks.values())
     named = " and ".join(f"`{name}`" for name in sorted(looks))
     asks = [text for look in told for text in look.asks]
     if node.text not in asks:

@@ -40,7 +40,7 @@ from collections.abc import Callable, Iterator
 from ...model import Tree
 from ...model.finding import Step
 from ...proof.graph import Key, way_to
-from ...proof.pairs import Pair, Pairs
+from ...proof.pairs import Pair
 from .base import Flaw, View, tree_rule
 
 
@@ -50,10 +50,9 @@ def check(view: View, tree: Tree) -> Iterator[Flaw]:
     yield from _entered(view, tree)
     if len(tree.causes) < 2:
         return
-    causes = view.causes(tree)
-    pairs = Pairs(tree, causes)
+    causes, pairs = view.causes(tree), view.pairs(tree)
     told: dict[str, int] = {}
-    for start in dict.fromkeys([tree.start, *(entry for entry, _ in view.gates(tree))]):
+    for start in view.starts(tree):
         for end, mask in pairs.left_at_end(start).items():
             # What one cause shows by itself is told as a wrong remedy.
             alone = set(causes.names(causes.run(start).unfixed_end.get(end, 0)))
