@@ -99,7 +99,7 @@ def _page(view: View, about: Article | Calculator, found_at: str, imprint: Impri
         description="One page of A4, to print and to write on.",
         body=whole(body),
         boost=0,
-        assets=("form.css", "learn.js"),
+        assets=("learn.css", "form.css", "learn.js"),
     )
 
 
