@@ -64,7 +64,7 @@ class Layout:
     ways: tuple[Way, ...]
 
 
-# The same lines are measured for each form of a sheet, and again for the picture.
+# The same words are measured for each form of a sheet, and again for the picture.
 @lru_cache(maxsize=1 << 16)
 def text_width(text: str, size: float) -> float:
     """How wide a text is at most, in the unit of `size`. Bold text is wider by a tenth.
@@ -81,14 +81,17 @@ def wrapped(words: Sequence[str], size: float, room: float) -> list[str]:
     >>> wrapped(["a", "b", "cccccc"], 10, 20)
     ['a b', 'cccccc']
     """
-    lines: list[str] = []
+    lines: list[list[str]] = []
+    blank, used = text_width(" ", size), 0.0
     for word in words:
-        longer = f"{lines[-1]} {word}" if lines else word
-        if lines and text_width(longer, size) <= room:
-            lines[-1] = longer
+        wide = text_width(word, size)  # a line is as wide as its words and blanks together
+        if lines and used + blank + wide <= room:
+            lines[-1].append(word)
+            used += blank + wide
         else:
-            lines.append(word)
-    return lines
+            lines.append([word])
+            used = wide
+    return [" ".join(line) for line in lines]
 
 
 @lru_cache(maxsize=1024)
