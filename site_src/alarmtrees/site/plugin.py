@@ -75,6 +75,9 @@ _NOT_NEEDED = (
 )
 
 _OWN_SCRIPT = re.compile(r"assets/[^/]+\.js")
+_JOINED = {"assets/walk.js": ("assets/walk-kept.js", "assets/walk.js")}
+"""Scripts that reach a page as one file, in this order: on a slow network each file asked for costs seconds."""
+
 KEPT = ".cache/pages"
 """Where a build keeps its pages for the next one, below the library's folder; git ignores it."""
 
@@ -195,6 +198,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             files.remove(file)
         for file in (one for one in files.javascript_files() if _OWN_SCRIPT.fullmatch(one.src_uri)):
             file.content_string = without_notes(file.content_string)
+        _join(files)
         assert self.library is not None
         if not HAS_GRAPHVIZ:
             log.warning("pygraphviz is missing: trees are shown as lists and not drawn; pip install pygraphviz")
@@ -454,6 +458,16 @@ def _found(config: MkDocsConfig) -> list[dict[str, Any]]:
     search = config.plugins.get("material/search")
     index = getattr(search, "search_index", None)
     return [] if index is None else index.entries
+
+
+def _join(files: Files) -> None:
+    """Put scripts that a page wants together into one file of the site."""
+    for name, parts in _JOINED.items():
+        given = [files.src_uris[part] for part in parts]
+        files.src_uris[name].content_string = "".join(file.content_string for file in given)
+        for file in given:
+            if file.src_uri != name:
+                files.remove(file)
 
 
 def searched(html: str) -> str:

@@ -4,16 +4,12 @@
   "use strict";
   const host = document.querySelector("[data-walk]");
   if (!host) return;
-  const { all, button, copied, dayOf, el, emit, folded, inAddress, isTime, session, single } = window.alarmtrees;
-  const { timeOf } = window.alarmtrees;
+  const { all, button, el, emit, folded, inAddress, keepingOf, notesOf, single } = window.alarmtrees;
 
   const tree = host.dataset.walk;
   const root = document.documentElement;
   const title = document.getElementById("_top").textContent.trim();
   const ownTitle = document.title;
-  const LOG = "walk-log";
-  const LAST = "walk-last";
-  const CARRY = "walk-carry";
 
   // The list of steps, read once. Its hooks move to the step shown, so that each stands on the page once.
 
@@ -51,38 +47,19 @@
   // Where the reader is
 
   let state = null;
-  let log = [];
+  const { isSound, asked, foundAgain, isCarried, keep, carry } = keepingOf(tree, steps);
+  const { begin, note, record } = notesOf(title);
 
   const entered = (node, way, by) => ({ walk: tree, node, way, by, at: Date.now() });
-  const isSound = (kept) =>
-    kept?.walk === tree &&
-    steps.has(kept.node) &&
-    isTime(kept.at) &&
-    Array.isArray(kept.way) &&
-    kept.way.every((one) => steps.has(one?.id) && typeof one.say === "string" && isTime(one.at));
-  const noted = (kept) =>
-    (Array.isArray(kept) ? kept : []).filter((one) => isTime(one?.at) && typeof one.text === "string");
-  const asked = () => (steps.has(inAddress()) ? inAddress() : "");
-
-  function note(text, at, going) {
-    const last = log[log.length - 1];
-    if (going && last?.going) log.pop();
-    log.push({ at: at || Date.now(), text, going: going || undefined });
-    session.set(LOG, log);
-  }
 
   function noteEnd() {
     if (steps.get(state.node).dataset.end) note(`End: ${words(state.node)}`);
   }
 
-  function keep() {
-    session.set(LAST, state);
-  }
-
   function push(node, way, by) {
     state = entered(node, way, by);
     history.pushState(state, "", `#${encodeURIComponent(node)}`);
-    keep();
+    keep(state);
     noteEnd();
     show(true);
   }
@@ -130,7 +107,7 @@
       history.replaceState(state, "");
       return;
     }
-    keep();
+    keep(state);
     show(true);
     went(state.way);
   }
@@ -176,7 +153,7 @@
     heading.setAttribute("aria-describedby", `_progress${lines ? " _lines" : ""}`);
     step.querySelectorAll("a[data-to]").forEach((link) => link.replaceWith(pressable(link)));
     step.querySelectorAll("a[data-tree]").forEach((link) => {
-      link.addEventListener("click", () => session.set(CARRY, { to: link.dataset.tree, at: Date.now() }));
+      link.addEventListener("click", () => carry(link.dataset.tree));
     });
     step.classList.add("step--shown");
     return step;
@@ -240,7 +217,7 @@
     drawWay();
     drawDock();
     parts.end.replaceChildren();
-    if (step.dataset.end && step.dataset.end !== "go") parts.end.append(record());
+    if (step.dataset.end && step.dataset.end !== "go") parts.end.append(record(() => push(start, [], "jump")));
     emit("walk:step", { step });
     drawPicture();
     document.title = `${folded(words(state.node))} – ${ownTitle}`;
@@ -258,36 +235,6 @@
     root.toggleAttribute("data-tight", tight);
     root.style.setProperty("--dock", `${tight ? 0 : parts.dock.offsetHeight}px`);
     root.style.setProperty("--top", `${tight || !top ? 0 : top.offsetHeight}px`);
-  }
-
-  // At an end: what was done, for the notes
-
-  function told() {
-    const rest = [];
-    emit("walk:sum", { lines: rest });
-    const lines = log.map((one) => `${timeOf(one.at)}  ${one.text}`);
-    return [`${title}, ${dayOf(Date.now())}`, ...lines, ...rest].join("\n");
-  }
-
-  function record() {
-    const about = { class: "record__text", tabindex: "0", role: "region", "aria-label": "What was done" };
-    const text = el("pre", about, told());
-    const done = el("span", { class: "quiet", role: "status" });
-    const copy = button("plain", "Copy", async () => {
-      text.textContent = told();
-      const isDone = await copied(text.textContent, () => text);
-      done.textContent = isDone ? "Copied." : "Marked above: copy it by hand.";
-    });
-    const clear = button("plain", "Next patient: clear all", () => {
-      log = [];
-      emit("walk:clear");
-      note(`Opened: ${title}`);
-      push(start, [], "jump");
-    });
-    const presses = el("p", "record__presses", copy, " ", clear, " ", done);
-    const frame = el("section", "record", el("h3", "", "For the notes"), text, presses);
-    frame.refresh = () => { text.textContent = told(); };
-    return frame;
   }
 
   // The screen stays on while somebody walks.
@@ -340,33 +287,22 @@
     host.replaceChildren(parts.step, parts.end, parts.way);
   }
 
-  /** Where this page was left: by the browser's history, else what was kept, where a reload or a way back led here. */
-  function foundAgain() {
-    const here = history.state;
-    const how = performance.getEntriesByType("navigation")[0]?.type;
-    const kept = how === "reload" || how === "back_forward" ? session.get(LAST) : null;
-    const found = [here, kept].find(isSound);
-    if (!found || (asked() && found.node !== asked())) return null;
-    return found === here ? found : { ...found, by: "jump" };
-  }
-
   /** Opened anew, come to from another tree's page, or found again after a reload. */
   function open() {
     const found = foundAgain();
-    const isCarried = !found && session.get(CARRY)?.to === tree;
-    session.set(CARRY, null);
-    log = found || isCarried ? noted(session.get(LOG)) : [];
+    const carried = isCarried() && !found;
+    begin(found || carried);
     state = found || entered(asked() || start, [], "open");
-    if (isCarried) state.carried = true;
-    if (!found) note((isCarried ? "Went on to: " : "Opened: ") + title);
+    if (carried) state.carried = true;
+    if (!found) note((carried ? "Went on to: " : "Opened: ") + title);
     history.replaceState(state, "");
-    keep();
+    keep(state);
     document.addEventListener("walk:log", (event) => {
       note(event.detail.text);
       parts.end.firstChild?.refresh();
     });
     if (!found) noteEnd();
-    emit("walk:open", { resumed: Boolean(found), carried: isCarried });
+    emit("walk:open", { resumed: Boolean(found), carried });
     show(false);
   }
 
