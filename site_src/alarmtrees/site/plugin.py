@@ -75,7 +75,11 @@ _NOT_NEEDED = (
 )
 
 _OWN_SCRIPT = re.compile(r"assets/[^/]+\.js")
-_JOINED = {"assets/walk.js": ("assets/walk-kept.js", "assets/walk.js")}
+_JOINED = {
+    "assets/walk.js": tuple(
+        f"assets/{name}.js" for name in ("walk-kept", "walk-holds", "walk-looks", "walk-bar", "walk")
+    )
+}
 """Scripts that reach a page as one file, in this order: on a slow network each file asked for costs seconds."""
 
 KEPT = ".cache/pages"

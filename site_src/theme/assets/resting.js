@@ -294,4 +294,6 @@
   document.addEventListener("walk:went", went);
   document.addEventListener("walk:sum", summary);
   document.addEventListener("walk:clear", () => set(atFirst()));
+  // What is known of a rest, for a question that asks for it.
+  document.addEventListener("walk:rest", ({ detail }) => Object.assign(detail, { isExact: rests() && exact(), isPast: past(), at: clock.at }));
 })();
