@@ -12,6 +12,7 @@ import os
 import shutil
 import sys
 import tempfile
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
@@ -63,6 +64,7 @@ MEASURED = """([tree, start, steps]) => {
             over: Math.round(low - bottom),
             more: [...document.querySelectorAll("[data-more]")].some(seen),
             dial: dial ? dial.textContent.replace(/\\s+/g, " ") : "",
+            size: parseFloat(getComputedStyle(parts[0]).fontSize),
             shown: document.querySelector("[data-node]").dataset.node === node
                 || Boolean(document.querySelector(`[data-node="${node}"]`)),
         };
@@ -110,10 +112,12 @@ def main(site: Path, listed: bool) -> None:
             page.add_init_script(RESTING)
             sight: dict[str, dict[tuple[str, str], bool]] = {"ask": {}, "do": {}, "end": {}}
             number, own, more = {}, {}, {}
+            sizes: Counter[float] = Counter()
             for tree in library.in_use.values():
                 address = (site.resolve() / "alarms" / tree.id / "index.html").as_uri()
                 for node, told in measured(page, address, tree, tree.nodes).items():
                     here = tree.nodes[node]
+                    sizes[told["size"]] += 1
                     sight[here.kind][tree.id, node] = not told["out"]
                     if told["out"]:
                         more[tree.id, node] = told["more"]
@@ -128,6 +132,7 @@ def main(site: Path, listed: bool) -> None:
             for kind, name in (("ask", "questions"), ("do", "steps to do"), ("end", "ends")):
                 print(f"    {_share(name, sight[kind])}")
             print(f"    {_share('longer, and it is seen that more follows:', more)}")
+            print("    type in pixels:", ", ".join(f"{size:g}: {count}" for size, count in sorted(sizes.items())))
             print(f"    {_share('right number in the bar', number)}; {_share('of steps that call', own)}")
 
 

@@ -61,7 +61,7 @@
     /** By how much what is pressed, or a line to do, lies below the bar, seen from the top of the page. */
     function hides(step, scrolled = window.scrollY) {
       const low = all("h2, .lines li, .answers [data-to], .answers [data-tree]", step).filter((one) => one.offsetParent).pop();
-      return low && low.getBoundingClientRect().bottom + scrolled > row.getBoundingClientRect().top + 1;
+      return low && low.getBoundingClientRect().bottom + scrolled > row.getBoundingClientRect().top;
     }
 
     /** Says so where something to press, or a line to do, lies below the bar. */

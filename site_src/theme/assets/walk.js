@@ -12,7 +12,9 @@
   const root = document.documentElement;
   const title = document.getElementById("_top").textContent.trim();
   const ownTitle = document.title;
-  const SIZES = 4;
+  // Of what a step says: see `data-said` in walk.css.
+  const SIZES = ["0", "1", "2", "3"];
+  const LONG = "1";
 
   // The list of steps, read once. Its hooks move to the step shown, so that each stands on the page once.
 
@@ -391,10 +393,11 @@
     root.toggleAttribute("data-tight", tight);
     root.style.setProperty("--dock", `${tight ? 0 : bar.dock.offsetHeight}px`);
     root.style.setProperty("--top", `${tight || !top ? 0 : top.offsetHeight}px`);
-    for (let size = 0; size < SIZES; size++) {
-      root.dataset.said = String(size);
-      if (tight || !bar.hides(parts.step)) break;
-    }
+    // Where none of the sizes brings all onto the screen, the second is easier to read while it is scrolled.
+    SIZES.concat(LONG).find((size) => {
+      root.dataset.said = size;
+      return tight || !bar.hides(parts.step);
+    });
     bar.follows(parts.step);
   }
 
