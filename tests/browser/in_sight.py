@@ -103,7 +103,7 @@ def main(site: Path, listed: bool) -> None:
     if not fonts.installed():
         sys.exit("the fonts of the tests are missing: run `npm ci` in tests/")
     with sync_playwright() as playwright, tempfile.TemporaryDirectory() as folder:
-        for font in fonts.FAMILIES:
+        for font in fonts.FAMILIES:  # narrow, common, wide
             environment = {**os.environ, "FONTCONFIG_FILE": str(fonts.configured(Path(folder), font))}
             browser = playwright.chromium.launch(
                 executable_path=shutil.which("chromium"), args=["--no-sandbox"], env=environment

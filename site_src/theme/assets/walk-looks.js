@@ -52,6 +52,7 @@
       step.className = "look";
       step.setAttribute("aria-labelledby", heading.id);
       step.querySelector(".answers").classList.add("segments");
+      all(".answers li", step).forEach((item) => item.style.setProperty("--letters", String(folded(item.textContent).length)));
       return step;
     }
 

@@ -355,7 +355,7 @@
     const isFirst = state.node === start && !state.way.length;
     root.toggleAttribute("data-first", isFirst);
     root.toggleAttribute("data-opened", !state.way.length);
-    parts.progress.textContent = row().length ? `First look, ${progress()}` : progress();
+    parts.progress.textContent = progress();
     parts.back.hidden = !state.way.length && !state.carried;
     drawPassed();
     drawWay();
