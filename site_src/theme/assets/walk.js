@@ -182,11 +182,10 @@
     }
   }
 
-  /** Back from a call for a patient who is worse, to the step that was left: its remedy may be what helps. */
-  function goOnAfterCall() {
-    const left = state.way[state.way.length - 1];
-    note(`Called. Goes on at: ${words(left.id)}`);
-    push(left.id, state.way.slice(0, -1), "jump", { alone: looks.all.includes(left.id) || undefined });
+  /** Back from a call for a patient who is worse, to the step that was left or behind it: its remedy may be what helps. */
+  function goOnAfterCall(to) {
+    note(`Called. Goes on at: ${words(to)}`);
+    push(to, state.way.slice(0, -1), "jump", { alone: looks.all.includes(to) || undefined });
   }
 
   /** The browser's own back and forward, and links to a step on the page. */
@@ -271,13 +270,25 @@
     const step = together.length ? looks.drawn(together, drawn) : drawnAlone();
     parts.step.replaceChildren(step);
     if (together.length) drawGiven();
-    if (state.way.length && state.way[state.way.length - 1].worse && step.dataset.end) {
-      const left = state.way[state.way.length - 1].id;
-      const on = button("answer", `Called, and somebody is free: go on at “${words(left)}”`, single(goOnAfterCall));
-      on.dataset.to = left;
-      (step.querySelector(".answers") || step.appendChild(el("ul", "answers"))).append(el("li", "", on));
-    }
+    if (step.dataset.end) waysBack(step);
     return step;
+  }
+
+  /** For whoever is free once the call is made. A step that must not be done twice asks whether it was done. */
+  function waysBack(step) {
+    const last = state.way[state.way.length - 1];
+    const left = last?.worse ? steps.get(last.id) : null;
+    if (!left?.dataset.return) return;
+    const isOnce = left.dataset.return === "once";
+    const behind = left.querySelector("[data-to]").dataset.to;
+    const answers = step.querySelector(".answers") || step.appendChild(el("ul", "answers"));
+    [[isOnce ? "Called. It was not done yet, somebody is free: " : "Called, and somebody is free: ", last.id],
+      ...(isOnce ? [["Called. It was done, somebody is free: ", behind]] : [])].forEach(([when, to]) => {
+      const press = button("answer", "", single(() => goOnAfterCall(to)));
+      press.append(el("span", "", when, el("b", "", `go on at “${words(to)}”`)));
+      press.dataset.to = to;
+      answers.append(el("li", "", press));
+    });
   }
 
   function drawGiven() {

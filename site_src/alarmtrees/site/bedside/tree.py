@@ -11,6 +11,7 @@ from ...proof.ahead import steps_ahead
 from ...proof.looks import first_looks, holds, told_by_clock
 from ...proof.order import reading_order
 from ...proof.resting import setting_seconds
+from ...proof.returning import Return, returns
 from ..knowledge.glossary import link_words
 from ..knowledge.traces import traces_of
 from ..markup import (
@@ -86,7 +87,8 @@ def _since(tree: Tree) -> str:
 def _in_full(view: View, tree: Tree, imprint: Imprint, said: Sequence[str]) -> list[str]:
     order = reading_order(tree)
     numbers = {node_id: number for number, node_id in enumerate(order, start=1)}
-    steps = _Steps(view, tree, numbers, steps_ahead(tree), first_looks(tree, view.library.marks))
+    back = returns(tree, view.library.trees, view.library.safety.values())
+    steps = _Steps(view, tree, numbers, steps_ahead(tree), first_looks(tree, view.library.marks), back)
     first, *others = (steps.section(tree.nodes[node_id]) for node_id in order)
     read = [
         first,
@@ -198,7 +200,8 @@ def _part(name: str, title: str, body: str) -> str:
 class _Steps:
     """Writes the steps of one tree; `numbers` says which step has which number, `ahead` how many usually follow.
 
-    `looks`: the steps that stand together on the first screen.
+    `looks`: the steps that stand together on the first screen. `back`: how a reader comes back to a step who left it
+    to call for a patient who is worse.
     """
 
     view: View
@@ -206,6 +209,7 @@ class _Steps:
     numbers: Mapping[str, int]
     ahead: Mapping[str, int]
     looks: Sequence[str]
+    back: Mapping[str, Return]
 
     def section(self, node: Node) -> str:
         """One step, with all that is needed by a reader who lands right on it."""
@@ -215,6 +219,7 @@ class _Steps:
         hooks = {"data-node": esc(node.id), "data-end": node.end, "data-pump": node.pump}
         ahead = self.ahead.get(node.id)
         hooks["data-ahead"] = None if ahead is None else str(ahead)
+        hooks["data-return"] = self.back.get(node.id)
         hooks["data-look"] = "yes" if node.id in self.looks else None
         hooks["data-acts"] = "yes" if node.kind == "do" and (node.pump or not node.marks or node.marks - _CALLS) else None
         given = {name: value for name, value in hooks.items() if value is not None}
