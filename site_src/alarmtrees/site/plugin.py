@@ -75,7 +75,10 @@ _NOT_NEEDED = (
 )
 
 _OWN_SCRIPT = re.compile(r"assets/[^/]+\.js")
-_JOINED = {"assets/walk.js": ("assets/walk-kept.js", "assets/walk.js")}
+_JOINED = {
+    "assets/page.js": ("assets/page.js", "assets/clock.js", "assets/shift.js"),
+    "assets/walk.js": ("assets/walk-kept.js", "assets/walk.js"),
+}
 """Scripts that reach a page as one file, in this order: on a slow network each file asked for costs seconds."""
 
 KEPT = ".cache/pages"

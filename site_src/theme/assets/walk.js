@@ -4,7 +4,7 @@
   "use strict";
   const host = document.querySelector("[data-walk]");
   if (!host) return;
-  const { all, button, el, emit, folded, inAddress, keepingOf, notesOf, single } = window.alarmtrees;
+  const { all, button, el, emit, folded, inAddress, keepingOf, single } = window.alarmtrees;
 
   const tree = host.dataset.walk;
   const root = document.documentElement;
@@ -47,10 +47,8 @@
   // Where the reader is
 
   let state = null;
-  const { isSound, asked, foundAgain, isCarried, keep, carry } = keepingOf(tree, steps);
-  const { begin, note, record } = notesOf(title);
-
-  const entered = (node, way, by) => ({ walk: tree, node, way, by, at: Date.now() });
+  const keeping = keepingOf(tree, title, steps, words, (node, way) => push(node, way, "jump"));
+  const { isSound, asked, foundAgain, isCarried, entered, keep, carry, note, below } = keeping;
 
   function noteEnd() {
     if (steps.get(state.node).dataset.end) note(`End: ${words(state.node)}`);
@@ -216,8 +214,7 @@
     step.append(parts.dock);
     drawWay();
     drawDock();
-    parts.end.replaceChildren();
-    if (step.dataset.end && step.dataset.end !== "go") parts.end.append(record(() => push(start, [], "jump")));
+    parts.end.replaceChildren(below());
     emit("walk:step", { step });
     drawPicture();
     document.title = `${folded(words(state.node))} – ${ownTitle}`;
@@ -290,17 +287,12 @@
   /** Opened anew, come to from another tree's page, or found again after a reload. */
   function open() {
     const found = foundAgain();
-    const carried = isCarried() && !found;
-    begin(found || carried);
+    const carried = isCarried(found);
     state = found || entered(asked() || start, [], "open");
     if (carried) state.carried = true;
     if (!found) note((carried ? "Went on to: " : "Opened: ") + title);
     history.replaceState(state, "");
     keep(state);
-    document.addEventListener("walk:log", (event) => {
-      note(event.detail.text);
-      parts.end.firstChild?.refresh();
-    });
     if (!found) noteEnd();
     emit("walk:open", { resumed: Boolean(found), carried });
     show(false);
