@@ -75,6 +75,8 @@
   function answered(event) {
     const said = event.detail;
     load();
+    // Who goes on from a page of a still balloon has seen it so.
+    if (rests() && clock.isNew) set({ ...clock, isNew: undefined });
     if (said.pump === "moves") {
       if (rests()) moved(said.at, said.step);
     } else if (said.rest) {

@@ -50,7 +50,8 @@
     const state = { version: VERSION, clock: soundClock(clock), walks: soundWalks(walks), clearedAt: 0 };
     if (isRecent(clearedAt)) state.clearedAt = clearedAt;
     if (isRecent(cleared?.at, UNDO)) {
-      state.cleared = { at: cleared.at, clock: soundClock(cleared.clock), walks: soundWalks(cleared.walks) };
+      const { at, turn } = cleared;
+      state.cleared = { at, turn, clock: soundClock(cleared.clock), walks: soundWalks(cleared.walks) };
     }
     return state;
   }
@@ -64,7 +65,9 @@
   function current() {
     const kept = sound(local.get(KEY));
     if (unkept && kept) {
-      const walks = soundWalks({ ...unkept.walks, ...kept.walks });
+      const isNewer = ([id, { at }]) => at >= (has(kept.walks, id) ? kept.walks[id].at : kept.clearedAt);
+      const newer = Object.entries(unkept.walks).filter(isNewer);
+      const walks = soundWalks({ ...kept.walks, ...Object.fromEntries(newer) });
       return { ...unkept, walks, clock: clocks.joined(unkept.clock, kept.clock) };
     }
     known = unkept || kept || known || empty();
@@ -94,7 +97,7 @@
     update(({ clock, walks }) => ({
       clock: { kind: "", isNew: true, turn: (clock.turn || 0) + 1 },
       ...(withWalks ? { walks: {}, clearedAt: Date.now() } : {}),
-      cleared: { at: Date.now(), clock, walks: withWalks ? walks : {} },
+      cleared: { at: Date.now(), turn: (clock.turn || 0) + 1, clock, walks: withWalks ? walks : {} },
     }));
   }
 
@@ -145,7 +148,7 @@
   const header = document.querySelector(".top");
   const row = header?.querySelector(".top__row");
   let parts = null;
-  let passed = 0;
+  let passed = null;
   let timer = 0;
 
   function say(text) {
@@ -186,21 +189,23 @@
   }
 
   /** An alarm's page has the clock itself, with more to say to it. */
-  const isShown = (clock) => !host && clocks.rests(clock);
+  const isShown = (clock) => !host && clocks.rests(clock) && !clock.isNew;
 
   function drawClock(clock) {
-    const { time, late, words } = clocks.reading(clock, clock.limit ?? null, clock.say || "");
+    const { time, unsaid, late, words } = clocks.reading(clock, clock.limit ?? null, clock.say || "");
     const isSeen = isShown(clock);
-    put(parts.clock, isSeen ? `Balloon resting ${time}. ` : "");
+    put(parts.clock, isSeen ? `Balloon resting${unsaid ? `: ${time.toLowerCase()}` : ` ${time}`}. ` : "");
     put(parts.warning, isSeen ? words : "");
     parts.warning.hidden = !isSeen || !words;
-    const isNew = isSeen && late && !clock.warned;
-    put(parts.alert, isNew ? words : "");
-    if (isNew) update((state) => ({ clock: { ...state.clock, warned: true } }));
+    if (!isSeen || !late) put(parts.alert, "");
+    else if (!clock.warned) {
+      put(parts.alert, words);
+      update((state) => ({ clock: { ...state.clock, warned: true } }));
+    }
     return isSeen;
   }
 
-  const isUndoable = ({ cleared }) => Boolean(cleared) && cleared.at > passed;
+  const isUndoable = ({ cleared }) => Boolean(cleared) && cleared.turn !== passed;
 
   function draw() {
     clearTimeout(timer);
@@ -221,7 +226,7 @@
 
   /** Who goes on has seen what could be undone; the notes still offer it. */
   function pass() {
-    passed = Date.now();
+    passed = current().cleared?.turn;
     draw();
   }
 

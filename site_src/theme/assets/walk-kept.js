@@ -108,6 +108,7 @@
     /** Its answers may belong to other questions by now. The notes are words: they stay. */
     function changed(before) {
       takeOn({ id: before, at: Date.now() });
+      history.replaceState(null, "", `#${encodeURIComponent(start)}`);
       note("This page has changed since: begun anew");
       shift.say("This page has changed since it was left. It begins at its first step; notes and clock are kept.");
     }
