@@ -29,17 +29,16 @@ from alarmtrees.site.markup import first_call
 REPOSITORY = Path(__file__).parents[2]
 SIZE = {"width": 360, "height": 640}
 
-# A rest of five minutes that somebody told, as the clock keeps it; asked for again by each page.
-RESTING = """for (const store of ["sessionStorage", "localStorage"]) {
-    const now = Date.now(), clock = {kind: "told", since: now - 300000, at: now};
-    try { window[store].setItem("resting-clock", JSON.stringify(clock)); } catch { /* this page may keep nothing */ }
-}"""
+# Nothing is kept of the page before: each begins as if it were the first of the shift.
+FRESH = "try { localStorage.clear(); sessionStorage.clear(); } catch { /* this page may keep nothing */ }"
 
+# A rest of five minutes that somebody told. Each step is shown as if an answer had led to it.
 MEASURED = """([tree, start, steps]) => {
-    const told = {};
+    const told = {}, at = Date.now();
+    window.alarmtrees.shift.setClock({kind: "told", since: at - 300000, at});
     for (const node of steps) {
-        const way = node === start ? [] : [{id: start, say: "As before", at: Date.now()}];
-        const state = {walk: tree, node, way, by: "jump", at: Date.now()};
+        const way = node === start ? [] : [{id: start, say: "As before", at}];
+        const state = {...history.state, walk: tree, node, way, by: "jump", at, given: {}, alone: undefined};
         history.replaceState(state, "", "#" + node);
         dispatchEvent(new PopStateEvent("popstate", {state}));
         window.scrollTo(0, Math.min(scrollY, 0));
@@ -77,7 +76,7 @@ def measured(page: Page, address: str, tree: Tree, steps: Iterable[str]) -> dict
     """What is out of sight on each of these steps of a tree, and whom the bar names there.
 
     Args:
-        page: 360 x 640, with `RESTING` as its first script.
+        page: 360 x 640, with `FRESH` as its first script.
         address: where the page of the tree lies.
         tree: the tree.
         steps: ids of its steps.
@@ -109,7 +108,7 @@ def main(site: Path, listed: bool) -> None:
                 executable_path=shutil.which("chromium"), args=["--no-sandbox"], env=environment
             )
             page = browser.new_page(viewport=SIZE)  # type: ignore[arg-type]
-            page.add_init_script(RESTING)
+            page.add_init_script(FRESH)
             sight: dict[str, dict[tuple[str, str], bool]] = {"ask": {}, "do": {}, "end": {}}
             number, own, more = {}, {}, {}
             sizes: Counter[float] = Counter()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
@@ -335,8 +336,11 @@ def test_less_than_the_warning_without_minutes_stays_a_question(at_night) -> Non
     page.clock.run_for(30_000)
     press(page, "when")
     press(page, "plug", "Less")
-    assert face(page) == "When did it last move? Still 00:30 or more"
-    assert warning(page) == "Under 15 min at 03:02, may be past it now. Say when it last moved." and not is_late(page)
+    assert face(page) == "When did it last move? Under 15 min at 03:02" and warning(page) == ""
+    page.clock.run_for(60_000)
+    assert face(page) == "When did it last move? May be past 15 min now" and warning(page) == ""
+    page.clock.run_for(810_000)
+    assert is_late(page)
     tell(page, 3)
     assert face(page) == "Balloon resting 03:00" and warning(page) == ""
 
@@ -490,6 +494,13 @@ def test_device_clock_put_back_counts_as_not_known(at_night) -> None:
     assert face(page) == "Balloon resting not known" and is_late(page)
 
 
+# Puts something else into what is kept for the shift: in the place of the clock, or of a part of each walk.
+ALTERED = """([part, text]) => {
+    const kept = JSON.parse(localStorage.getItem("shift /")), value = JSON.parse(text);
+    if (part === "clock") kept.clock = value;
+    else Object.values(kept.walks).forEach((walk) => { walk[part] = value; });
+    localStorage.setItem("shift /", JSON.stringify(kept));
+}"""
 NO_LOG = ["{}", "5", '"s"', '[null, 5, {}, [], {"at": "x", "text": "a"}, {"at": 1e300, "text": "a"}]']
 
 
@@ -497,7 +508,7 @@ NO_LOG = ["{}", "5", '"s"', '[null, 5, {}, [], {"at": "x", "text": "a"}, {"at": 
 def test_a_log_that_cannot_be_read_stops_no_walk(at_night, log: str) -> None:
     page = at_night(RUNS).page
     press(page, "hold")
-    page.evaluate("log => sessionStorage.setItem('walk-log', log)", log)
+    page.evaluate(ALTERED, ["log", log])
     page.reload()
     assert node(page) == "hold" and page.locator("html").get_attribute("data-walking") == "yes"
     for to in ("seen", "call-now-2"):
@@ -513,17 +524,18 @@ TIMES_THAT_ARE_NONE = [
     {"kind": "long", "since": 5, "at": "x"},
     {"kind": "constructor", "since": 5, "at": 5},
     {"kind": "moved", "at": 5},
-    {"kind": "moved", "at": 5, "length": "", "by": {"tree": "a"}, "before": {"kind": "told", "since": "x", "at": 5}},
+    {"kind": "told", "since": 5, "at": 5, "turn": "x"},
+    {"kind": "moved", "at": 5, "ended": {"length": "", "by": {"walk": "a"}, "before": {"kind": "told", "since": "x"}}},
 ]
 
 
 def test_a_clock_that_cannot_be_read_counts_as_not_known(at_night) -> None:
     page = at_night(RUNS).page
     for clock in TIMES_THAT_ARE_NONE:
-        page.evaluate("clock => sessionStorage.setItem('resting-clock', JSON.stringify(clock))", clock)
+        page.evaluate(ALTERED, ["clock", json.dumps(clock)])
         page.reload()
         assert face(page) == "Balloon resting not known" and is_late(page), clock
-    page.evaluate("sessionStorage.setItem('resting-clock', JSON.stringify({kind: ''}))")
+    page.evaluate(ALTERED, ["clock", '{"kind": ""}'])
     page.reload()
     assert face(page) == ""
 
@@ -531,9 +543,10 @@ def test_a_clock_that_cannot_be_read_counts_as_not_known(at_night) -> None:
 @pytest.mark.parametrize("kept", [{"at": "x"}, {"way": [None]}, {"way": [{"id": "look"}]}, {"way": "look"}])
 def test_a_state_that_cannot_be_read_begins_the_walk_anew(at_night, kept: dict[str, object]) -> None:
     page = at_night(RUNS).page
-    last = {"walk": "pump-runs", "node": "hold", "way": [], "by": "open", "at": 5, **kept}
-    page.evaluate("last => history.replaceState(last, '')", last)
-    page.evaluate("last => sessionStorage.setItem('walk-last', JSON.stringify(last))", last)
+    press(page, "hold")
+    for part, value in kept.items():
+        page.evaluate(ALTERED, [part, json.dumps(value)])
+    page.evaluate("kept => history.replaceState({...history.state, ...kept}, '', '#')", kept)
     page.reload()
     assert node(page) == "look" and face(page) == ""
 
@@ -552,12 +565,15 @@ def test_next_patient_begins_with_nothing_of_the_last(at_night) -> None:
 def test_walk_works_where_nothing_may_be_kept(visit, walked_site) -> None:
     visited = visit("about:blank")
     visited.page.add_init_script(
-        "Object.defineProperty(window, 'sessionStorage', {get() { throw new DOMException('no', 'SecurityError'); }})"
+        "for (const store of ['sessionStorage', 'localStorage']) Object.defineProperty(window, store,"
+        " {get() { throw new DOMException('no', 'SecurityError'); }})"
     )
     visited.page.goto(walked_site.address("http", STILL))
     tell(visited.page, 5)
+    assert "keeps nothing now" in visited.page.locator(".shift__told").inner_text()
     for to in ("when", "plug", "moves", "done"):
         press(visited.page, to)
+    assert visited.page.locator(".shift__told").count() == 0  # said once
     assert visited.faults == []
 
 

@@ -76,6 +76,7 @@ _NOT_NEEDED = (
 
 _OWN_SCRIPT = re.compile(r"assets/[^/]+\.js")
 _JOINED = {
+    "assets/page.js": ("assets/page.js", "assets/clock.js", "assets/shift.js"),
     "assets/walk.js": tuple(
         f"assets/{name}.js" for name in ("walk-kept", "walk-holds", "walk-looks", "walk-bar", "walk")
     )

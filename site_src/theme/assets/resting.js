@@ -1,40 +1,22 @@
-// The resting clock: how long the balloon has not moved. It runs through calls, reloads and other pages, until the
-// balloon is seen to move. It shows time that has passed and never time that is left. Started by `walk:open`.
+// The resting clock of an alarm's page: how long the balloon has not moved. It runs through calls, reloads, other pages
+// and closed tabs, until the balloon is seen to move. Started by `walk:open`.
 (() => {
   "use strict";
   const host = document.querySelector("[data-walk]");
   const header = document.querySelector(".top__row");
   if (!host || !header) return;
-  const { button, el, emit, isTime, put, session, timeOf, two } = window.alarmtrees;
+  const { button, clocks, el, emit, put, shift, timeOf } = window.alarmtrees;
 
-  const KEY = "resting-clock";
   const MINUTE = 60000;
   const limit = host.dataset.limit ? Number(host.dataset.limit) * 1000 : null;
   const limitSay = host.dataset.limitSay || "";
   const ASK = "When did the balloon last move?";
 
-  // What is known. `kind` is one of
-  //   told     it last moved at `since`
-  //   stopped  a step stopped it; `since` is that step's beginning
-  //   still    it stands still, at least from `since` on; nobody has said since when
-  //   short    at `at` it was said to have rested less than the limit; no minutes were told
-  //   long     at `at` it was said to have rested for the limit or longer
-  //   unknown  nobody knows: counts as past the limit
-  //   moved    it was seen to move at `at`; `before` is what was known until then, `by` the answer that said so
-  // or "" where nothing speaks of a rest.
-  const KINDS = ["told", "stopped", "still", "short", "long", "unknown"];
-  let clock = { kind: "" };
+  let clock = shift.current().clock;
   let parts = null;
   let timer = 0;
 
   const now = () => Date.now();
-
-  function span(milliseconds) {
-    const seconds = Math.floor(milliseconds / 1000);
-    const hours = Math.floor(seconds / 3600);
-    const rest = `${two(Math.floor(seconds / 60) % 60)}:${two(seconds % 60)}`;
-    return hours ? `${hours}:${rest}` : rest;
-  }
 
   function spoken(milliseconds) {
     const seconds = Math.floor(milliseconds / 1000);
@@ -42,55 +24,45 @@
     return `${minutes ? `${minutes} min ` : ""}${seconds % 60} s`;
   }
 
-  function isSound({ kind, at, since, by, before, length }) {
-    if (kind === "") return true;
-    if (!isTime(at)) return false;
-    if (kind !== "moved") return KINDS.includes(kind) && isTime(since);
-    const isTold = typeof by?.tree === "string" && typeof length === "string";
-    return isTold && typeof before?.kind === "string" && before.kind !== "moved" && isSound(before);
-  }
-
-  // Where nothing may be kept, the clock starts from what is seen here, and runs on this page alone.
-
-  function load() {
-    const kept = session.get(KEY);
-    // What was kept and cannot be read any more counts as not known: a rest must never look shorter than it is.
-    if (typeof kept?.kind === "string") clock = isSound(kept) ? kept : { kind: "unknown", since: now(), at: now() };
-  }
-
-  function keep() {
-    session.set(KEY, clock);
-  }
-
-  const rests = () => clock.kind !== "" && clock.kind !== "moved";
-  // A device's clock that was put back must not make a rest look shorter: then the time is not known.
-  const broken = () => rests() && now() < clock.since - MINUTE;
+  const rests = () => clocks.rests(clock);
+  const exact = () => clocks.isExact(clock);
+  const unsaid = () => clocks.isUnsaid(clock);
   const elapsed = () => Math.max(0, now() - clock.since);
-  const unknown = () => clock.kind === "unknown" || broken();
-  const past = () => rests() && (unknown() || clock.kind === "long" || (limit !== null && elapsed() >= limit));
-  const unsaid = () => clock.kind === "still" || clock.kind === "short";
-  const exact = () => clock.kind === "told" || clock.kind === "stopped";
+  const reading = () => clocks.reading(clock, limit, limitSay);
+  const past = () => reading().late;
+
+  /** What another tab has said meanwhile counts. */
+  function load() {
+    clock = shift.current().clock;
+  }
 
   function set(next, text) {
-    const warned = rests() && past() && clock.warned;
-    clock = { at: now(), ...next };
+    load();
+    const warned = past() && clock.warned;
+    // Whoever takes back the answer that ended a rest finds that rest again, whatever was begun since.
+    const ended = next.ended === undefined ? clock.ended : next.ended;
+    clock = { at: now(), ...next, limit, say: limitSay };
+    if (ended) clock.ended = ended;
     if (warned && past()) clock.warned = true;
+    shift.setClock(clock);
     if (text) emit("walk:log", { text });
-    keep();
     tick();
   }
 
   // What the walk tells
 
-  const atFirst = () => (host.dataset.pump === "stopped" ? { kind: "still", since: now(), at: now() } : { kind: "" });
+  const atFirst = () =>
+    (host.dataset.pump === "stopped" ? { kind: "still", since: now(), isNew: true } : { kind: "", isNew: true });
 
   function open(event) {
-    load();
     const fresh = !event.detail.resumed && !event.detail.carried;
-    if (fresh && !rests()) clock = atFirst();
-    keep();
+    load();
+    if (fresh && !rests() && (host.dataset.pump === "stopped" || !clock.ended)) set(atFirst());
     tick();
-    document.addEventListener("visibilitychange", tick);
+    document.addEventListener("shift:changed", () => {
+      load();
+      tick();
+    });
   }
 
   /** Once a second, as a whole second of the rest has passed. */
@@ -102,6 +74,9 @@
 
   function answered(event) {
     const said = event.detail;
+    load();
+    // Who goes on from a page of a still balloon has seen it so.
+    if (rests() && clock.isNew) set({ ...clock, isNew: undefined });
     if (said.pump === "moves") {
       if (rests()) moved(said.at, said.step);
     } else if (said.rest) {
@@ -129,13 +104,25 @@
 
   function moved(at, step) {
     const length = exact() ? `after ${spoken(at - clock.since)} at rest` : "resting time not exactly known";
-    const by = { tree: host.dataset.walk, id: step, at };
-    set({ kind: "moved", at, by, before: clock, length }, `Balloon seen to move, ${length}`);
+    const before = { ...clock, ended: undefined };
+    const by = { walk: shift.own(), tree: host.dataset.walk, id: step, at };
+    set({ kind: "moved", at, ended: { before, by, length } }, `Balloon seen to move, ${length}`);
   }
 
   function told(minutes) {
     const text = minutes ? `Told: the balloon last moved ${minutes} min ago` : "Told: the balloon moved just now";
     set({ kind: "told", since: now() - minutes * MINUTE, at: now() }, text);
+  }
+
+  /** A hold that was planned: the balloon has moved until now. */
+  function holds() {
+    load();
+    if (!rests()) set({ kind: "stopped", since: now() }, "Hold begins: the resting clock runs");
+  }
+
+  function cleared() {
+    shift.clear(false);
+    set({ ...atFirst(), ended: null }, "Resting clock cleared");
   }
 
   function notKnown() {
@@ -144,11 +131,15 @@
 
   /** Who goes back to before an answer takes it back: the clock runs on as if it had not been given. */
   function went(event) {
+    load();
+    const isOurs = (answer) => answer?.id && answer.walk === shift.own() && answer.tree === host.dataset.walk;
     const given = (answer) => event.detail.way.some((one) => one.id === answer.id && one.at === answer.at);
-    if (clock.kind === "moved" && clock.by.tree === host.dataset.walk && clock.by.id && !given(clock.by)) {
-      set({ ...clock.before, undone: clock.by }, "Answer taken back: the resting clock runs on");
-    } else if (rests() && clock.undone && given(clock.undone)) {
-      moved(clock.undone.at, clock.undone.id);
+    const { ended, undone } = clock;
+    if (isOurs(ended?.by) && !given(ended.by)) {
+      const longer = rests() ? clocks.longer(clock, ended.before) : ended.before;
+      set({ ...longer, ended: null, undone: ended.by }, "Answer taken back: the resting clock runs on");
+    } else if (rests() && isOurs(undone) && given(undone)) {
+      moved(undone.at, undone.id);
     }
   }
 
@@ -162,9 +153,9 @@
       short: `Balloon still for less than ${limitSay} at ${timeOf(clock.at)}, as told.`,
       long: `Balloon still for ${limitSay} or longer at ${timeOf(clock.at)}, as told.`,
       unknown: `Not known when the balloon last moved; counts as ${limitSay} or longer.`,
-      moved: `Balloon moved again at ${timeOf(clock.at)}, ${clock.length}.`,
-    }[clock.kind];
-    lines.push(say ? say + (unknown() ? "" : still) : "No rest of the balloon was noted.");
+      moved: `Balloon moved again at ${timeOf(clock.at)}, ${clock.ended?.length}.`,
+    }[clock.kind !== "moved" || clock.ended.by.walk === shift.own() ? clock.kind : ""];
+    lines.push(say ? say + (reading().unknown ? "" : still) : "No rest of the balloon was noted.");
   }
 
   // What is seen
@@ -212,7 +203,7 @@
       "div", "rest__choices",
       chosen("Just now", () => told(0)), typed.form, chosen("Nobody knows", notKnown),
       chosen("It moves now", () => { if (rests()) moved(now()); }),
-      chosen("Other patient: clear", () => set(atFirst(), "Resting clock cleared")),
+      chosen("Other patient: clear", cleared),
     ));
     show(false);
     // What it lies over comes back when a reader goes on there.
@@ -237,42 +228,23 @@
     root.toggleAttribute("data-rests", rests());
     parts.face.hidden = !rests();
     if (!rests()) parts.panel.hidden = true;
-    const late = past();
+    const { late, unsaid: isUnsaid, asks: isAsking, time, words } = reading();
     parts.face.classList.toggle("rest__face--late", late);
-    parts.face.classList.toggle("rest__face--unsaid", unsaid() && !late);
+    parts.face.classList.toggle("rest__face--unsaid", isUnsaid);
+    parts.face.classList.toggle("rest__face--asks", isAsking);
     put(parts.label, unsaid() ? "When did it last move?" : "Balloon resting");
-    put(parts.time, shownTime());
-    const words = warningWords();
+    put(parts.time, time);
     parts.warning.hidden = !words;
     put(parts.warning, words);
     parts.warning.classList.toggle("rest__past--unsaid", !late);
     if (late && !clock.warned) {
       clock.warned = true;
-      keep();
+      shift.update(() => ({ clock }));
       put(parts.alert, words);
       emit("walk:log", { text: `Resting warning: ${words}` });
     } else if (!late) {
       put(parts.alert, "");
     }
-  }
-
-  function shownTime() {
-    if (!rests()) return "";
-    if (unknown()) return "not known";
-    return `${unsaid() ? "Still " : ""}${span(elapsed())}${exact() ? "" : " or more"}`;
-  }
-
-  function warningWords() {
-    if (past()) {
-      if (limit === null) return "Not known when it last moved. Do not restart. Call.";
-      const how = unknown() ? `Rest not known: counts as past ${limitSay}` : `Past ${limitSay} at rest`;
-      return `${how}. Do not restart. Call.`;
-    }
-    if (rests() && limit === null) return "The resting warning is not set here. Call and ask.";
-    if (clock.kind === "short") {
-      return `Under ${limitSay} at ${timeOf(clock.at)}, may be past it now. Say when it last moved.`;
-    }
-    return "";
   }
 
   /** Where the tree itself asks, minutes can be told on the spot. */
@@ -293,7 +265,11 @@
   document.addEventListener("walk:answer", answered);
   document.addEventListener("walk:went", went);
   document.addEventListener("walk:sum", summary);
-  document.addEventListener("walk:clear", () => set(atFirst()));
+  document.addEventListener("walk:holds", holds);
+  document.addEventListener("walk:clear", () => set({ ...atFirst(), ended: null }));
   // What is known of a rest, for a question that asks for it.
-  document.addEventListener("walk:rest", ({ detail }) => Object.assign(detail, { isExact: rests() && exact(), isPast: past(), at: clock.at }));
+  document.addEventListener("walk:rest", ({ detail }) => {
+    load();
+    Object.assign(detail, { isExact: exact(), isPast: past(), at: clock.at });
+  });
 })();

@@ -54,7 +54,8 @@
       return rest.isExact && !rest.isPast && rest.at >= kept.from ? { link, at: rest.at, byClock: true } : null;
     }
 
-    return { begin, end, back, forget, answered, held };
+    document.addEventListener("walk:anew", () => begin(false));
+    return { begin, back, forget, answered, held };
   }
 
   Object.assign(window.alarmtrees, { holding });

@@ -1,102 +1,227 @@
-// What a walk keeps beside itself: where it stands, which alarm it goes on to, and what was done, for the notes.
-// Given to walk.js, which says when.
+// What a walk keeps for the shift: where it stands, what was answered, the notes. Given to walk.js, which says when.
 (() => {
   "use strict";
-  const { button, copied, dayOf, el, emit, inAddress, isTime, session, timeOf } = window.alarmtrees;
+  const { button, clocks, copied, dayOf, el, emit, folded, inAddress, isTime } = window.alarmtrees;
+  const { session, shift, timeOf } = window.alarmtrees;
 
-  const LOG = "walk-log";
-  const LAST = "walk-last";
   const CARRY = "walk-carry";
+  const HERE = "walk-here";
+  const RESUME = "_resume=";
 
-  /**
-   * Where the walk through one alarm stands.
-   * @param {string} tree
-   * @param {{ has: (id: string) => boolean }} steps
-   */
-  function keepingOf(tree, steps) {
-    const isSound = (kept) =>
-      kept?.walk === tree &&
-      steps.has(kept.node) &&
-      isTime(kept.at) &&
-      Array.isArray(kept.way) &&
-      kept.way.every((one) => steps.has(one?.id) && typeof one.say === "string" && isTime(one.at));
-    const asked = () => (steps.has(inAddress()) ? inAddress() : "");
-
-    /** Where this page was left: by the browser's history, else what was kept, where a reload or a way back led. */
-    function foundAgain() {
-      const here = history.state;
-      const how = performance.getEntriesByType("navigation")[0]?.type;
-      const kept = how === "reload" || how === "back_forward" ? session.get(LAST) : null;
-      const found = [here, kept].find(isSound);
-      if (!found || (asked() && found.node !== asked())) return null;
-      return found === here ? found : { ...found, by: "jump" };
-    }
-
-    /** Whether the page before led to this alarm; that counts once. */
-    function isCarried() {
-      const isTo = session.get(CARRY)?.to === tree;
-      session.set(CARRY, null);
-      return isTo;
-    }
-
-    const keep = (state) => session.set(LAST, state);
-    const carry = (to) => session.set(CARRY, { to, at: Date.now() });
-    return { isSound, asked, foundAgain, isCarried, keep, carry };
+  /** A few letters that stand for a text: other words, other letters. @type {(text: string) => string} */
+  function stampOf(text) {
+    let hash = 0x811c9dc5;
+    for (let i = 0; i < text.length; i++) hash = Math.imul(hash ^ text.charCodeAt(i), 0x01000193) >>> 0;
+    return hash.toString(36);
   }
 
+  const newId = () => `${Date.now().toString(36)}${Math.random().toString(36).slice(2, 8)}`;
+
   /**
-   * What was done, in order, for the notes.
+   * Where the walk through one alarm stands, and its notes.
+   * @param {string} tree
    * @param {string} title the alarm's
+   * @param {Map<string, HTMLElement>} steps
+   * @param {(id: string) => string} words what a step says, in one line
+   * @param {(node: string, way: object[]) => void} go shows another place of the walk
    */
-  function notesOf(title) {
-    let log = [];
+  function keepingOf(tree, title, steps, words, go) {
+    let start = "";
+    let stamp = "";
+    let id = newId();
+    let at = Date.now();
+    let isClearing = false;
+    let shown = null;
 
-    const noted = (kept) =>
-      (Array.isArray(kept) ? kept : []).filter((one) => isTime(one?.at) && typeof one.text === "string");
+    const known = () => shift.walkOf(id);
+    const entered = (node, way, by) => ({ walk: tree, id, stamp, node, way, by, at: Date.now() });
+    const asked = () => (steps.has(inAddress()) ? inAddress() : "");
 
-    /** Begins with what was noted before, or with nothing. */
-    function begin(goesOn) {
-      log = goesOn ? noted(session.get(LOG)) : [];
+    /** Whether a place can be gone on from: of this page as it is now, of this shift, and not cleared. */
+    const isSound = (kept) =>
+      kept?.walk === tree &&
+      kept.stamp === stamp &&
+      typeof kept.id === "string" &&
+      steps.has(kept.node) &&
+      shift.isRecent(kept.at) &&
+      (Boolean(shift.walkOf(kept.id)) || kept.at > shift.current().clearedAt) &&
+      Array.isArray(kept.way) &&
+      kept.way.every((one) => steps.has(one?.id) && typeof one.say === "string" && isTime(one.at));
+
+    function takeOn(state) {
+      id = state.id;
+      at = state.at;
+      session.set(HERE, id);
+      shift.setOwn(id);
     }
 
-    function note(text, at, going) {
-      const last = log[log.length - 1];
-      if (going && last?.going) log.pop();
-      log.push({ at: at || Date.now(), text, going: going || undefined });
-      session.set(LOG, log);
+    function write(given) {
+      const before = { id, tree, title, stamp, node: start, way: [], say: "", end: "", at: Date.now(), log: [] };
+      shift.update(({ walks }) => ({ walks: { ...walks, [id]: { ...before, ...walks[id], ...given } } }));
+    }
+
+    function keep(state) {
+      if (state.id !== id) takeOn(state);
+      at = state.at;
+      const { node, way, carried, given, alone } = state;
+      const end = steps.get(node).dataset.end || "";
+      write({ tree, title, stamp, node, way, carried, given, alone, say: words(node), end, at });
+    }
+
+    // Found again
+
+    /** Where a kept walk of this page stands, as a place that can be gone on from. */
+    function stateOf(of) {
+      const kept = shift.walkOf(of);
+      if (!kept) return null;
+      const { tree: walk, stamp: its, node, way, at: when, carried, given, alone } = kept;
+      const state = { walk, id: of, stamp: its, node, way, by: "jump", at: when, carried, given, alone };
+      return isSound(state) ? state : null;
+    }
+
+    /** Where this page was left: by the browser's history, else what was kept, where a reload or a way back led. */
+    function here() {
+      const how = performance.getEntriesByType("navigation")[0]?.type;
+      const kept = how === "reload" || how === "back_forward" ? stateOf(session.get(HERE)) : null;
+      const found = [history.state, kept].find(isSound);
+      return !found || (asked() && found.node !== asked()) ? null : found;
+    }
+
+    /**
+     * Whoever opens an alarm's page anew begins at its first step, also where a walk of it was left: in the bed may be
+     * another patient by now, and the first step looks at the patient. The header leads back to what was left.
+     */
+    function foundAgain() {
+      start = steps.keys().next().value;
+      stamp = stampOf(Array.from(steps, ([node, step]) => node + folded(step.textContent)).join("\n"));
+      const of = inAddress().startsWith(RESUME) ? inAddress().slice(RESUME.length) : "";
+      const found = of ? stateOf(of) : here();
+      if (of) history.replaceState(null, "", `#${encodeURIComponent(found ? found.node : start)}`);
+      const before = of || (history.state?.walk === tree && history.state.id);
+      const kept = shift.walkOf(before);
+      if (found) takeOn(found);
+      else if (kept && kept.stamp !== stamp) changed(before);
+      else takeOn({ id: newId(), at: Date.now() });
+      return found;
+    }
+
+    /** Its answers may belong to other questions by now. The notes are words: they stay. */
+    function changed(before) {
+      takeOn({ id: before, at: Date.now() });
+      history.replaceState(null, "", `#${encodeURIComponent(start)}`);
+      note("This page has changed since: begun anew");
+      shift.say("This page has changed since it was left. It begins at its first step; notes and clock are kept.");
+    }
+
+    /** Whether the page before led to this alarm; that counts once. Its notes go on here. */
+    function isCarried(found) {
+      const carried = session.get(CARRY);
+      session.set(CARRY, null);
+      if (found || carried?.to !== tree) return false;
+      if (typeof carried.id === "string") takeOn({ id: carried.id, at: Date.now() });
+      return true;
+    }
+
+    const carry = (to) => session.set(CARRY, { to, id, at: Date.now() });
+
+    function resume(of) {
+      const state = stateOf(of);
+      if (!state) return false;
+      takeOn(state);
+      note(`Resumed: ${words(state.node)}`);
+      go(state.node, state.way, { given: state.given, alone: state.alone });
+      return true;
+    }
+
+    // Notes: what was done, in order
+
+    function note(text, when, going) {
+      const log = (known()?.log || []).slice();
+      if (going && log[log.length - 1]?.going) log.pop();
+      log.push({ at: when || Date.now(), text, going: going || undefined });
+      write({ log });
     }
 
     function told() {
       const rest = [];
       emit("walk:sum", { lines: rest });
-      const lines = log.map((one) => `${timeOf(one.at)}  ${one.text}`);
+      const lines = (known()?.log || []).map((one) => `${timeOf(one.at)}  ${one.text}`);
       return [`${title}, ${dayOf(Date.now())}`, ...lines, ...rest].join("\n");
     }
 
-    /** The notes to copy, and what ends them: `anew` takes the walk back to its beginning. */
-    function record(anew) {
-      const about = { class: "record__text", tabindex: "0", role: "region", "aria-label": "What was done" };
-      const text = el("pre", about, told());
-      const done = el("span", { class: "quiet", role: "status" });
-      const copy = button("plain", "Copy", async () => {
-        text.textContent = told();
-        const isDone = await copied(text.textContent, () => text);
-        done.textContent = isDone ? "Copied." : "Marked above: copy it by hand.";
-      });
-      const clear = button("plain", "Next patient: clear all", () => {
-        log = [];
-        emit("walk:clear");
-        note(`Opened: ${title}`);
-        anew();
-      });
-      const presses = el("p", "record__presses", copy, " ", clear, " ", done);
-      const frame = el("section", "record", el("h3", "", "For the notes"), text, presses);
-      frame.refresh = () => { text.textContent = told(); };
-      return frame;
+    function anew() {
+      takeOn({ id: newId(), at: Date.now() });
+      note(`Opened: ${title}`);
+      emit("walk:anew");
+      go(start, []);
     }
 
-    return { begin, note, record };
+    function clear() {
+      isClearing = true;
+      shift.clear(true);
+      anew();
+      isClearing = false;
+      emit("walk:clear");
+    }
+
+    /** What stands below a step: notes to copy, and what is seldom wanted; at an end the notes are open. */
+    function below() {
+      const isEnd = steps.get(known()?.node || start).dataset.end;
+      const about = { class: "record__text", tabindex: "0", role: "region", "aria-label": "What was done" };
+      const text = el("pre", about);
+      const done = el("span", { class: "quiet", role: "status" });
+      const copy = button("plain", "Copy", async () => {
+        refresh();
+        done.textContent = (await copied(text.textContent, () => text)) ? "Copied." : "Marked above: copy it by hand.";
+      });
+      const presses = el("p", "record__presses", copy, " ", button("plain", "Next patient: clear all", clear), " ", done);
+      const others = el("p", "record__presses", holds(), undo());
+      const inside = [text, presses, others.firstChild && others];
+      shown = isEnd && isEnd !== "go"
+        ? el("section", "record", el("h3", "", "For the notes"), ...inside)
+        : el("details", "record", el("summary", "", "Notes so far"), ...inside);
+      refresh();
+      return shown;
+    }
+
+    function refresh() {
+      const text = shown?.querySelector(".record__text");
+      if (text) text.textContent = told();
+    }
+
+    /** A hold that is planned has its step on some pages only. */
+    function holds() {
+      const isResting = clocks.rests(shift.current().clock);
+      const press = button("plain", "A hold begins now: start the clock", () => {
+        emit("walk:holds");
+        press.remove();
+      });
+      return isResting ? null : press;
+    }
+
+    function undo() {
+      return shift.current().cleared ? button("plain", "Undo the clearing", shift.undo) : null;
+    }
+
+    // What other tabs did, and time
+
+    function look() {
+      const isCleared = !known() && at <= shift.current().clearedAt;
+      if (!isClearing && (isCleared || !shift.isRecent(at))) anew();
+    }
+
+    document.addEventListener("walk:log", (event) => {
+      note(event.detail.text);
+      refresh();
+    });
+    document.addEventListener("shift:changed", look);
+    document.addEventListener("shift:undone", ({ detail }) => resume(detail.id));
+    document.addEventListener("click", (event) => {
+      const link = event.target.closest("a[data-resume]");
+      if (link && !event.ctrlKey && !event.metaKey && resume(link.dataset.resume)) event.preventDefault();
+    });
+    return { isSound, asked, foundAgain, isCarried, entered, keep, carry, note, below };
   }
 
-  Object.assign(window.alarmtrees, { keepingOf, notesOf });
+  Object.assign(window.alarmtrees, { keepingOf });
 })();

@@ -5,8 +5,8 @@
   "use strict";
   const host = document.querySelector("[data-walk]");
   if (!host) return;
-  const { all, barOf, button, el, emit, folded, holding, inAddress, keepingOf, looksOf, notesOf, single } = window.alarmtrees;
-  const { put, timeOf } = window.alarmtrees;
+  const { all, barOf, button, el, emit, folded, holding, inAddress, keepingOf, looksOf, put, single } = window.alarmtrees;
+  const { timeOf } = window.alarmtrees;
 
   const tree = host.dataset.walk;
   const root = document.documentElement;
@@ -57,12 +57,12 @@
   // asked for by its address or once more, and none beside it.
 
   let state = null;
-  const { isSound, asked, foundAgain, isCarried, keep, carry } = keepingOf(tree, steps);
-  const { begin, note, record } = notesOf(title);
+  const keeping = keepingOf(tree, title, steps, words, (node, way, more) => push(node, way, "jump", more));
+  const { isSound, asked, foundAgain, isCarried, keep, carry, note, below } = keeping;
   const holds = holding();
   const looks = looksOf(steps, listed.filter((one) => one.dataset.look).map((one) => one.dataset.node), words);
 
-  const entered = (node, way, by, more) => ({ walk: tree, node, way, by, at: Date.now(), ...more });
+  const entered = (node, way, by, more) => ({ ...keeping.entered(node, way, by), ...more });
   const row = () => looks.from(state);
 
   function noteEnd() {
@@ -325,10 +325,12 @@
     parts.way.hidden = !state.way.length;
   }
 
-  /** Why, and the way so far, behind one row. */
+  /** Why, the way so far and the notes, behind one row; at an end the notes are open. */
   function drawFolds(step) {
     const why = all("details", step);
-    parts.folds.replaceChildren(...why, parts.way);
+    const notes = below();
+    parts.folds.replaceChildren(...why, parts.way, ...(notes.matches("details") ? [notes] : []));
+    parts.end.replaceChildren(...(notes.matches("details") ? [] : [notes]));
     step.append(bar.others, parts.folds, bar.dock);
   }
 
@@ -372,10 +374,6 @@
     drawWay();
     bar.draw(step, state.node);
     drawFolds(step);
-    parts.end.replaceChildren();
-    if (step.dataset.end && step.dataset.end !== "go") {
-      parts.end.append(record(() => { holds.begin(false); push(start, [], "jump"); }));
-    }
     emit("walk:step", { step: step.querySelector('.look:has([data-rest="short"])') || step });
     drawPicture();
     document.title = `${row().length ? "First look" : folded(words(state.node))} – ${ownTitle}`;
@@ -465,16 +463,11 @@
   /** Opened anew, come to from another tree's page, or found again after a reload. */
   function open() {
     const found = foundAgain();
-    const carried = isCarried() && !found;
-    begin(found || carried);
+    const carried = isCarried(found);
     holds.begin(found || carried);
     if (found) found.given = looks.sound(found.given);
     state = found || entered(asked() || start, [], "open", { alone: Boolean(asked()) || undefined });
     if (!found) note((carried ? "Went on to: " : "Opened: ") + title);
-    document.addEventListener("walk:log", (event) => {
-      note(event.detail.text);
-      parts.end.firstChild?.refresh();
-    });
     emit("walk:open", { resumed: Boolean(found), carried });
     if (carried) {
       const next = settled(state.node, []);
