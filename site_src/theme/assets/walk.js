@@ -53,6 +53,12 @@
     return folded(heading.textContent);
   }
 
+  /** The question, or the first line of what is to be done. */
+  function begins(id) {
+    const line = steps.get(id).querySelector(".lines li");
+    return line ? folded(line.textContent) : words(id);
+  }
+
   // Where the reader is. `given`: what is answered of the first looks while others are open. `alone`: a look that somebody
   // asked for by its address or once more, and none beside it.
 
@@ -285,7 +291,7 @@
     [[isOnce ? "Called. It was not done yet, somebody is free: " : "Called, and somebody is free: ", last.id],
       ...(isOnce ? [["Called. It was done, somebody is free: ", behind]] : [])].forEach(([when, to]) => {
       const press = button("answer", "", single(() => goOnAfterCall(to)));
-      press.append(el("span", "", when, el("b", "", `go on at “${words(to)}”`)));
+      press.append(el("span", "", when, el("b", "", `go on at “${begins(to)}”`)));
       press.dataset.to = to;
       answers.append(el("li", "", press));
     });
@@ -397,6 +403,9 @@
   /** On a screen with little room, such as with very large text, nothing is fixed: it would cover the step. */
   function fit() {
     const top = document.querySelector(".top");
+    const header = top?.querySelector(".top__row");
+    root.removeAttribute("data-crowded");
+    root.toggleAttribute("data-crowded", Boolean(header) && header.scrollWidth > header.clientWidth);
     const fixed = bar.dock.offsetHeight + (top ? top.offsetHeight : 0);
     const tight = fixed > 0.49 * window.innerHeight;
     root.toggleAttribute("data-tight", tight);
