@@ -275,7 +275,7 @@ def test_cautions_of_the_first_step_stand_behind_its_answers_and_of_others_befor
     sections = page_of(library).split("<section ")
     first, plug = (next(part for part in sections if f'id="{node}"' in part) for node in ("look", "plug"))
     assert first.index('class="answers"') < first.index('class="warn"')
-    assert plug.index('class="warn"') < plug.index('class="answers"')
+    assert plug.index('class="warn"') < plug.index('class="lines"') < plug.index('class="answers"')
 
 
 # The home page

@@ -2,8 +2,8 @@
 
 Every step of every alarm is shown at 360 x 640 with the resting clock running and a step behind it. In sight is what
 nothing fixed lies over: of a question all answers, of a step to do its lines and "Done", of an end its words. Whom the
-bar names is held against the library: whom the step calls, or else whoever is called first. `--all` lists the steps that
-fail.
+bar names is held against the library: whom the step calls, or else whoever is called first. `--all` lists the steps
+that fail.
 """
 
 from __future__ import annotations

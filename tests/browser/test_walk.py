@@ -7,10 +7,10 @@ import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+import in_sight
 import pytest
 from playwright.sync_api import Page, Route
 
-import in_sight
 from small_library import shipped_library
 
 if TYPE_CHECKING:  # other folders have a conftest too
@@ -294,13 +294,19 @@ def test_controls_keep_their_words_and_places_on_every_step(at_night) -> None:
     assert page.locator(".others .escape").all_inner_texts() == ["It is wet"]
     press(page, "worse")
     gone = page.evaluate(CONTROLS)
-    assert [place for _, place in gone] == [place for _, place in first] and [one[0] for one in gone[:3]] == ["", "", "Blood"]
+    assert [place for _, place in gone] == [place for _, place in first] and [one[0] for one in gone[:3]] == [
+        "",
+        "",
+        "Blood",
+    ]
     assert page.locator(".dial a, .call a").count() == 0  # invented numbers are no links
 
 
 def test_warnings_stand_before_the_lines_that_they_guard(at_night) -> None:
     page = at_night(f"{OFF}#join").page
-    assert page.locator("[data-node] .warn").bounding_box()["y"] < page.locator("[data-node] .lines").bounding_box()["y"]
+    assert (
+        page.locator("[data-node] .warn").bounding_box()["y"] < page.locator("[data-node] .lines").bounding_box()["y"]
+    )
     assert page.locator("[data-node] h2").get_attribute("aria-describedby").split() == ["_progress", "_warn", "_lines"]
 
 
@@ -309,7 +315,10 @@ def test_preamble_stands_on_the_first_step_only(at_night) -> None:
     assert page.locator("h1, .strip, .priority").first.is_visible() and page.locator(".strip").is_visible()
     press(page, "when")
     assert page.locator(".strip, .rank").locator("visible=true").count() == 0
-    assert page.locator("h1").bounding_box()["height"] <= 1 and page.locator(".top__title").inner_text() == "Balloon stands still"
+    assert (
+        page.locator("h1").bounding_box()["height"] <= 1
+        and page.locator(".top__title").inner_text() == "Balloon stands still"
+    )
     assert page.locator("[data-node] h2").bounding_box()["y"] < 70
     page.click(".top__back")
     assert page.locator(".strip").is_visible()
@@ -886,6 +895,19 @@ def test_text_at_twice_its_size_covers_nothing_and_needs_no_sideways_scrolling(a
     answer = page.locator("[data-node] .answers button").last
     answer.scroll_into_view_if_needed()
     answer.click()
+
+
+@pytest.mark.parametrize(("width", "size"), [(360, "200%"), (320, "100%"), (320, "200%")])
+def test_next_step_is_on_the_screen_after_each_press_with_large_text_too(at_night, width: int, size: str) -> None:
+    page = at_night(OFF, width=width).page
+    page.add_style_tag(content=f"html {{ font-size: {size} }}")
+    tell(page, 5)
+    look(page, line="clear", rest="Less")
+    for to in ("", "join", "other"):
+        if to:
+            press(page, to)
+        begins = page.locator("[data-node] h2").bounding_box()["y"]
+        assert 0 <= begins < 0.35 * 640, (to, begins)
 
 
 @pytest.mark.shown_in("narrow", "wide")

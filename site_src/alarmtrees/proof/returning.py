@@ -1,8 +1,8 @@
 """Where somebody may go on who called because the patient is worse: the step that was left, unless a rule forbids it.
 
-A way that comes back has seen that the patient is worse, and has called. It is sound where no safety rule forbids, after
-that, what lies ahead of the step; and where the step itself forbids its own repetition, as a restart does, it is asked
-whether it was done. `tests/test_returning.py` proves all rules on trees that hold these ways.
+A way that comes back has seen that the patient is worse, and has called. It is sound where no safety rule forbids,
+after that, what lies ahead of the step; and where the step itself forbids its own repetition, as a restart does, it is
+asked whether it was done. `tests/test_returning.py` proves all rules on trees that hold these ways.
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ def returns(tree: Tree, trees: Mapping[str, Tree], rules: Iterable[SafetyRule]) 
         rules: the safety rules.
 
     Returns:
-        How to come back, by step; empty where no answer at any time calls for a patient who is worse. Linear in all steps
-        and moves, for each rule that speaks of such a call.
+        How to come back, by step; empty where no answer at any time calls for a patient who is worse. Linear in all
+        steps and moves, for each rule that speaks of such a call.
     """
     worse = worse_call(tree)
     if worse is None:
@@ -60,7 +60,7 @@ def worse_call(tree: Tree) -> Answer | None:
 
 
 class _Moves:
-    """All moves between steps, backwards. What is offered at any time leads from every step, and is held once a tree."""
+    """All moves between steps, backwards. What is offered at any time leads from every step: it is held once."""
 
     def __init__(self, trees: Mapping[str, Tree]) -> None:
         self.nodes: dict[Key, Node] = {}

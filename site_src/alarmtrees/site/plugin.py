@@ -79,7 +79,7 @@ _JOINED = {
     "assets/page.js": ("assets/page.js", "assets/clock.js", "assets/shift.js"),
     "assets/walk.js": tuple(
         f"assets/{name}.js" for name in ("walk-kept", "walk-holds", "walk-looks", "walk-bar", "walk")
-    )
+    ),
 }
 """Scripts that reach a page as one file, in this order: on a slow network each file asked for costs seconds."""
 

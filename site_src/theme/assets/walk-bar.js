@@ -1,5 +1,6 @@
-// The bar at the foot of a walk: one row, on every step of every alarm the same controls in the same places, and whom to
-// call now. What else may happen at any time stands under the answers, where it covers nothing. Given to walk.js.
+// The bar at the foot of a walk: one row, on every step of every alarm the same controls in the same places, and whom
+// to call now. What else may happen at any time stands under the answers, where it covers nothing, and is in sight
+// without a press wherever there is room. Given to walk.js.
 (() => {
   "use strict";
   const { all, el, folded } = window.alarmtrees;
@@ -66,7 +67,7 @@
 
     /** Says so where something to press, or a line to do, lies below the bar. */
     function follows(step) {
-      more.hidden = getComputedStyle(dock).position !== "fixed" || !hides(step, 0);
+      more.hidden = window.getComputedStyle(dock).position !== "fixed" || !hides(step, 0);
     }
 
     return { dock, others, draw, hides, follows };

@@ -1,4 +1,6 @@
-// What was seen and still holds: a question whose answer holds is passed on the screen. Given to walk.js, which says when.
+// What was seen and still holds: a question whose answer holds is passed on the screen. Given to walk.js, which says
+// when. Every step that does more than call ends all that holds, and so does any sign that the patient is worse, any
+// answer at any time, and any other answer to such a look.
 (() => {
   "use strict";
   const { emit, folded, isTime, session } = window.alarmtrees;
@@ -23,6 +25,7 @@
     }
 
     const end = (at) => set(at, []);
+    const see = (one) => set(kept.from, kept.seen.filter(({ asked }) => asked !== one.asked).concat(one));
     /** Who goes back takes back what was seen from then on. */
     const back = (at) => set(kept.from, kept.seen.filter((one) => one.at < at));
     const forget = (asked) => set(kept.from, kept.seen.filter((one) => one.asked !== asked));
@@ -38,7 +41,7 @@
       const isLook = step.querySelector("[data-keeps]");
       const isSafe = press.dataset.keeps;
       if (press.dataset.anytime || press.dataset.ends || step.dataset.acts || (isLook && !isSafe)) end(at);
-      else if (isSafe) set(kept.from, kept.seen.filter((one) => one.asked !== asked).concat({ asked, said: folded(press.textContent), at }));
+      else if (isSafe) see({ asked, said: folded(press.textContent), at });
     }
 
     /** The answer of a question that holds still, and since when; null where it has to be asked. */

@@ -1,12 +1,12 @@
 // The walk: one step of a tree at a time, made from the page's own list of steps, which stays in reach.
-// Tells the rest of the page by events: walk:open, walk:step, walk:answer, walk:went, walk:sum, walk:clear; and asks the
+// Tells the rest of the page by events: walk:open, walk:step, walk:answer, walk:went, walk:sum, walk:clear. It asks the
 // resting clock by walk:rest.
 (() => {
   "use strict";
   const host = document.querySelector("[data-walk]");
   if (!host) return;
-  const { all, barOf, button, el, emit, folded, holding, inAddress, keepingOf, looksOf, put, single } = window.alarmtrees;
-  const { timeOf } = window.alarmtrees;
+  const { all, button, el, emit, folded, inAddress, put, single, timeOf } = window.alarmtrees;
+  const { barOf, holding, keepingOf, looksOf } = window.alarmtrees;
 
   const tree = host.dataset.walk;
   const root = document.documentElement;
@@ -59,8 +59,8 @@
     return line ? folded(line.textContent) : words(id);
   }
 
-  // Where the reader is. `given`: what is answered of the first looks while others are open. `alone`: a look that somebody
-  // asked for by its address or once more, and none beside it.
+  // Where the reader is. `given`: what is answered of the first looks while others are open. `alone`: a look that
+  // somebody asked for by its address or once more, and none beside it.
 
   let state = null;
   const keeping = keepingOf(tree, title, steps, words, (node, way, more) => push(node, way, "jump", more));
@@ -98,7 +98,7 @@
     return settled(held.link.dataset.to, way.concat(passed));
   }
 
-  /** Goes on to a step that an answer leads to, past what still holds; of looks that stand together some may hold too. */
+  /** Goes on to where an answer leads, past what still holds; of looks that stand together some may hold too. */
   function goOn(to, way) {
     const next = settled(to, way);
     push(next.node, next.way, "answer", { given: heldOf(next) });
@@ -115,33 +115,50 @@
 
   function answer(press) {
     const node = press.closest("[data-node]")?.dataset.node || state.node;
-    const here = steps.get(node);
-    const { to, pump, rest, anytime: isAnytime } = press.dataset;
-    const isAsked = here.classList.contains("step--ask") || isAnytime;
-    const said = isAnytime ? folded(anytime.get(to).firstChild.textContent) : folded(press.textContent);
     const at = Date.now();
-    const isLook = !isAnytime && row().length > 0;
-    if (isLook && state.given?.[node]) emit("walk:went", { way: state.way.concat(looks.way(without(node))) });
-    const inStep = isAsked ? `${words(node)} ${said}` : `Done: ${words(node)}`;
-    note(isAnytime ? said : inStep, at);
-    emit("walk:answer", { step: node, pump, rest, since: state.at, at, does: isAnytime ? undefined : here.dataset.pump });
-    holds.answered(here, words(node), press, at);
+    if (press.dataset.anytime) answerAnytime(press, node, at);
+    else if (row().length) answerLook(press, node, at);
+    else answerStep(press, node, at);
+  }
+
+  function tell(press, node, at, does, text) {
+    const { pump, rest } = press.dataset;
+    note(text, at);
+    emit("walk:answer", { step: node, pump, rest, since: state.at, at, does });
+    holds.answered(steps.get(node), words(node), press, at);
     stayAwake();
-    const one = { id: node, say: isAsked ? said : "Done", at };
-    if (!isLook) {
-      if (isAnytime) push(to, wayHere().concat({ ...one, worse: press.dataset.fixed === "patient-worse" || undefined }), "answer");
-      else goOn(to, state.way.concat(one));
-      return;
-    }
-    const given = { ...without(node), [node]: { to, say: said, at } };
+  }
+
+  function answerAnytime(press, node, at) {
+    const { to, fixed } = press.dataset;
+    const say = folded(anytime.get(to).firstChild.textContent);
+    tell(press, node, at, undefined, say);
+    push(to, wayHere().concat({ id: node, say, at, worse: fixed === "patient-worse" || undefined }), "answer");
+  }
+
+  function answerStep(press, node, at) {
+    const here = steps.get(node);
+    const isAsked = here.classList.contains("step--ask");
+    const say = isAsked ? folded(press.textContent) : "Done";
+    tell(press, node, at, here.dataset.pump, isAsked ? `${words(node)} ${say}` : `Done: ${words(node)}`);
+    goOn(press.dataset.to, state.way.concat({ id: node, say, at }));
+  }
+
+  /** One of the looks that stand together; one that was given already is given otherwise. */
+  function answerLook(press, node, at) {
+    const say = folded(press.textContent);
+    const others = without(node);
+    if (state.given?.[node]) emit("walk:went", { way: state.way.concat(looks.way(others)) });
+    tell(press, node, at, undefined, `${words(node)} ${say}`);
+    const given = { ...others, [node]: { to: press.dataset.to, say, at } };
     const out = looks.out(state, given, (target) => anytime.has(target));
     if (out) {
       goOn(out.to, state.way.concat(out.way));
-    } else {
-      state = { ...state, given };
-      replace();
-      drawGiven();
+      return;
     }
+    state = { ...state, given };
+    replace();
+    drawGiven();
   }
 
   const without = (node) => Object.fromEntries(Object.entries(state.given || {}).filter(([id]) => id !== node));
@@ -188,7 +205,7 @@
     }
   }
 
-  /** Back from a call for a patient who is worse, to the step that was left or behind it: its remedy may be what helps. */
+  /** Back from a call for a patient who is worse, to the step that was left or behind it: its remedy may help. */
   function goOnAfterCall(to) {
     note(`Called. Goes on at: ${words(to)}`);
     push(to, state.way.slice(0, -1), "jump", { alone: looks.all.includes(to) || undefined });

@@ -41,7 +41,7 @@ _REST = {"rest-unknown": "unknown", "rested-too-long": "long", "rested-short": "
 """What an answer with one of these marks tells of how long the balloon has rested; the worst one counts."""
 
 _FIXED = {"no-pulse": "No pulse", "patient-worse": "Worse", "blood-seen": "Blood"}
-"""What has a place of its own in the bar of every alarm, by its mark: one place and one word, whatever the tree calls it."""
+"""What has a place in the bar of every alarm, by its mark: one place and one word, whatever the tree calls it."""
 
 _CALLS = frozenset({"call", "doctor-called", "team-called"})
 """Marks of a step that does no more than call: what was seen before still holds after it."""
@@ -221,7 +221,9 @@ class _Steps:
         hooks["data-ahead"] = None if ahead is None else str(ahead)
         hooks["data-return"] = self.back.get(node.id)
         hooks["data-look"] = "yes" if node.id in self.looks else None
-        hooks["data-acts"] = "yes" if node.kind == "do" and (node.pump or not node.marks or node.marks - _CALLS) else None
+        hooks["data-acts"] = (
+            "yes" if node.kind == "do" and (node.pump or not node.marks or node.marks - _CALLS) else None
+        )
         given = {name: value for name, value in hooks.items() if value is not None}
         return block("section", parts, id=esc(node.id), class_=css, **given)
 
@@ -231,7 +233,9 @@ class _Steps:
         return f"<{level}>{number} {words}</{level}>"
 
     def _ask(self, node: Node) -> list[str]:
-        own = [self._button(self.view.say(one.say), one.to, _seen(one) + self._holds(node, one)) for one in node.answers]
+        own = [
+            self._button(self.view.say(one.say), one.to, _seen(one) + self._holds(node, one)) for one in node.answers
+        ]
         return self._ordered(node, [self._heading(node, self.view.say(node.text))], items("ul", own, "answers"))
 
     def _ordered(self, node: Node, said: list[str], answers: str) -> list[str]:
@@ -251,11 +255,11 @@ class _Steps:
             warned,
             items("ol", lines, "lines") if listed else "",
             call_line(self.view, node.call) if node.call else "",
-            items("ul", [self._button("Done", node.then or "")], "answers done"),
+            items("ul", [self._button("Done", node.then or "")], "answers"),
         ]
 
     def _holds(self, node: Node, answer: Answer) -> str:
-        """For how long an answer holds, or that the resting clock knows it; and that it ends what holds, as attributes."""
+        """For how long an answer holds, whether the resting clock knows it, and whether it ends what holds."""
         marks = self.view.library.marks
         for_long = holds(node, answer, marks)
         keeps = f' data-keeps="{for_long:g}"' if for_long else ""
