@@ -518,3 +518,54 @@ def test_longest_way_of_the_library_fits_a_code(visit, site) -> None:
             break
         answers.last.click()
     assert page.locator(".way").count() >= 5 and len(code(page)) < 600
+
+
+# Read aloud
+
+VOICES = """
+window.said = [];
+window.SpeechSynthesisUtterance = function (text) { this.text = text; };
+Object.defineProperty(window, "speechSynthesis", {value: {
+    speaking: false, cancel() { this.speaking = false; window.said = []; },
+    speak(one) { this.speaking = true; window.said.push([one.voice.name, one.text]); },
+    getVoices: () => [{name: "far", lang: "en-GB", localService: false, default: true}, VOICE].filter(Boolean),
+}});
+"""
+
+
+def test_step_is_read_aloud_by_a_voice_of_the_device_when_switched_on(visit, walked_site) -> None:
+    visited = visit("about:blank", apart=True)
+    page = visited.page
+    page.add_init_script(VOICES.replace("VOICE]", '{name: "near", lang: "en-GB", localService: true}]'))
+    page.goto(walked_site.address("http", STILL))
+    assert page.locator(".aloud").count() == 0 and not [url for url in visited.asked if "aloud" in url]
+    page.locator("details.record summary").click()
+    page.click("text=Reading aloud: on")
+    page.click(".aloud")
+    told = [text.replace("\u00a0", " ") for voice, text in page.evaluate("window.said") if voice == "near"]
+    assert told == [
+        "At 15 min without movement do not restart; call.",
+        *("How is the patient?", "As before", "Another alarm"),
+    ]
+    press(page, "when")
+    assert page.evaluate("window.said") == []  # what is read belongs to the step that is seen
+    press(page, "plug")
+    page.reload()
+    page.click(".aloud")
+    told = [text for _, text in page.evaluate("window.said")]
+    assert told[-3:] == ["Push the plug home until it locks.", "Restart the pump.", "Done"]
+    page.click(".aloud")
+    assert page.evaluate("window.said") == []
+    assert page.locator(".aloud").bounding_box()["height"] >= 56 and visited.faults == []
+    page.locator("details.record summary").click()
+    page.click("text=Reading aloud: off")
+    page.reload()
+    assert page.locator(".aloud").count() == 0
+
+
+def test_without_a_voice_of_the_device_reading_aloud_is_not_offered(visit, walked_site) -> None:
+    page = visit("about:blank", apart=True).page
+    page.add_init_script(VOICES.replace("VOICE]", "null]"))
+    page.goto(walked_site.address("http", STILL))
+    page.locator("details.record summary").click()
+    assert page.locator("button", has_text="Reading aloud").count() == 0

@@ -2,10 +2,11 @@
 (() => {
   "use strict";
   const { button, clocks, copied, dayOf, el, emit, folded, inAddress, isTime } = window.alarmtrees;
-  const { session, shift, timeOf } = window.alarmtrees;
+  const { local, session, shift, timeOf } = window.alarmtrees;
 
   const CARRY = "walk-carry";
   const HERE = "walk-here";
+  const ALOUD = "aloud";
   const RESUME = "_resume=";
   const HANDED = "#_handed=";
   const CODE_DRAWER = "vendor/lean-qr-2.7.4.js";
@@ -232,7 +233,7 @@
       });
       const presses = el("p", "record__presses", copy, " ", button("plain", "Next patient: clear all", clear), " ", done);
       const [press, place] = handOver();
-      const others = el("p", "record__presses", press, holds(), undo());
+      const others = el("p", "record__presses", press, holds(), aloud(), undo());
       const inside = [text, presses, others.firstChild && others, place];
       shown = isEnd && isEnd !== "go"
         ? el("section", "record", el("h3", "", "For the notes"), ...inside)
@@ -256,6 +257,23 @@
       return isResting ? null : press;
     }
 
+    /** Nothing where the device has no voice of its own: another one would send the words away. */
+    function aloud() {
+      const voices = window.speechSynthesis ? window.speechSynthesis.getVoices() : [];
+      if (!voices.some(({ localService, lang }) => localService && /^en\b/i.test(lang))) return null;
+      const press = button("plain", "", () => switchAloud(!local.get(ALOUD)));
+      const name = () => { press.textContent = local.get(ALOUD) ? "Reading aloud: off" : "Reading aloud: on"; };
+      press.addEventListener("click", name);
+      name();
+      return press;
+    }
+
+    async function switchAloud(isOn) {
+      local.set(ALOUD, isOn || null);
+      if (!window.alarmtrees.aloud) await fetched("aloud.js").catch(() => {});
+      window.alarmtrees.aloud?.set(isOn);
+    }
+
     function undo() {
       return shift.current().cleared ? button("plain", "Undo the clearing", shift.undo) : null;
     }
@@ -271,6 +289,7 @@
       note(event.detail.text);
       refresh();
     });
+    if (aloud() && local.get(ALOUD)) switchAloud(true);
     document.addEventListener("shift:changed", look);
     document.addEventListener("shift:undone", ({ detail }) => resume(detail.id));
     document.addEventListener("click", (event) => {
