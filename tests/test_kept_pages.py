@@ -24,7 +24,7 @@ from alarmtrees.site.kept import CODE, Kept
 from alarmtrees.site.markup import Page
 from alarmtrees.site.plugin import KEPT, searched
 from alarmtrees.site.teaching.slides import slides_files
-from small_library import REPOSITORY, contents, make, restamp, swap
+from small_library import REPOSITORY, contents, make, restamp, shipped_library, swap
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
@@ -161,7 +161,7 @@ def test_what_is_said_of_a_page_is_said_by_each_build_until_it_is_put_right(smal
 
 @pytest.fixture(scope="module")
 def library() -> Library:
-    return open_library(REPOSITORY)
+    return shipped_library()
 
 
 @pytest.fixture(scope="module")

@@ -8,9 +8,8 @@ import pytest
 from pypdf import PdfReader
 from test_site import judged
 
-from alarmtrees.reading.open import open_library
 from alarmtrees.site.teaching.slides import slides_files
-from small_library import REPOSITORY
+from small_library import shipped_library
 
 SOME = ("gas-line-disconnected", "starting-up", "reading-the-trace", "whole-job", "pump-stopped")
 
@@ -32,7 +31,7 @@ EACH = """() => {
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The slides of this repository as files; they need no other."""
     root = tmp_path_factory.mktemp("slides")
-    for file in slides_files(open_library(REPOSITORY)):
+    for file in slides_files(shipped_library()):
         path = root / file.path
         path.parent.mkdir(parents=True)
         path.write_text(file.text, encoding="utf-8")
