@@ -90,8 +90,8 @@ def library() -> Library:
 
 
 @pytest.fixture(scope="module")
-def decks(library: Library) -> dict[str, SiteFile]:
-    return {file.path: file for file in slides_files(library)}
+def decks(shipped_site) -> dict[str, SiteFile]:
+    return {file.path: file for file in shipped_site[1] if file.path.startswith("slides/")}
 
 
 def deck_of(decks: dict[str, SiteFile], library: Library, about: object) -> str:

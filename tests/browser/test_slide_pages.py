@@ -8,9 +8,6 @@ import pytest
 from pypdf import PdfReader
 from test_site import judged
 
-from alarmtrees.site.teaching.slides import slides_files
-from small_library import shipped_library
-
 SOME = ("gas-line-disconnected", "starting-up", "reading-the-trace", "whole-job", "pump-stopped")
 
 # For every slide, shown alone: whether anything of it lies outside, and the smallest letters of what is taught.
@@ -28,10 +25,12 @@ EACH = """() => {
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def folder(tmp_path_factory: pytest.TempPathFactory, shipped_site) -> Path:
     """The slides of this repository as files; they need no other."""
     root = tmp_path_factory.mktemp("slides")
-    for file in slides_files(shipped_library()):
+    for file in shipped_site[1]:
+        if not file.path.startswith("slides/"):
+            continue
         path = root / file.path
         path.parent.mkdir(parents=True)
         path.write_text(file.text, encoding="utf-8")
