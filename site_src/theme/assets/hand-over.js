@@ -19,7 +19,8 @@
   const plainText = (text) => decodeURIComponent(text.replace(/\+/g, " "));
 
   /** What can be answered in a step: both devices have it in the same order. */
-  const answersOf = (step) => Array.from(step.querySelectorAll(".answers [data-to]"), (one) => folded(one.textContent));
+  const choicesOf = (step) => Array.from(step.querySelectorAll(".answers [data-to]"));
+  const answersOf = (step) => choicesOf(step).map((one) => folded(one.textContent));
 
   /**
    * A walk as few letters.
@@ -29,30 +30,34 @@
    * @returns {string}
    */
   function packed({ steps, stamp, stampOf }, walk, clock) {
+    const { way, given = {} } = walk;
     const sent = Math.floor(Date.now() / SECOND) * SECOND;
     const ids = Array.from(steps.keys());
     const ago = (at) => packedNumber((sent - at) / SECOND);
-    const entry = ({ id, say, at }) => {
+    // What was seen before and still held is as old as the look. "g": of looks that stand together; "w": worse.
+    const entry = ({ id, say, at, seen = at, worse }, kind = worse ? "w" : "") => {
       const place = answersOf(steps.get(id)).indexOf(say);
-      return [packedNumber(ids.indexOf(id)), place < 0 ? `_${packedText(say)}` : packedNumber(place), ago(at)].join("-");
+      const answer = place < 0 ? `_${packedText(say)}` : packedNumber(place);
+      return [packedNumber(ids.indexOf(id)), answer, ago(seen), kind].filter(Boolean).join("-");
     };
+    const beside = Object.entries(given || {}).map(([id, one]) => entry({ ...one, id }, "g"));
     const rest = ({ kind, since, at }) =>
       [KINDS.indexOf(kind), packedNumber((sent + RENEWED - since) / SECOND), ago(at)].join("-");
     const told = clocks.rests(clock) ? rest(clock) : ended();
     function ended() {
       if (clock.kind !== "moved") return "n";
       const { before, by } = clock.ended;
-      const place = walk.way.findIndex((one) => one.id === by.id && one.at === by.at) + 1;
+      const place = way.findIndex((one) => one.id === by.id && one.at === by.at) + 1;
       return `m-${ago(clock.at)}-${packedNumber(place)}-${rest(before)}`;
     }
     const fields = [VERSION, stamp, packedNumber(sent / SECOND), packedNumber(ids.indexOf(walk.node)), told];
-    const text = [...fields, ...walk.way.map(entry)].join(".");
+    const text = [...fields, ...way.map((one) => entry(one)), ...beside].join(".");
     return `${text}.${stampOf(text)}`;
   }
 
   /**
    * What such letters tell, or why nothing.
-   * @returns {{ node: string, way: object[], clock: object } | string}
+   * @returns {{ node: string, way: object[], given: Record<string, object>, clock: object } | string}
    */
   function unpacked({ steps, stamp, stampOf }, text) {
     const end = text.lastIndexOf(".");
@@ -65,16 +70,20 @@
     const isBehind = now < sent;
     const at = (ago) => Math.min(sent, now) - parseInt(ago, 36) * SECOND;
     const ids = Array.from(steps.keys());
-    const way = entries.map((entry) => {
-      const [place, answer, ago] = entry.split("-");
+    const all = entries.map((entry) => {
+      const [place, answer, ago, kind] = entry.split("-");
       const id = ids[parseInt(place, 36)];
-      const say = answer.startsWith("_") ? plainText(answer.slice(1)) : answersOf(steps.get(id))[parseInt(answer, 36)];
-      return { id, say, at: at(ago) };
+      const chosen = choicesOf(steps.get(id))[parseInt(answer, 36)];
+      const say = answer.startsWith("_") ? plainText(answer.slice(1)) : folded(chosen.textContent);
+      return { id, say, at: at(ago), to: kind === "g" ? chosen.dataset.to : undefined, worse: kind === "w" || undefined };
     });
+    const way = all.filter(({ to }) => !to).map(({ id, say, at: when, worse }) => ({ id, say, at: when, worse }));
+    const beside = all.filter(({ to }) => to).map(({ id, say, at: when, to }) => [id, { to, say, at: when }]);
     // By a clock that is behind nobody knows how long the code was on its way.
     const rest = (kind, since, when) =>
       ({ kind: KINDS[kind], since: at(since) - (isBehind ? NOT_SHORTER : 0), at: at(when) });
-    return { node: ids[parseInt(node, 36)], way, clock: clockOf(told.split("-"), way, at, rest) };
+    const given = Object.fromEntries(beside);
+    return { node: ids[parseInt(node, 36)], way, given, clock: clockOf(told.split("-"), way, at, rest) };
   }
 
   function clockOf([kind, ...told], way, at, rest) {
@@ -128,12 +137,12 @@
   }
 
   /** What whoever takes over is told first. */
-  function summary(words, { way }) {
-    const last = way[way.length - 1];
+  function summary(words, answers) {
+    const last = answers[answers.length - 1];
     if (!last) return "Taken over from another device. Nothing was answered yet.";
     const minutes = Math.floor((Date.now() - last.at) / 60000);
     const ago = minutes ? `${minutes} min ago` : "just now";
-    return `Taken over from another device: ${many(way.length, "answer")}, the last at ${timeOf(last.at)}, ${ago}: ${words(last.id)} ${last.say}. All stand in the notes below.`;
+    return `Taken over from another device: ${many(answers.length, "answer")}, the last at ${timeOf(last.at)}, ${ago}: ${words(last.id)} ${last.say}. All stand in the notes below.`;
   }
 
   window.alarmtrees.handOver = { packed, unpacked, show, summary };

@@ -160,13 +160,15 @@
         const state = { ...found, walk: tree, id: newId(), stamp, at: Date.now() };
         if (typeof found === "string") why = found;
         if (!isSound(state) || !clocks.isSound(found.clock)) throw new Error(why);
+        const answers = [...found.way, ...Object.entries(found.given).map(([of, one]) => ({ ...one, id: of }))];
         takeOn(state);
         note(`Taken over from another device: ${title}`);
-        found.way.forEach((one) => note(`${words(one.id)} ${one.say}`, one.at));
+        answers.forEach((one) => note(`${words(one.id)} ${one.say}`, one.at));
+        emit("walk:anew");
         emit("walk:handed", found);
-        go(found.node, found.way);
+        go(found.node, found.way, { given: found.given });
         shown.open = true;
-        shift.say(summary(words, found));
+        shift.say(summary(words, answers));
       } catch {
         shift.say(`${why} Nothing was taken over, and nothing here is lost. Make a new code there, or ask what was done.`);
       }
