@@ -9,19 +9,12 @@ from alarmtrees.calc.compute import Result, Value, compute
 from alarmtrees.calc.entry import read
 from alarmtrees.calc.formula import Formula
 from alarmtrees.calc.reading import read_formula
-from alarmtrees.model import Library
-from alarmtrees.reading.open import open_library
-from cases.bundle import REPO
-
-
-@cache
-def library() -> Library:
-    return open_library(REPO)
+from small_library import shipped_library
 
 
 @cache
 def shipped() -> dict[str, Formula]:
-    lib = library()
+    lib = shipped_library()
     return {key: read_formula(one, lib.settings) for key, one in lib.calculators.items()}
 
 

@@ -87,7 +87,7 @@ def spoil(root: Path) -> None:
         return value if kept else f"{HOSTILE}{value}"
 
     for path in [*(root / "trees").glob("*.yml"), *(root / "kb").glob("*.yml")]:
-        document = yaml.load(path.read_text(encoding="utf-8"), yaml.BaseLoader)
+        document = yaml.load(path.read_text(encoding="utf-8"), yaml.CBaseLoader)
         path.write_text(yaml.safe_dump(spoiled(document, ""), width=10_000, sort_keys=False), encoding="utf-8")
     # The title of an article stands in its text too, where it would be no plain Markdown any more.
     for path in (root / "kb").glob("*.md"):

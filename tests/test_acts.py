@@ -18,9 +18,8 @@ from alarmtrees.proof.acts import Grammar, Told, told_in
 from alarmtrees.proof.acts.object import Part
 from alarmtrees.reading.facts import fitting_acts
 from alarmtrees.reading.load import parse
-from alarmtrees.reading.open import open_library
 from alarmtrees.reading.schema import problems
-from cases.bundle import REPO
+from small_library import shipped_library
 
 LISTS = Path(__file__).parent / "acts"
 
@@ -43,7 +42,7 @@ def is_held_out(line: str) -> bool:
 
 @cache
 def library() -> Library:
-    return open_library(REPO, private=False)
+    return shipped_library()
 
 
 @cache

@@ -18,8 +18,9 @@ from alarmtrees.calc.entry import EntryError, clock, duration, read, rounded, sh
 from alarmtrees.calc.units import UnitError, unit
 from alarmtrees.site.knowledge.calculator import calculator_page, calculators_pages
 from alarmtrees.terminal.cli import main
-from calculators import library, random_entries, shipped, value, worked
+from calculators import random_entries, shipped, value, worked
 from cases.bundle import REPO, write_library
+from small_library import shipped_library
 
 ALL = sorted(shipped())
 WANTED = {  # weaning as two
@@ -315,7 +316,7 @@ def test_no_number_of_a_formula_stands_in_the_program() -> None:
 def calc(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
     """The command on the shipped library, which is read once for all of these tests."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("alarmtrees.terminal.calculate.open_library", lambda root: library())
+        patch.setattr("alarmtrees.terminal.calculate.open_library", lambda root: shipped_library())
         status = main(["calc", *arguments, "--root", str(REPO)])
     out, err = capsys.readouterr()
     assert "Traceback" not in err
@@ -435,7 +436,7 @@ def test_a_library_without_calculators_loads_no_units(tmp_path: Path) -> None:
 
 
 def test_there_is_a_page_for_each_and_a_list() -> None:
-    pages = {page.path: page for page in calculators_pages(library())}
+    pages = {page.path: page for page in calculators_pages(shipped_library())}
     assert set(pages) == {"calculators/index", *(f"calculators/{key}/index" for key in ALL)}
     for key in ALL:
         assert f'data-calculator="{key}"' in pages["calculators/index"].body
@@ -444,7 +445,7 @@ def test_there_is_a_page_for_each_and_a_list() -> None:
 @pytest.mark.parametrize("key", ALL)
 def test_formula_table_plot_limits_and_cautions_stand_in_the_page(key: str) -> None:
     formula = shipped()[key]
-    body = calculator_page(library(), formula).body
+    body = calculator_page(shipped_library(), formula).body
     assert body.count("<math") >= len(formula.steps) and "<table>" in body and "</svg>" in body
     assert "It decides nothing" in body and body.count('class="cautions"') == 1
     assert "NaN" not in body.partition("</script>")[2] and "None" not in body
@@ -454,9 +455,9 @@ def test_formula_table_plot_limits_and_cautions_stand_in_the_page(key: str) -> N
 
 
 def test_a_plot_is_told_in_words() -> None:
-    body = calculator_page(library(), shipped()["timing"]).body
+    body = calculator_page(shipped_library(), shipped()["timing"]).body
     assert "from 759\u00a0ms at 50 /min it falls to 169\u00a0ms at 150 /min." in body
-    body = calculator_page(library(), shipped()["weaning-plan-ratio"]).body
+    body = calculator_page(shipped_library(), shipped()["weaning-plan-ratio"]).body
     assert "at 0 h 50\u00a0%; at 4 h 33\u00a0%; at 5 h 100\u00a0%." in body
 
 
@@ -483,6 +484,6 @@ def test_texts_of_a_calculator_are_escaped(tmp_path: Path) -> None:
 
 def test_tables_and_numbers_are_finite() -> None:
     for formula in shipped().values():
-        for number in re.findall(r"<td>([^<]*)</td>", calculator_page(library(), formula).body):
+        for number in re.findall(r"<td>([^<]*)</td>", calculator_page(shipped_library(), formula).body):
             part = number.split("\u00a0")[0].replace("\u2212", "-")
             assert not re.fullmatch(r"-?[0-9.]+", part) or math.isfinite(float(part))

@@ -24,8 +24,7 @@ from alarmtrees.site.build import build_pages
 from alarmtrees.site.review.checks import checks_page, counted
 from alarmtrees.site.review.overview import overview_page
 from alarmtrees.site.review.review import review_page
-from cases.bundle import REPO
-from small_library import HOSTILE, HOSTILE_AS_READ, spoil
+from small_library import HOSTILE, HOSTILE_AS_READ, shipped_library, spoil
 from test_pages import change, words_of
 
 MARKS = "checked:\n  say: The patient is looked at.\nseen:\n  say: Seen.\nnever:\n  say: Never met.\n"
@@ -66,7 +65,7 @@ def library(small_library: Path) -> Library:
 @pytest.fixture(scope="module")
 def shipped() -> Evidence:
     """The evidence of the shipped library, worked out once."""
-    return Evidence(open_library(REPO))
+    return Evidence(shipped_library())
 
 
 def page_of(library: Library, tree_id: str = "line-open") -> str:
@@ -325,7 +324,7 @@ def test_a_change_leaves_every_stamp_as_it_is(small_library: Path) -> None:
 
 
 def test_shipped_changes_speak_of_the_page_and_name_no_day_to_come() -> None:
-    changes = open_library(REPO).changes
+    changes = shipped_library().changes
     assert len(changes) > 20
     for entry in (entry for entries in changes.values() for entry in entries):
         assert entry.on <= date.today().isoformat() and entry.say.endswith(".")

@@ -41,13 +41,14 @@ from circulation.signs import SIGNS
 from circulation.strip import CLOSE, Strip, drawn, strip_of
 from circulation.values import Balloon, Heart, Vessels
 from circulation.vessels import joined, lagging
+from small_library import shipped_library
 
 PACKAGE = REPO / "site_src" / "circulation"
 
 
 @pytest.fixture(scope="module")
 def library() -> Library:
-    return open_library(REPO)
+    return shipped_library()
 
 
 @pytest.fixture(scope="module")
@@ -228,7 +229,7 @@ def numbers(strip: Strip) -> list[float]:
     return [float(number) for number in re.findall(r"-?\d+\.?\d*(?:e-?\d+)?", json.dumps(data))]
 
 
-@pytest.mark.parametrize("scene", sorted(set(scenes_of(open_library(REPO))), key=repr), ids=repr)
+@pytest.mark.parametrize("scene", sorted(set(scenes_of(shipped_library())), key=repr), ids=repr)
 def test_what_comes_with_the_program_is_what_the_model_gives(scene: Scene) -> None:
     known = shipped(scene)
     assert known, "run .venv/bin/python -m alarmtrees.site.knowledge.ship_traces"

@@ -15,7 +15,8 @@ from alarmtrees.proof.graph import Graph
 from alarmtrees.reading.open import open_library
 from alarmtrees.terminal.advice import advise, as_json, as_text
 from alarmtrees.terminal.cli import main
-from cases.bundle import REPO, write_library
+from cases.bundle import write_library
+from small_library import shipped_library
 
 HEAD = """\
 id: {id}
@@ -271,7 +272,7 @@ def test_tree_without_causes_gets_no_advice(tmp_path: Path) -> None:
 
 def test_what_a_row_costs_is_what_the_changed_tree_costs() -> None:
     """On every shipped tree: times added up question by question are those of the tree in that order, walked."""
-    found = open_library(REPO)
+    found = shipped_library()
     graph = Graph(found.trees)
     advising = adviser(found)
     rows = 0

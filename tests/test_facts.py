@@ -31,7 +31,7 @@ LIBRARY = shipped_library()
 
 
 def facts(kind: str) -> dict[str, Any]:
-    return yaml.load((KB / f"{kind}.yml").read_text("utf-8"), yaml.BaseLoader)
+    return yaml.load((KB / f"{kind}.yml").read_text("utf-8"), yaml.CBaseLoader)
 
 
 SAFETY, SETTINGS, SOURCES, WORDS, MARKS = map(facts, ("safety", "settings", "sources", "words", "marks"))
@@ -461,7 +461,7 @@ def prose(value: Any, key: str = "") -> Iterator[str]:
 
 def documents() -> Iterator[tuple[str, Any]]:
     for path in [*sorted((REPO / "trees").glob("*.yml")), *sorted(KB.glob("*.yml"))]:
-        yield path.name, yaml.load(path.read_text("utf-8"), yaml.BaseLoader)
+        yield path.name, yaml.load(path.read_text("utf-8"), yaml.CBaseLoader)
 
 
 def test_every_setting_named_in_a_text_exists_and_each_is_used() -> None:
@@ -621,7 +621,7 @@ def test_no_word_is_explained_twice() -> None:
 def test_every_caution_is_shown_somewhere() -> None:
     shown: set[str] = set()
     for path in (REPO / "trees").glob("*.yml"):
-        tree = yaml.load(path.read_text("utf-8"), yaml.BaseLoader)
+        tree = yaml.load(path.read_text("utf-8"), yaml.CBaseLoader)
         shown |= {*tree["cautions"], *(name for node in tree["nodes"].values() for name in node.get("cautions", ()))}
     assert set(facts("cautions")) - shown == set()
 

@@ -19,12 +19,12 @@ from alarmtrees.model import Library
 from alarmtrees.proof.evidence import Evidence
 from alarmtrees.reading.keep import Store
 from alarmtrees.reading.open import open_library
-from alarmtrees.site.build import Imprint, build_files, build_pages
+from alarmtrees.site.build import build_all, build_pages
 from alarmtrees.site.kept import CODE, Kept
-from alarmtrees.site.markup import Page
+from alarmtrees.site.markup import Page, SiteFile
 from alarmtrees.site.plugin import KEPT, searched
 from alarmtrees.site.teaching.slides import slides_files
-from small_library import REPOSITORY, contents, make, restamp, swap
+from small_library import REPOSITORY, contents, make, restamp, shipped_library, swap
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
@@ -161,26 +161,22 @@ def test_what_is_said_of_a_page_is_said_by_each_build_until_it_is_put_right(smal
 
 @pytest.fixture(scope="module")
 def library() -> Library:
-    return open_library(REPOSITORY)
+    return shipped_library()
 
 
 @pytest.fixture(scope="module")
-def pages(library: Library) -> list[Page]:
-    return build_pages(library, RULES, Imprint("", "build"))
+def pages(shipped_site: tuple[list[Page], list[SiteFile]]) -> list[Page]:
+    return shipped_site[0]
 
 
 def test_pages_and_files_are_alike_kept_made_and_without_a_store(
-    tmp_path: Path, library: Library, pages: list[Page]
+    tmp_path: Path, library: Library, shipped_site: tuple[list[Page], list[SiteFile]]
 ) -> None:
     """Tried on the small library; with EVERY=1 on this one."""
     every = bool(os.environ.get("EVERY"))
     one = library if every else open_library(make(tmp_path / "library"))
-    made, kept = (
-        (build_pages(one, RULES, Imprint("", "build"), store), build_files(one, store))
-        for store in (Store(tmp_path, CODE), Store(tmp_path, CODE))
-    )
-    bare = pages if every else build_pages(one, RULES, Imprint("", "build"))
-    assert made == kept == (bare, build_files(one))
+    made, kept = (build_all(one, RULES, store=store) for store in (Store(tmp_path, CODE), Store(tmp_path, CODE)))
+    assert made == kept == (shipped_site if every else build_all(one, RULES))
 
 
 def test_a_page_of_a_tree_is_made_without_the_words_of_other_trees(library: Library) -> None:

@@ -77,14 +77,14 @@ def hashes() -> frozenset[str]:
 
 
 def _read(path: Path) -> dict[str, object]:
-    found: dict[str, object] = yaml.load(path.read_text(encoding="utf-8"), yaml.BaseLoader)
+    found: dict[str, object] = yaml.load(path.read_text(encoding="utf-8"), yaml.CBaseLoader)
     return found
 
 
 SYNONYMS = _read(REPOSITORY / "kb" / "synonyms.yml")
 TREES = {path.stem: _read(path) for path in sorted((REPOSITORY / "trees").glob("*.yml"))}
 GLOSSARY = _read(REPOSITORY / "kb" / "words.yml")
-QUERIES = yaml.load((REPOSITORY / "tests" / "finder" / "queries.yml").read_text(encoding="utf-8"), yaml.BaseLoader)
+QUERIES = yaml.load((REPOSITORY / "tests" / "finder" / "queries.yml").read_text(encoding="utf-8"), yaml.CBaseLoader)
 
 
 def phrases() -> Iterator[str]:

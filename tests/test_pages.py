@@ -16,7 +16,7 @@ from alarmtrees.proof.order import by_subject, reading_order
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.bedside.home import home_page
 from alarmtrees.site.bedside.tree import tree_page
-from alarmtrees.site.build import build_files, build_pages, cautions_list
+from alarmtrees.site.build import build_pages, cautions_list
 from alarmtrees.site.knowledge.settings import settings_page
 from alarmtrees.site.knowledge.sources import sources_page
 from alarmtrees.site.knowledge.words import words_page
@@ -95,7 +95,7 @@ def test_page_is_as_accepted(small_library: Path, path: str) -> None:
 
 
 def test_every_answer_leads_further_down(small_library: Path) -> None:
-    roots = [open_library(small_library), open_library(REPOSITORY)]
+    roots = [open_library(small_library), shipped_library()]
     for tree in (tree for library in roots for tree in library.trees.values()):
         order = reading_order(tree)
         place = {node_id: number for number, node_id in enumerate(order)}
@@ -129,7 +129,7 @@ def test_order_ends_in_a_loop_and_keeps_what_nobody_reaches(tmp_path: Path) -> N
 
 
 def test_numbers_lead_to_the_steps_they_name(small_library: Path) -> None:
-    library = open_library(REPOSITORY)
+    library = shipped_library()
     for tree in library.trees.values():
         body = page_of(library, tree.id)
         steps = r'<section id="([^"]+)"[^>]*data-node[^>]*>\n<h[23]><span class="number"[^>]*>Step (\d+)<'
@@ -340,14 +340,14 @@ def test_sources_page_links_only_to_web_addresses(small_library: Path) -> None:
 
 
 def test_safety_page_of_the_library_tells_every_rule_with_its_reason() -> None:
-    library = open_library(REPOSITORY)
+    library = shipped_library()
     text = words_of(safety_page(library).body)
     assert library.safety
     assert all(rule.say in text and rule.reason in text and rule.id in text for rule in library.safety.values())
 
 
 def test_safety_page_tells_every_act_that_needs_a_mark_once_and_by_group() -> None:
-    library = open_library(REPOSITORY)
+    library = shipped_library()
     body = safety_page(library).body
     text = words_of(body)
     assert all(text.count(act.say) == 1 for act in library.acts.acts.values())
@@ -385,12 +385,12 @@ def test_words_are_in_order_and_refer_to_each_other(small_library: Path) -> None
 # Links and escaping
 
 
-def test_every_link_inside_the_pages_has_a_target() -> None:
-    library = open_library(REPOSITORY)
-    pages = {page.path: page.body for page in build_pages(library, RULES)}
+def test_every_link_inside_the_pages_has_a_target(shipped_site) -> None:
+    library = shipped_library()
+    pages = {page.path: page.body for page in shipped_site[0]}
     # What is written in Markdown leads there too; its own links are looked at by the check and by the browser.
     written = dict.fromkeys(library.written, "") | {"about": cautions_list(library, "about")}
-    written |= dict.fromkeys((file.path.removesuffix(".html") for file in build_files(library)), "")
+    written |= dict.fromkeys((file.path.removesuffix(".html") for file in shipped_site[1]), "")
     anchors = {path: set(re.findall(r'\bid="([^"]+)"', body)) for path, body in written.items()} | {
         path: set(re.findall(r'\bid="([^"]+)"', body)) for path, body in pages.items()
     }
@@ -450,7 +450,7 @@ def test_institution_is_named_whole_and_a_person_by_surname(author: str, short: 
 
 def test_no_source_is_called_by_a_piece_of_an_institution() -> None:
     """Of a name in several words the first alone says nothing: each short name stands whole in what it is made of."""
-    for key, entry in open_library(REPOSITORY).sources.items():
+    for key, entry in shipped_library().sources.items():
         name = source_name(entry, key).removesuffix(f" {entry.get('year', '')}")
         whole = [str(entry.get(field, "")) for field in ("short", "title")]
         author = str(entry.get("author", "")).removesuffix(" and others")

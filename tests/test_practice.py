@@ -8,10 +8,12 @@ that the engine reads.
 from __future__ import annotations
 
 import json
+import os
 import re
 import warnings
 from collections import Counter
 from collections.abc import Iterator
+from functools import cache
 from random import Random
 from typing import Any
 
@@ -31,16 +33,27 @@ from alarmtrees.proof.resting import RESTS, RUNS, Times, answer_state, step_stat
 from alarmtrees.proof.simulate import DONE, OPEN, SEEN, Causes
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.teaching.practice import practice_file
-from cases.bundle import REPO
 from defined import DEFINED, Event
 from engine import Choice, Play, State, Tree, call, call_all, through
 from outside.random_trees import MARKS, docs, tree_of
+from small_library import shipped_library
 
-LIBRARY = open_library(REPO, private=False)
+LIBRARY = shipped_library()
 ALARMS = {alarm.id: alarm for alarm in practised(LIBRARY)}
-TREES = {key: Tree(tree_data(LIBRARY, alarm)) for key, alarm in ALARMS.items()}
+
+
+@cache
+def practice_of(name: str) -> Tree:
+    """The practice of one alarm, made when it is first asked for: else each collection of the tests would make all."""
+    return Tree(tree_data(LIBRARY, ALARMS[name]))
+
+
+def all_practice() -> Iterator[tuple[str, Tree]]:
+    return ((name, practice_of(name)) for name in ALARMS)
+
+
 RULES = tuple(LIBRARY.safety.values())
-PLAYS, AT_ONCE = 10_000, 1_000
+PLAYS, AT_ONCE = (10_000 if os.environ.get("EVERY") else 2_000), 1_000
 VERDICTS = {"unsafe", "solved", "left-too-early", "called-early", "wrong-page"}
 
 each = pytest.mark.parametrize("name", ALARMS)
@@ -89,7 +102,7 @@ def calls_only(node: Node) -> bool:
 
 @each
 def test_every_cause_has_a_case_that_its_tree_solves(name: str) -> None:
-    alarm, tree = ALARMS[name], TREES[name]
+    alarm, tree = ALARMS[name], practice_of(name)
     main = {case["id"]: case for case in tree.data["cases"] if "+" not in case["id"]}
     assert list(main) == list(alarm.causes)
     for cause, case in main.items():
@@ -119,7 +132,7 @@ def assert_careful(alarm: Alarm, cause: str, case: dict[str, Any]) -> None:
 def test_every_case_answers_every_question_and_its_way_is_one_of_the_tree(name: str) -> None:
     alarm, graph = ALARMS[name], Graph({name: ALARMS[name]})
     asked = {key: node for key, node in alarm.nodes.items() if node.kind == "ask"}
-    cases = TREES[name].data["cases"]
+    cases = practice_of(name).data["cases"]
     assert len({case["id"] for case in cases}) == len(cases)
     for case in cases:
         assert set(case["world"]) == set(asked)
@@ -145,7 +158,7 @@ def off_the_way(alarm: Alarm, case: dict[str, Any]) -> dict[str, tuple[int, int]
 @each
 def test_no_answer_off_the_way_is_that_of_another_cause_or_of_a_sign_that_the_case_does_not_show(name: str) -> None:
     alarm = ALARMS[name]
-    for case in TREES[name].data["cases"]:
+    for case in practice_of(name).data["cases"]:
         cause = list(alarm.causes)[case["cause"]]
         given = {
             key: alarm.answers_at(alarm.nodes[key])[max(case["world"][key])]
@@ -176,7 +189,7 @@ def test_no_answer_off_the_way_is_that_of_another_cause_or_of_a_sign_that_the_ca
 def test_no_question_about_a_step_that_was_not_done_is_answered(name: str) -> None:
     """By the graph alone: where every way to it passes something to do that the case's way does not do."""
     alarm = ALARMS[name]
-    for case in TREES[name].data["cases"]:
+    for case in practice_of(name).data["cases"]:
         reached, ahead = set(), [alarm.start]
         while ahead:
             key = ahead.pop()
@@ -203,20 +216,20 @@ def test_no_question_about_a_step_that_was_not_done_is_answered(name: str) -> No
     ],
 )
 def test_a_question_that_does_not_fit_the_case_has_no_answer(name: str, cause: str, step: str) -> None:
-    case = next(case for case in TREES[name].data["cases"] if case["id"] == cause)
+    case = next(case for case in practice_of(name).data["cases"] if case["id"] == cause)
     assert case["world"][step] == [NOTHING_NEW, NOTHING_NEW]
 
 
 def test_some_questions_off_the_way_are_answered_still() -> None:
     pairs = [
         pair
-        for name, tree in TREES.items()
+        for name, tree in all_practice()
         for case in tree.data["cases"]
         for pair in off_the_way(ALARMS[name], case).values()
     ]
     answered = sum(pair != (NOTHING_NEW, NOTHING_NEW) for pair in pairs)
     assert answered > 500 and len(pairs) > 5000
-    leak = next(case for case in TREES["gas-leak-suspected"].data["cases"] if case["id"] == "balloon-hole")
+    leak = next(case for case in practice_of("gas-leak-suspected").data["cases"] if case["id"] == "balloon-hole")
     assert leak["world"]["trace-line"] == [3, NOTHING_NEW]  # firm everywhere, as that cause has it
     assert leak["world"]["bends"] == [1, NOTHING_NEW]  # comes after a call, which the line does not wait for
 
@@ -234,7 +247,7 @@ def test_a_question_asked_twice_is_answered_as_on_the_way() -> None:
 
 @each
 def test_the_balloon_rests_at_the_beginning_only_where_the_case_does_not_say_otherwise(name: str) -> None:
-    alarm, tree = ALARMS[name], TREES[name]
+    alarm, tree = ALARMS[name], practice_of(name)
     for case in tree.data["cases"]:
         begun = Play(tree, case).begin()
         rests = (tree.data["before"] or 0.0) if case["still"] else 0.0
@@ -258,7 +271,7 @@ def first_told(alarm: Alarm, case: dict[str, Any]) -> str | None:
 
 
 def test_a_balloon_that_moves_in_the_first_answer_never_rested() -> None:
-    tree = TREES["alarm-in-transit"]
+    tree = practice_of("alarm-in-transit")
     cases = {case["id"]: case for case in tree.data["cases"]}
     assert [cases[key]["still"] for key in ("line-open", "line-open+look-at-patient", "still")] == [False, False, True]
     assert Play(tree, cases["line-caught"]).debrief(Play(tree, cases["line-caught"]).tree_play)["longest"] == 0
@@ -338,7 +351,7 @@ def small_doc() -> dict[str, Any]:
 
 @each
 def test_a_play_that_follows_the_tree_is_solved_and_breaks_no_rule(name: str) -> None:
-    alarm, tree = ALARMS[name], TREES[name]
+    alarm, tree = ALARMS[name], practice_of(name)
     for case in tree.data["cases"]:
         state = Play(tree, case).tree_play
         assert state.verdict == "solved" and state.went == "good"
@@ -352,7 +365,7 @@ def test_a_play_that_follows_the_tree_is_solved_and_breaks_no_rule(name: str) ->
 
 @each
 def test_every_cause_has_a_wrong_turn_that_is_caught(name: str) -> None:
-    tree = TREES[name]
+    tree = practice_of(name)
     for case in tree.data["cases"]:
         play, caught = Play(tree, case, 7), set()
         state = play.begin()
@@ -366,12 +379,12 @@ def test_every_cause_has_a_wrong_turn_that_is_caught(name: str) -> None:
         assert caught & {"unsafe", "called-early", "wrong-page", "left-too-early", "aside", "no-use"}
 
 
-def test_ten_thousand_random_plays_all_end_and_none_is_ever_stuck() -> None:
-    every = [(name, case) for name, tree in TREES.items() for case in tree.data["cases"]]
+def test_thousands_of_random_plays_all_end_and_none_is_ever_stuck() -> None:
+    every = [(name, case) for name, tree in all_practice() for case in tree.data["cases"]]
     random, ends = Random(2026), Counter()
     for begin in range(0, PLAYS, AT_ONCE):
         picked = [every[number % len(every)] for number in range(begin, begin + AT_ONCE)]
-        plays = [Play(TREES[name], case, random.getrandbits(32)) for name, case in picked]
+        plays = [Play(practice_of(name), case, random.getrandbits(32)) for name, case in picked]
 
         def pick(number: int, state: State) -> str:
             play, (name, case) = plays[number], picked[number]  # noqa: B023
@@ -454,7 +467,7 @@ def assert_rests(alarm: Alarm, case: dict[str, Any], state: State) -> None:
 
 
 def test_the_same_seed_offers_the_same() -> None:
-    tree = TREES["gas-line-kinked"]
+    tree = practice_of("gas-line-kinked")
     case = tree.data["cases"][0]
 
     def shown(seed: int) -> list[list[str]]:
@@ -469,7 +482,7 @@ def test_the_same_seed_offers_the_same() -> None:
 
 
 def kinked() -> Play:
-    tree = TREES["gas-line-kinked"]
+    tree = practice_of("gas-line-kinked")
     return Play(tree, next(case for case in tree.data["cases"] if case["id"] == "line-pinched"))
 
 
@@ -487,7 +500,7 @@ def near(alarm: Alarm, done: frozenset[str], key: str) -> bool:
 
 @each
 def test_what_is_far_off_is_offered_only_where_nothing_near_is_left(name: str) -> None:
-    alarm, tree = ALARMS[name], TREES[name]
+    alarm, tree = ALARMS[name], practice_of(name)
     plays = [Play(tree, case, number) for number, case in enumerate(tree.data["cases"])]
 
     def pick(number: int, state: State) -> str:
@@ -550,7 +563,7 @@ def test_how_a_case_went(nodes: tuple[str, ...], expected: str) -> None:
 
 
 def test_a_call_costs_nothing_whenever_it_comes() -> None:
-    tree = TREES["gas-leak-suspected"]
+    tree = practice_of("gas-leak-suspected")
     play = Play(tree, next(case for case in tree.data["cases"] if case["id"] == "loose-at-console"))
     state = played(play, "look-at-patient", "call-first", "uncover")
     assert [choice.verdict for choice in state.way] == ["as-the-tree", "welcome", "welcome"]
@@ -565,7 +578,7 @@ def test_a_call_costs_nothing_whenever_it_comes() -> None:
 
 @each
 def test_a_step_that_only_calls_is_never_unsafe_even_first(name: str) -> None:
-    tree = TREES[name]
+    tree = practice_of(name)
     play = Play(tree, tree.data["cases"][0], 1)
     for key, node in tree.nodes.items():
         if node["kind"] == "do" and node["welcome"]:
@@ -591,7 +604,7 @@ def test_a_look_at_the_patient_is_welcome_and_comes_again_in_its_turn() -> None:
 
 def test_which_steps_are_welcome_is_read_from_the_safety_rules() -> None:
     looks = LIBRARY.safety["look-at-the-patient-first"].slots["first"] | {"patient-again"}
-    for name, tree in TREES.items():
+    for name, tree in all_practice():
         for key, node in ALARMS[name].nodes.items():
             assert tree.nodes[key]["welcome"] == (calls_only(node) or (node.kind == "ask" and bool(node.marks & looks)))
 
@@ -610,7 +623,7 @@ def test_nothing_new_gives_no_marks_and_moves_nothing() -> None:
 
 
 def test_no_look_off_the_way_speaks_against_what_was_done_to_the_balloon() -> None:
-    tree = TREES["balloon-not-unfolded"]
+    tree = practice_of("balloon-not-unfolded")
     play = Play(tree, next(case for case in tree.data["cases"] if case["id"] == "wrong-place"))
     assert play.case["still"] and play.case["world"]["last-moved"][0] != NOTHING_NEW
     state = played(play, "look-at-patient")
@@ -630,7 +643,7 @@ def test_a_rest_is_counted_on_after_a_call() -> None:
 
 
 def test_another_remedy_of_the_cause_helps() -> None:
-    tree = TREES["power-low"]
+    tree = practice_of("power-low")
     play = Play(tree, next(case for case in tree.data["cases"] if case["id"] == "plug-out"))
     other = next(
         node
@@ -656,7 +669,7 @@ def test_what_cannot_be_chosen_is_refused() -> None:
 
 
 def test_who_has_put_the_pump_on_hold_before_blood_is_seen_has_not_done_wrong() -> None:
-    tree = TREES["blood-in-gas-line"]
+    tree = practice_of("blood-in-gas-line")
     play = Play(tree, tree.data["cases"][0])
     way = list(play.way)
     stop = next(
@@ -707,7 +720,7 @@ def test_the_longest_rest_reaches_to_the_look_that_finds_it_ended() -> None:
 
 def test_the_same_words_are_the_same_choice() -> None:
     """Two steps say the same, and the way has one of them."""
-    tree = TREES["balloon-not-emptying"]
+    tree = practice_of("balloon-not-emptying")
     play = Play(tree, next(case for case in tree.data["cases"] if case["id"] == "clamp-closed"))
     state = play.begin()
     while state.right != "free-on-hold":
@@ -856,7 +869,7 @@ def test_the_file_of_a_tree_is_plain_and_small() -> None:
 
 
 def stories() -> list[tuple[Alarm, list[str]]]:
-    return [(ALARMS[name], case["story"]) for name, tree in TREES.items() for case in tree.data["cases"]]
+    return [(ALARMS[name], case["story"]) for name, tree in all_practice() for case in tree.data["cases"]]
 
 
 def test_a_story_is_short_and_gives_nothing_away() -> None:

@@ -24,8 +24,7 @@ from alarmtrees.site.teaching.passages import inline
 from alarmtrees.site.teaching.pieces import ROOM, Piece, balanced, dealt, piece, row, shorter
 from alarmtrees.site.teaching.slides import slides_files, slides_page
 from alarmtrees.terminal.cli import main
-from cases.bundle import REPO
-from small_library import HOSTILE_AS_READ, restamp, spoil
+from small_library import HOSTILE_AS_READ, restamp, shipped_library, spoil
 
 
 @dataclass(frozen=True)
@@ -87,12 +86,12 @@ def folded(text: str) -> str:
 
 @pytest.fixture(scope="module")
 def library() -> Library:
-    return open_library(REPO)
+    return shipped_library()
 
 
 @pytest.fixture(scope="module")
-def decks(library: Library) -> dict[str, SiteFile]:
-    return {file.path: file for file in slides_files(library)}
+def decks(shipped_site) -> dict[str, SiteFile]:
+    return {file.path: file for file in shipped_site[1] if file.path.startswith("slides/")}
 
 
 def deck_of(decks: dict[str, SiteFile], library: Library, about: object) -> str:

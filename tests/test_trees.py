@@ -20,11 +20,10 @@ from cases.bundle import REPO, rendered
 
 Data = dict[str, Any]
 
-LOADER = getattr(yaml, "CBaseLoader", yaml.BaseLoader)  # the same in C, where PyYAML has it
 TREES: dict[str, Data] = {
-    path.stem: yaml.load(path.read_text("utf-8"), LOADER) for path in sorted((REPO / "trees").glob("*.yml"))
+    path.stem: yaml.load(path.read_text("utf-8"), yaml.CBaseLoader) for path in sorted((REPO / "trees").glob("*.yml"))
 }
-SETTINGS: Data = yaml.load((REPO / "kb" / "settings.yml").read_text("utf-8"), LOADER)
+SETTINGS: Data = yaml.load((REPO / "kb" / "settings.yml").read_text("utf-8"), yaml.CBaseLoader)
 
 # Never to be missing: five alarms, and the two that they hand over to.
 NAMED = [

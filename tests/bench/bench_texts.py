@@ -19,6 +19,7 @@ import re
 import sys
 import time
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from re import _constants as op
 from re import _parser  # type: ignore[attr-defined]
@@ -161,11 +162,17 @@ def _one_of(signs: Any) -> str:
     return "a"
 
 
+@cache
+def _uses() -> frozenset[tuple[str, str]]:
+    """Each name that the code calls a method of an expression on, and the method."""
+    asked = r"\b(\w+)\.(match|fullmatch|search|finditer|findall|sub|subn|split)\("
+    return frozenset(use for path in CODE.rglob("*.py") for use in re.findall(asked, path.read_text("utf-8")))
+
+
 def is_searched(name: str) -> bool:
     """Whether an expression is looked for anywhere in a text, not only at its beginning."""
     name = name.partition(":")[2].partition(".")[0]
-    asked = rf"\b{name}\.(match|fullmatch|search|finditer|findall|sub|subn|split)\("
-    uses = {use for path in CODE.rglob("*.py") for use in re.findall(asked, path.read_text("utf-8"))}
+    uses = {method for one, method in _uses() if one == name}
     return not uses or bool(uses - {"match", "fullmatch"})
 
 

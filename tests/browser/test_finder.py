@@ -18,7 +18,7 @@ from browser.until import until
 from conftest import Site, _served
 from small_library import REPOSITORY, make
 
-QUERIES = yaml.load((REPOSITORY / "tests" / "finder" / "queries.yml").read_text(encoding="utf-8"), yaml.BaseLoader)
+QUERIES = yaml.load((REPOSITORY / "tests" / "finder" / "queries.yml").read_text(encoding="utf-8"), yaml.CBaseLoader)
 FALLBACK = "alarm-not-listed"
 
 ANSWER = """() => {

@@ -8,10 +8,6 @@ import pytest
 from pypdf import PdfReader
 from test_site import judged
 
-from alarmtrees.reading.open import open_library
-from alarmtrees.site.teaching.slides import slides_files
-from small_library import REPOSITORY
-
 SOME = ("gas-line-disconnected", "starting-up", "reading-the-trace", "whole-job", "pump-stopped")
 
 # For every slide, shown alone: whether anything of it lies outside, and the smallest letters of what is taught.
@@ -29,10 +25,12 @@ EACH = """() => {
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def folder(tmp_path_factory: pytest.TempPathFactory, shipped_site) -> Path:
     """The slides of this repository as files; they need no other."""
     root = tmp_path_factory.mktemp("slides")
-    for file in slides_files(open_library(REPOSITORY)):
+    for file in shipped_site[1]:
+        if not file.path.startswith("slides/"):
+            continue
         path = root / file.path
         path.parent.mkdir(parents=True)
         path.write_text(file.text, encoding="utf-8")

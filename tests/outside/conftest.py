@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from tree_text import TREES, Bench, all_scripts, library_of, reading_once
+from tree_text import SOME, Bench, all_scripts, library_of, reading_once
 
 
 @pytest.fixture(scope="module")
@@ -14,4 +14,4 @@ def benches(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Benc
     folder = tmp_path_factory.mktemp("libraries")
     scripts = all_scripts(folder / "stamped")
     with reading_once():
-        yield {stem: library_of(stem, scripts, folder / stem) for stem in TREES}
+        yield {stem: library_of(stem, scripts, folder / stem) for stem in SOME}

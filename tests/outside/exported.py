@@ -17,7 +17,7 @@ import yaml
 from tree_text import REPOSITORY, TREES
 
 from alarmtrees.exports import Subject, export
-from alarmtrees.reading.open import open_library
+from small_library import shipped_library
 
 Way = tuple[int, ...]
 """The numbers of the answers given, from 0, one a step."""
@@ -82,7 +82,7 @@ def _settings() -> dict[str, str]:
 
 
 def _read(path: Path) -> Any:
-    return yaml.load(path.read_text(encoding="utf-8"), yaml.BaseLoader)
+    return yaml.load(path.read_text(encoding="utf-8"), yaml.CBaseLoader)
 
 
 def _shown(text: str) -> str:
@@ -107,7 +107,7 @@ def told(stem: str) -> Told:
 
 @cache
 def _library() -> Any:
-    return open_library(REPOSITORY, private=False)
+    return shipped_library()
 
 
 @cache

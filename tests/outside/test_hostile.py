@@ -11,17 +11,17 @@ from __future__ import annotations
 import json
 import os
 import random
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tree_text import REPOSITORY, TODAY, TREES, Bench, all_scripts, library_of, reading_once
+from tree_text import REPOSITORY, SOME, TODAY, Bench, all_scripts, library_of, reading_once
 
 from alarmtrees.check.report import FORMATS
 from alarmtrees.check.run import check_library
+from alarmtrees.model import wording
 from alarmtrees.reading.open import FACTS
 from alarmtrees.terminal.cli import main
 
@@ -106,9 +106,6 @@ SAYS = {
 }
 
 
-SOON = 15
-"""Seconds; each takes about one on a quiet machine. It does not explode; how fast it is stands in bench/."""
-
 Told = list[tuple[str, str, int, str]]
 
 
@@ -119,7 +116,7 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     scripts = all_scripts(folder / "stamped")
     root = folder / "library"
     with reading_once():
-        library_of(TREES[0], scripts, root)
+        library_of("cardiac-arrest", scripts, root)  # it hands over to none: a check of it takes least
         yield root
 
 
@@ -142,14 +139,12 @@ def test_there_are_enough() -> None:
 
 @pytest.mark.parametrize("kind", HOSTILE)
 def test_a_hostile_tree(kind: str, library: Path, before: Told, capsys: pytest.CaptureFixture[str]) -> None:
-    """Findings in the file, exit status 1, nothing on stderr, the others as before; and soon."""
+    """Findings in the file, exit status 1, nothing on stderr, the others as before."""
     content, line = HOSTILE[kind]
     path = library / "trees" / "hostile.yml"
-    begin = time.perf_counter()
     try:
         path.write_bytes(content)
         assert main(["check", "--root", str(library), "--format", "json", "--today", TODAY.isoformat()]) == 1
-        assert time.perf_counter() - begin < SOON
         after = _others(library, path)
     finally:
         path.unlink()
@@ -165,19 +160,23 @@ def test_a_hostile_tree(kind: str, library: Path, before: Told, capsys: pytest.C
     assert after == before
 
 
-def test_thousands_of_unknown_steps_are_told_soon(library: Path, before: Told) -> None:
+def test_among_thousands_of_unknown_steps_none_is_likened_to_all(
+    library: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A nearest name is not looked for among thousands, once for each of thousands."""
     path = library / "trees" / "hostile.yml"
     asked = "  n{0}: {{ask: x, answers: [{{say: a, to: a{0}}}, {{say: b, to: b{0}}}]}}\n"
     keys = "summary: x\nstatus: draft\nabout: gas\naliases: [x]\ncondition: technical\n"
     harm = "harm: {severity: minor, onset: delayed}\npump: running\nstart: n0\nnodes:\n"
-    begin = time.perf_counter()
+    likened: list[str] = []
+    near = wording.get_close_matches
+    monkeypatch.setattr(wording, "get_close_matches", lambda *given: likened.append(given[0]) or near(*given))
     try:
         path.write_text(HEAD + keys + harm + "".join(map(asked.format, range(6000))), encoding="utf-8")
         found = check_library(library, TODAY).findings
     finally:
         path.unlink()
-    assert time.perf_counter() - begin < SOON
+    assert len(likened) < 200
     assert sum(f.rule == "unknown-target" for f in found) == 12000
 
 
@@ -257,7 +256,7 @@ SLOW = [HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 
 
 @settings(max_examples=50, deadline=None, derandomize=True, suppress_health_check=SLOW)
-@given(stem=st.sampled_from(TREES), damage=DAMAGE)
+@given(stem=st.sampled_from(SOME), damage=DAMAGE)
 def test_random_damage(benches: dict[str, Bench], stem: str, damage: list[tuple[float, int, str]]) -> None:
     """Pieces cut out of a shipped tree and others put in: findings at most, in every format of report."""
     bench = benches[stem]

@@ -12,12 +12,13 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import pytest
-from tree_text import EVERY, TREES, Bench, Script, share
+from tree_text import EVERY, SOME, Bench, Script, share
 
 # Measured on all swaps of 34 trees: 1,229 of 1,263 remedies, 889 of 929 targets; on one in six 208 of 213, 148 of 156;
 # since then more questions have an answer for "not sure", and one in six finds 185 of 199 targets.
+# Of the few that are tried without EVERY one miss is 3 %.
 # Most misses are two calls to the same person, or a cause that has its remedy on another way as well.
-LEAST = {"remedies": 0.97, "targets": 0.93} if EVERY else {"remedies": 0.96, "targets": 0.92}
+LEAST = {"remedies": 0.97, "targets": 0.93} if EVERY else {"remedies": 0.9, "targets": 0.88}
 LEAST_IN_A_TREE = 0.65
 
 FINDS = ("idle-remedy",)
@@ -77,8 +78,8 @@ def _told(kind: str, figures: dict[str, tuple[int, list[str]]]) -> float:
 def test_swaps(kind: str, benches: dict[str, Bench]) -> None:
     """The share of swaps that give a new finding is not below what was measured."""
     figures = {}
-    for stem in TREES:
-        swaps = share(stem, list({"remedies": remedies, "targets": targets}[kind](benches[stem].script)), 24)
+    for stem in SOME:
+        swaps = share(stem, list({"remedies": remedies, "targets": targets}[kind](benches[stem].script)), 12)
         figures[stem] = (len(swaps), _missed(benches[stem], swaps))
     assert _told(kind, figures) >= LEAST[kind]
     poor = {stem: missed for stem, (count, missed) in figures.items() if len(missed) > (1 - LEAST_IN_A_TREE) * count}

@@ -37,8 +37,17 @@ class Graph:
         entries: for each tree the steps at which other trees enter it, each with the `go` steps that do.
     """
 
-    def __init__(self, trees: Mapping[str, Tree]) -> None:
+    def __init__(self, trees: Mapping[str, Tree], near: Graph | None = None) -> None:
+        """Join the trees.
+
+        Args:
+            trees: the trees, by id.
+            near: a graph that differs in few trees; the moves of all others are taken from there.
+        """
         self.trees = trees
+        known = near.trees if near else {}
+        self._other = {name for name, tree in trees.items() if known.get(name) is not tree} | (known.keys() - trees)
+        self._near = near.edges if near else {}
         self.edges: dict[Key, tuple[Edge, ...]] = {}
         self.nodes: dict[Key, Node] = {}
         self.entries: dict[str, dict[str, list[Key]]] = {}
@@ -49,7 +58,8 @@ class Graph:
         for node in tree.nodes.values():
             key = (tree.id, node.id)
             self.nodes[key] = node
-            self.edges[key] = tuple(self._moves(tree, node))
+            is_same = tree.id not in self._other and (not node.go or node.go.partition("/")[0] not in self._other)
+            self.edges[key] = self._near[key] if is_same else tuple(self._moves(tree, node))
             if node.go and (target := self.entry(node.go)):
                 self.entries.setdefault(target[0], {}).setdefault(target[1], []).append(key)
 

@@ -67,6 +67,28 @@ class _Bits:
     until: int
 
 
+class _Ahead(NamedTuple):
+    """What some way from a step as arrived at breaks or meets, a bit a rule.
+
+    Attributes:
+        broken_before: a `then` comes without its `first`.
+        meets: an `of` comes before an `until`.
+        avoids: an end comes without any `by`.
+        late: an `of` comes after an `after`.
+        open_ended: an `of` comes, and then an end without any `by`.
+        late_reply: an `of` comes, and its `by` comes too late.
+        wait: for each rule with a time how long it can take until its `by` comes, in seconds.
+    """
+
+    broken_before: int
+    meets: int
+    avoids: int
+    late: int
+    open_ended: int
+    late_reply: int
+    wait: tuple[float, ...]
+
+
 class Patterns:
     """All safety rules on one graph without loops.
 
@@ -77,25 +99,26 @@ class Patterns:
         graph: the trees.
         rules: the safety rules.
         times: how long steps take that do not say so themselves; nothing unless given.
+        near: the same rules and times on a graph that differs in few trees: what lies ahead alike is taken from there.
     """
 
-    def __init__(self, graph: Graph, rules: Iterable[SafetyRule], times: Times | None = None) -> None:
+    def __init__(
+        self,
+        graph: Graph,
+        rules: Iterable[SafetyRule],
+        times: Times | None = None,
+        near: Patterns | None = None,
+    ) -> None:
         self.graph = graph
         self.rules = tuple(rules)
         self._times = times or Times(0.0, 0.0, 0.0)
         self._within = {i: rule.within for i, rule in enumerate(self.rules) if rule.within is not None}
-        self._wait: dict[int, dict[Key, float]] = {i: {} for i in self._within}
-        self._late_reply: dict[Key, int] = {}
+        self._timed = {i: place for place, i in enumerate(self._within)}
         self._any_then = sum(1 << i for i, rule in enumerate(self.rules) if rule.for_any)
         self._by_mark = self._index()
-        self._memo: dict[tuple[frozenset[str], bool], _Bits] = {}
-        self._broken_before: dict[Key, int] = {}
-        self._meets: dict[Key, int] = {}
-        self._avoids: dict[Key, int] = {}
-        self._late: dict[Key, int] = {}
-        self._open_ended: dict[Key, int] = {}
-        for key in graph.backwards:
-            self._look_ahead(key)
+        self._memo: dict[tuple[frozenset[str], bool], _Bits] = near._memo if near else {}
+        self._ahead: dict[Key, _Ahead] = {}
+        self._look_ahead(near)
         self._kind = {
             pattern: sum(1 << i for i, rule in enumerate(self.rules) if rule.pattern is pattern) for pattern in Pattern
         }
@@ -130,53 +153,69 @@ class Patterns:
     def _answer_bits(self, answer: Answer | None) -> _Bits:
         return self._bits(answer.marks if answer else frozenset(), False)
 
-    def _look_ahead(self, key: Key) -> None:
-        """For a step as arrived at: which rules some way from here breaks, by what they remember."""
-        before, meets, avoids, late, open_ended = 0, 0, -1 if self.graph.is_final(key) else 0, 0, 0
-        for edge in self.graph.edges[key]:
-            a, to = self._answer_bits(edge.answer), edge.to
-            before |= a.then | (~a.first & self._broken_before[to])
-            meets |= a.of | (~a.until & self._meets[to])
-            avoids |= ~a.by & self._avoids[to]
-            late |= self._late[to] | (a.after & self._meets[to])
-            open_ended |= self._open_ended[to] | (a.of & self._avoids[to])
-        n = self._bits(self.graph.nodes[key].marks, True)
-        self._late_reply[key] = self._replies(key, n)
-        self._broken_before[key] = n.then | (~n.first & before)
-        self._meets[key] = n.of | (~n.until & meets)
-        self._avoids[key] = ~n.by & avoids
-        self._late[key] = late | (n.after & meets)
-        self._open_ended[key] = open_ended | (n.of & avoids)
+    def _look_ahead(self, near: Patterns | None) -> None:
+        """Look ahead from each step, the last ones first; from none twice where all behind it is as it was near by."""
+        known = near._ahead if near else {}
+        same = {name for name, tree in self.graph.trees.items() if near and near.graph.trees.get(name) is tree}
+        other: set[Key] = set()
+        for key in self.graph.backwards:
+            if key[0] in same and other.isdisjoint(edge.to for edge in self.graph.edges[key]):
+                self._ahead[key] = known[key]
+                continue
+            self._ahead[key] = found = self._from(key)
+            if found != known.get(key):
+                other.add(key)
 
-    def _replies(self, key: Key, n: _Bits) -> int:
+    def _from(self, key: Key) -> _Ahead:
+        """For a step as arrived at: which rules some way from here breaks, by what they remember."""
+        edges = [(self._answer_bits(edge.answer), self._ahead[edge.to]) for edge in self.graph.edges[key]]
+        before, meets, avoids, late, open_ended = 0, 0, -1 if self.graph.is_final(key) else 0, 0, 0
+        for a, to in edges:
+            before |= a.then | (~a.first & to.broken_before)
+            meets |= a.of | (~a.until & to.meets)
+            avoids |= ~a.by & to.avoids
+            late |= to.late | (a.after & to.meets)
+            open_ended |= to.open_ended | (a.of & to.avoids)
+        n = self._bits(self.graph.nodes[key].marks, True)
+        late_reply, wait = self._replies(key, n, edges)
+        return _Ahead(
+            n.then | (~n.first & before),
+            n.of | (~n.until & meets),
+            ~n.by & avoids,
+            late | (n.after & meets),
+            open_ended | (n.of & avoids),
+            late_reply,
+            wait,
+        )
+
+    def _replies(self, key: Key, n: _Bits, edges: list[tuple[_Bits, _Ahead]]) -> tuple[int, tuple[float, ...]]:
         """The rules whose answer comes too late on some way that asks for it here or later.
 
-        Keeps for each such rule how long it can take from here, in seconds, until the answer comes.
+        And for each rule with a time how long it can take from here, in seconds, until the answer comes.
         """
-        edges = [(self._answer_bits(edge.answer), edge.to) for edge in self.graph.edges[key]]
         takes = self._times.takes(self.graph.nodes[key])
         late = 0
         for _, to in edges:
-            late |= self._late_reply[to]
-        for i, limit in self._within.items():
-            wait = self._wait[i]
+            late |= to.late_reply
+        waits = []
+        for place, (i, limit) in enumerate(self._within.items()):
             # What never comes is another fault, told as such: no time is counted to it.
             ahead = asked = -inf
             for a, to in edges:
-                after = wait[to]
+                after = to.wait[place]
                 if a.of >> i & 1 and after > asked:
                     asked = after
                 if a.by >> i & 1:
                     after = 0.0
                 if after > ahead:
                     ahead = after
-            wait[key] = 0.0 if n.by >> i & 1 else takes + ahead
+            waits.append(0.0 if n.by >> i & 1 else takes + ahead)
             if asked > limit or (n.of >> i & 1 and ahead > limit):
                 late |= 1 << i
-        return late
+        return late, tuple(waits)
 
     def _wait_after(self, i: int, edge: Edge) -> float:
-        return 0.0 if self._answer_bits(edge.answer).by >> i & 1 else self._wait[i][edge.to]
+        return 0.0 if self._answer_bits(edge.answer).by >> i & 1 else self._ahead[edge.to].wait[self._timed[i]]
 
     def breaches(self, tree: Tree) -> Iterator[Breach]:
         """All breaches on ways that begin in a tree, each with its shortest way.
@@ -193,11 +232,11 @@ class Patterns:
     def _broken(self, tree: Tree) -> int:
         own = sum(1 << i for i, rule in enumerate(self.rules) if rule.holds_for(tree))
         start, *entries = self._roots(tree.id)
-        broken = self._broken_before[start] & self._kind[Pattern.PRECEDENCE]
-        broken |= self._avoids[start] & self._kind[Pattern.EXISTENCE]
-        for root in (start, *entries):
-            broken |= (self._meets[root] & self._from_start) | (self._late[root] & self._kind[Pattern.ABSENCE])
-            broken |= (self._open_ended[root] | self._late_reply[root]) & self._kind[Pattern.RESPONSE]
+        broken = self._ahead[start].broken_before & self._kind[Pattern.PRECEDENCE]
+        broken |= self._ahead[start].avoids & self._kind[Pattern.EXISTENCE]
+        for ahead in map(self._ahead.__getitem__, (start, *entries)):
+            broken |= (ahead.meets & self._from_start) | (ahead.late & self._kind[Pattern.ABSENCE])
+            broken |= (ahead.open_ended | ahead.late_reply) & self._kind[Pattern.RESPONSE]
         return broken & own
 
     def _roots(self, tree_id: str) -> list[Key]:
@@ -322,7 +361,8 @@ class Patterns:
     def _unanswered(self, i: int, state: State, taken: Answer | None, hits: _Hits) -> None:
         """Add a hit where some way from a place leads to an end, past all that rule `i` demands."""
         key = state[0]
-        if self.graph.is_final(key) or any(self._avoids[edge.to] >> i & 1 for edge in self._unasked(i, key, taken)):
+        unasked = (self._ahead[edge.to] for edge in self._unasked(i, key, taken))
+        if self.graph.is_final(key) or any(ahead.avoids >> i & 1 for ahead in unasked):
             hits.append(_Hit(state, taken, partial(self._without, i, key, taken)))
         elif i in self._within:
             self._too_late(i, state, taken, hits)
@@ -356,7 +396,7 @@ class Patterns:
         edge: Edge | None = next((e for e in edges if e.answer is taken), None) if taken else self._slowest(i, edges)
         if edge is None:
             return
-        seconds = self._wait[i][edge.to] if taken else self._wait_after(i, edge)
+        seconds = self._ahead[edge.to].wait[self._timed[i]] if taken else self._wait_after(i, edge)
         if seconds > self._within[i]:
             hits.append(_Hit(state, taken, partial(self._latest, i, state[0], edge), seconds))
 

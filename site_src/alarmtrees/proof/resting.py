@@ -96,21 +96,27 @@ class Resting:
         graph: the trees.
         times: the hospital's times.
         call_ends: whether a call ends a rest; without it the time until the balloon moves is counted.
+        near: the same on a graph that differs in few trees: what lies ahead alike is taken from there.
     """
 
-    def __init__(self, graph: Graph, times: Times, call_ends: bool = True) -> None:
+    def __init__(self, graph: Graph, times: Times, call_ends: bool = True, near: Resting | None = None) -> None:
         self.graph = graph
         self.times = times
         self.call_ends = call_ends
         # For a step as arrived at, by state: how much longer the present rest can last.
         self._more: dict[Key, float] = {}
         # And how long the longest rest can be that begins there or later in the same tree.
-        self._begun: dict[tuple[Key, int], float] = {}
+        self._begun: dict[Key, tuple[float, ...]] = {}
+        same = {name for name, tree in graph.trees.items() if near and near.graph.trees.get(name) is tree}
+        other: set[Key] = set()
         for key in graph.backwards:
-            for state in (RUNS, RESTS, CALLED):
-                more, self._begun[key, state] = self._step(key, state)
-                if state == RESTS:
-                    self._more[key] = more
+            if near and key[0] in same and other.isdisjoint(edge.to for edge in graph.edges[key]):
+                self._more[key], self._begun[key] = near._more[key], near._begun[key]
+                continue
+            lasts = [self._step(key, state) for state in (RUNS, RESTS, CALLED)]
+            self._more[key], self._begun[key] = lasts[RESTS][0], tuple(begun for _, begun in lasts)
+            if near and (self._more[key], self._begun[key]) != (near._more.get(key), near._begun.get(key)):
+                other.add(key)
 
     def _step(self, key: Key, state: int) -> tuple[float, float]:
         """How much longer the present rest lasts, and the longest that begins here or later."""
@@ -128,15 +134,15 @@ class Resting:
                 else:
                     begun = max(begun, length)
             if edge.to[0] == key[0]:  # rests that begin in an entered tree belong to that tree
-                begun = max(begun, self._begun[edge.to, to_state])
+                begun = max(begun, self._begun[edge.to][to_state])
         return (0.0, max(begun, present)) if fresh or state != RESTS else (present, begun)
 
     def longest(self, tree: Tree) -> float:
         """The longest rest on any way that begins in the tree and in it, in seconds."""
         start = (tree.id, tree.start)
         if tree.pump != "stopped":
-            return self._begun[start, RUNS]
-        return max(self.times.before_page + self._more[start], self._begun[start, RESTS])
+            return self._begun[start][RUNS]
+        return max(self.times.before_page + self._more[start], self._begun[start][RESTS])
 
     def witness(self, tree: Tree) -> Rest:
         """A way with the longest rest; where two are as long, the answer shown first is taken."""
@@ -172,6 +178,6 @@ class Resting:
         for edge in self.graph.edges[key]:
             to_state, to_rested = answer_state(edge, state, rested, takes)
             reaches = to_state == RESTS and to_rested + self._more[edge.to] >= target
-            if reaches or (edge.to[0] == key[0] and self._begun[edge.to, to_state] >= target):
+            if reaches or (edge.to[0] == key[0] and self._begun[edge.to][to_state] >= target):
                 return edge
         return None

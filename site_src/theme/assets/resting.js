@@ -120,6 +120,19 @@
     if (!rests()) set({ kind: "stopped", since: now() }, "Hold begins: the resting clock runs");
   }
 
+  /** What another device tells, unless the balloon was said to rest here for longer. */
+  function handed({ detail: { clock: given } }) {
+    load();
+    if (!given.kind) return;
+    const isOurs = rests() && !clock.isNew;
+    if (given.kind !== "moved") {
+      set({ ...(isOurs ? clocks.longer(clock, given) : given), isNew: undefined });
+    } else if (!isOurs) {
+      const { id, at } = given.ended.by;
+      set({ ...given, ended: { ...given.ended, by: { walk: shift.own(), tree: host.dataset.walk, id, at } } });
+    }
+  }
+
   function cleared() {
     shift.clear(false);
     set({ ...atFirst(), ended: null }, "Resting clock cleared");
@@ -266,6 +279,7 @@
   document.addEventListener("walk:went", went);
   document.addEventListener("walk:sum", summary);
   document.addEventListener("walk:holds", holds);
+  document.addEventListener("walk:handed", handed);
   document.addEventListener("walk:clear", () => set({ ...atFirst(), ended: null }));
   // What is known of a rest, for a question that asks for it.
   document.addEventListener("walk:rest", ({ detail }) => {

@@ -131,7 +131,8 @@
 
   function left() {
     const walks = Object.entries(current().walks).filter(([id, walk]) => id !== own && isBegun(walk));
-    return latest(walks.filter(([, walk]) => !walk.end)) || latest(walks);
+    const open = walks.filter(([, walk]) => !walk.end);
+    return latest(open.filter(([, walk]) => walk.way.length)) || latest(open) || latest(walks);
   }
 
   function ago(at) {

@@ -2,11 +2,15 @@
 (() => {
   "use strict";
   const { button, clocks, copied, dayOf, el, emit, folded, inAddress, isTime } = window.alarmtrees;
-  const { session, shift, timeOf } = window.alarmtrees;
+  const { local, session, shift, timeOf } = window.alarmtrees;
 
   const CARRY = "walk-carry";
   const HERE = "walk-here";
+  const ALOUD = "aloud";
   const RESUME = "_resume=";
+  const HANDED = "#_handed=";
+  const CODE_DRAWER = "vendor/lean-qr-2.7.4.js";
+  const assets = new URL(".", document.currentScript.src);
 
   /** A few letters that stand for a text: other words, other letters. @type {(text: string) => string} */
   function stampOf(text) {
@@ -14,6 +18,15 @@
     for (let i = 0; i < text.length; i++) hash = Math.imul(hash ^ text.charCodeAt(i), 0x01000193) >>> 0;
     return hash.toString(36);
   }
+
+  /** Scripts that few need come when they are asked for. @type {(...names: string[]) => Promise} */
+  const fetched = (...names) => Promise.all(names.map((name) => new Promise((resolve, reject) => {
+    const script = el("script", { src: new URL(name, assets).href });
+    script.async = false;
+    script.addEventListener("load", resolve);
+    script.addEventListener("error", reject);
+    document.head.append(script);
+  })));
 
   const newId = () => `${Date.now().toString(36)}${Math.random().toString(36).slice(2, 8)}`;
 
@@ -94,6 +107,7 @@
     function foundAgain() {
       start = steps.keys().next().value;
       stamp = stampOf(Array.from(steps, ([node, step]) => node + folded(step.textContent)).join("\n"));
+      if (location.hash.startsWith(HANDED)) take(location.hash.slice(HANDED.length));
       const of = inAddress().startsWith(RESUME) ? inAddress().slice(RESUME.length) : "";
       const found = of ? stateOf(of) : here();
       if (of) history.replaceState(null, "", `#${encodeURIComponent(found ? found.node : start)}`);
@@ -131,6 +145,52 @@
       note(`Resumed: ${words(state.node)}`);
       go(state.node, state.way, { given: state.given, alone: state.alone });
       return true;
+    }
+
+    // From one device to another
+
+    /** Reads what another device hands over. Until then, and where that fails, the page is one that was opened anew. */
+    async function take(text) {
+      history.replaceState(null, "", `#${encodeURIComponent(start)}`);
+      let why = "The code of the other device cannot be read.";
+      try {
+        await fetched("hand-over.js");
+        const { unpacked, summary } = window.alarmtrees.handOver;
+        const found = unpacked({ steps, stamp, stampOf }, text);
+        const state = { ...found, walk: tree, id: newId(), stamp, at: Date.now() };
+        if (typeof found === "string") why = found;
+        if (!isSound(state) || !clocks.isSound(found.clock)) throw new Error(why);
+        const answers = [...found.way, ...Object.entries(found.given).map(([of, one]) => ({ ...one, id: of }))];
+        takeOn(state);
+        note(`Taken over from another device: ${title}`);
+        answers.forEach((one) => note(`${words(one.id)} ${one.say}`, one.at));
+        emit("walk:anew");
+        emit("walk:handed", found);
+        go(found.node, found.way, { given: found.given });
+        shown.open = true;
+        shift.say(summary(words, answers));
+      } catch {
+        shift.say(`${why} Nothing was taken over, and nothing here is lost. Make a new code there, or ask what was done.`);
+      }
+    }
+
+    function handOver() {
+      const place = el("div", "");
+      if (location.protocol === "file:") {
+        place.append(el("p", "quiet", "To hand over by a code, the site has to come from a server: no other device can open this folder. Copy the notes instead."));
+        return [null, place];
+      }
+      const press = button("plain", "Hand over by a code", async () => {
+        try {
+          await fetched("hand-over.js", CODE_DRAWER);
+          const page = { steps, stamp, stampOf };
+          const { packed, show } = window.alarmtrees.handOver;
+          show(place, () => packed(page, known(), shift.current().clock));
+        } catch {
+          place.replaceChildren(el("p", "", "The code cannot be drawn now. Copy the notes instead."));
+        }
+      });
+      return [press, place];
     }
 
     // Notes: what was done, in order
@@ -175,8 +235,9 @@
         done.textContent = (await copied(text.textContent, () => text)) ? "Copied." : "Marked above: copy it by hand.";
       });
       const presses = el("p", "record__presses", copy, " ", button("plain", "Next patient: clear all", clear), " ", done);
-      const others = el("p", "record__presses", holds(), undo());
-      const inside = [text, presses, others.firstChild && others];
+      const [press, place] = handOver();
+      const others = el("p", "record__presses", press, holds(), aloud(), undo());
+      const inside = [text, presses, others.firstChild && others, place];
       shown = isEnd && isEnd !== "go"
         ? el("section", "record", el("h3", "", "For the notes"), ...inside)
         : el("details", "record", el("summary", "", "Notes so far"), ...inside);
@@ -199,6 +260,23 @@
       return isResting ? null : press;
     }
 
+    /** Nothing where the device has no voice of its own: another one would send the words away. */
+    function aloud() {
+      const voices = window.speechSynthesis ? window.speechSynthesis.getVoices() : [];
+      if (!voices.some(({ localService, lang }) => localService && /^en\b/i.test(lang))) return null;
+      const press = button("plain", "", () => switchAloud(!local.get(ALOUD)));
+      const name = () => { press.textContent = local.get(ALOUD) ? "Reading aloud: off" : "Reading aloud: on"; };
+      press.addEventListener("click", name);
+      name();
+      return press;
+    }
+
+    async function switchAloud(isOn) {
+      local.set(ALOUD, isOn || null);
+      if (!window.alarmtrees.aloud) await fetched("aloud.js").catch(() => {});
+      window.alarmtrees.aloud?.set(isOn);
+    }
+
     function undo() {
       return shift.current().cleared ? button("plain", "Undo the clearing", shift.undo) : null;
     }
@@ -214,6 +292,7 @@
       note(event.detail.text);
       refresh();
     });
+    if (aloud() && local.get(ALOUD)) switchAloud(true);
     document.addEventListener("shift:changed", look);
     document.addEventListener("shift:undone", ({ detail }) => resume(detail.id));
     document.addEventListener("click", (event) => {

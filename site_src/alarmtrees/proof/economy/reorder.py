@@ -112,6 +112,15 @@ class Advice:
         return sum(row.best.gain for row in self.rows if row.best)
 
 
+@dataclass(frozen=True, slots=True)
+class _Proofs:
+    """What is decided on one graph; made quickly from that of a graph which differs in few trees."""
+
+    graph: Graph
+    patterns: Patterns
+    resting: Resting
+
+
 def advice_of(data: dict[str, Any]) -> Advice:
     """Advice as `asdict` and JSON have left it."""
 
@@ -215,12 +224,12 @@ class Adviser:
         key = (*homes, "in", *near)
         if key not in self._known:
             self._known[key] = self._faults_now(homes, Graph(near))
-        broken, now = self._known[key]
-        faults = self._faults(homes, Graph({**near, other.id: other}), broken)
+        before, broken, now = self._known[key]
+        faults = self._faults(homes, self._proofs(Graph({**near, other.id: other}, before.graph), before), broken)
         return frozenset(what for what, _, _ in faults - now)
 
     @cached_property
-    def _known(self) -> dict[tuple[str, ...], tuple[frozenset[str], Faults]]:
+    def _known(self) -> dict[tuple[str, ...], tuple[_Proofs, frozenset[str], Faults]]:
         return {}
 
     def _around(self, tree_id: str) -> tuple[list[str], dict[str, Tree]]:
@@ -234,31 +243,37 @@ class Adviser:
     def _near(self) -> dict[str, tuple[list[str], dict[str, Tree]]]:
         return {}
 
-    def _faults_now(self, homes: Sequence[str], graph: Graph) -> tuple[frozenset[str], Faults]:
-        """The safety rules that some tree of a graph breaks as it stands, and all that the checks find in some."""
-        patterns = Patterns(graph, self.library.safety.values(), self.times)
-        broken = frozenset(rule for tree in graph.trees.values() for rule in patterns.broken(tree))
-        return broken, self._faults(homes, graph, broken)
+    def _proofs(self, graph: Graph, near: _Proofs | None = None) -> _Proofs:
+        rules = self.library.safety.values()
+        return _Proofs(
+            graph,
+            Patterns(graph, rules, self.times, near.patterns if near else None),
+            Resting(graph, self.times, near=near.resting if near else None),
+        )
 
-    def _faults(self, homes: Sequence[str], graph: Graph, broken: frozenset[str]) -> Faults:
+    def _faults_now(self, homes: Sequence[str], graph: Graph) -> tuple[_Proofs, frozenset[str], Faults]:
+        """The safety rules that some tree of a graph breaks as it stands, and all that the checks find in some."""
+        proofs = self._proofs(graph)
+        broken = frozenset(rule for tree in graph.trees.values() for rule in proofs.patterns.broken(tree))
+        return proofs, broken, self._faults(homes, proofs, broken)
+
+    def _faults(self, homes: Sequence[str], proofs: _Proofs, broken: frozenset[str]) -> Faults:
         """What the checks of causes, safety and rests find in some trees.
 
         Args:
             homes: the trees.
-            graph: these, and all that they hand over to.
+            proofs: on these, and on all that they hand over to.
             broken: the safety rules that were broken before anything was changed. Only of these it matters where they
                 are broken; of all others it is enough that they are, and no way has to be searched for.
         """
-        patterns = Patterns(graph, self.library.safety.values(), self.times)
-        resting = Resting(graph, self.times)
         found: set[tuple[str, str, str]] = set()
-        for tree in (graph.trees[home] for home in homes):
-            found.update(_breaches(patterns, tree, broken))
-            length = resting.longest(tree)
+        for tree in (proofs.graph.trees[home] for home in homes):
+            found.update(_breaches(proofs.patterns, tree, broken))
+            length = proofs.resting.longest(tree)
             if self._limit is not None and length > self._limit:
                 # Longer than it was is a fault as well as longer than allowed.
                 found.add(("resting-limit", tree.id, f"{length:g}"))
-            found |= _faults_of_causes(tree, graph)
+            found |= _faults_of_causes(tree, proofs.graph)
         return frozenset(found)
 
 
