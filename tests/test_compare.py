@@ -109,7 +109,7 @@ EDITS = [
     ("kb/safety.yml", "  reason: A clamp", "  only: gas\n  reason: A clamp", "safety-rule-weakened", "error", "calls:"),
     ("kb/safety.yml", SAFETY[SAFETY.index("calls:") :], "", "safety-rule-gone", "error", ""),
     ("kb/marks.yml", ", step_words: [clamp the line]", "", "mark-weakened", "error", "clamp:"),
-    ("kb/marks.yml", ", step_words: [clamp the line]", ", step_words: [clamp the line], keeps: 2 min", "mark-weakened", "error", "clamp:"),
+    ("kb/marks.yml", ", step_words: [clamp the line]", ", step_words: [clamp the line], keeps: 2 min", "mark-weakened", "error", "clamp:"),  # noqa: E501
 ]  # fmt: skip
 
 
