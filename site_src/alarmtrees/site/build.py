@@ -32,8 +32,9 @@ from .knowledge.sources import sources_page
 from .knowledge.traces import tidy as tidy_traces
 from .knowledge.traces import unplayed
 from .knowledge.words import words_page
-from .markup import Page, SiteFile, invented_mark, invented_told
+from .markup import Page, SiteFile, calls, invented_mark, invented_told
 from .review.checks import checks_page
+from .review.editors import editors_page
 from .review.hazards import hazards_page
 from .review.history import history_page
 from .review.kinds import kinds_page
@@ -58,6 +59,7 @@ __all__ = [
     "build_all",
     "build_files",
     "build_pages",
+    "calls",
     "cautions_list",
     "invented_mark",
     "invented_told",
@@ -144,6 +146,7 @@ def _pages(
         sources_page(library),
         settings_page(library),
         numbers_page(library),
+        editors_page(library),
     ]
 
 

@@ -259,6 +259,25 @@ def call_line(view: View, role_id: str | None) -> str:
     return f'<p class="call" {UNSEARCHED}>Call: <b>{whom}</b> {phone(role) if role else ""}</p>'
 
 
+def calls(library: Library) -> str:
+    """All numbers to call, short enough for the head of a page; nothing where there are no roles."""
+    roles = library.roles.values()
+    invented = [role for role in roles if role.fictional]
+    every = bool(invented) and len(invented) == len(roles)
+    told = " (fictional numbers)" if every else ""
+    lines = (f"<span>{esc(fill(role.say, library.settings))}</span> {_number(role, told=every)}" for role in roles)
+    listed = items("ul", lines)
+    return block("nav", [f"<h2>Call{told}</h2>", listed], class_="calls", **_CALLS) if roles else ""
+
+
+_CALLS = {"aria-label": "Numbers to call", "data-search-exclude": "yes"}
+
+
+def _number(role: Role, told: bool) -> str:
+    """The number of a role; `told` says that it is known to be fictional."""
+    return phone(role).removesuffix(" (fictional)") if told else phone(role)
+
+
 def first_call(library: Library) -> str | None:
     """The role to name where no step names one."""
     return FIRST_CALL if FIRST_CALL in library.roles else next(iter(library.roles), None)

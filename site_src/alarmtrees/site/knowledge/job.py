@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from ...model import Article, Library
-from ...model.addresses import CALCULATORS, JOB, LEARN
+from ...model.addresses import CALCULATORS, FOOT, JOB, LEARN
 from ...proof.order import by_part
 from ...reading.articles import PARTS
 from ..markup import Page, View, block, esc, items, strip, whole
 
-TITLE = "The job"
+TITLE = FOOT[JOB]
 
 
 def job_page(library: Library) -> Page:
