@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-from ..model import Article, Calculator, Library, Map, Priority, Role, Tree
+from ..model import Article, Calculator, Library, Map, Node, Priority, Role, Tree
 from ..model.addresses import SOURCES, calculator_path, slides_path, tree_path
 from ..model.dialling import dialled
 from ..model.stamp import is_foreign, is_stale
@@ -39,6 +39,12 @@ DRAFT = "notice notice--draft"
 
 END_WORDS = {"resolved": "Alarm answered", "call": "Call now", "go": "Another page goes on"}
 """What stands above an end, by its kind."""
+
+
+def meanwhile_label(node: Node) -> str:
+    """What stands before the words of an end on what is to be done until somebody comes, or after all is well."""
+    return "Watch next:" if node.end == "resolved" else "Meanwhile:"
+
 
 _TITLED = re.compile(r"“([^”<]+)”")
 _TAG = re.compile(r"<[^>]*>")

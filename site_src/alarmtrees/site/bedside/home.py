@@ -18,6 +18,7 @@ def home_page(library: Library) -> Page:
     view = View(library, HOME)
     known = {about: [tree for tree in trees if tree.id != FALLBACK] for about, trees in by_subject(library).items()}
     groups = [_group(view, about, trees) for about, trees in known.items() if trees]
+    title = '<h1 id="_top">Balloon pump alarms</h1>'
     first = f'<p class="strip strip--short" {UNSEARCHED}><b>Look at the patient first.</b></p>'
     top = block("div", [first, calls(library), finder_block(library)], class_="first")
     listed = block("div", [*groups, _not_here(view)], class_="groups")
@@ -25,9 +26,7 @@ def home_page(library: Library) -> Page:
         path=HOME,
         title="Balloon pump alarms",
         description="Every balloon pump alarm, from what you see or hear to the first safe step.",
-        body=whole(
-            ['<h1 id="_top">Balloon pump alarms</h1>', top, listed, *_job(view), *_recalled(view), *_being_written(view)]
-        ),
+        body=whole([title, top, listed, *_job(view), *_recalled(view), *_being_written(view)]),
         assets=_ASSETS,
     )
 

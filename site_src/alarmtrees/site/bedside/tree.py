@@ -23,6 +23,7 @@ from ..markup import (
     esc,
     first_call,
     items,
+    meanwhile_label,
     phone,
     priority_badge,
     review_line,
@@ -234,8 +235,7 @@ class _Steps:
 
     def _end(self, node: Node) -> list[str]:
         kind = node.end or ""
-        label = "Watch next:" if kind == "resolved" else "Meanwhile:"
-        meanwhile = f"<p><b>{label}</b> {self.view.led(node.meanwhile)}</p>" if node.meanwhile else ""
+        meanwhile = f"<p><b>{meanwhile_label(node)}</b> {self.view.led(node.meanwhile)}</p>" if node.meanwhile else ""
         return [
             self._heading(node, f'<span class="how">{END_WORDS[kind]}</span> {self.view.led(node.text)}'),
             self._cautions(node),

@@ -28,6 +28,7 @@ from ..markup import (
     esc,
     first_call,
     items,
+    meanwhile_label,
     priority_badge,
     slides_at,
     strip,
@@ -342,8 +343,7 @@ class _Steps:
         kind = node.end or ""
         target = self.view.library.trees.get((node.go or "").partition("/")[0])
         goes = f" Go to: {_link(self.view, target)}." if target else ""
-        label = "Watch next:" if kind == "resolved" else "Meanwhile:"
-        meanwhile = f" {label} {self.view.say(node.meanwhile)}" if node.meanwhile else ""
+        meanwhile = f" {meanwhile_label(node)} {self.view.say(node.meanwhile)}" if node.meanwhile else ""
         calls = f" {_call(self.view, node)}" if node.call else ""
         cautions = "".join(f" {one.html}" for one in self._cautions(node))
         return (
