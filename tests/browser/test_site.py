@@ -261,6 +261,23 @@ def test_all_that_is_pressed_is_large_enough(visit, site, width: int) -> None:
         assert small == [], name
 
 
+ONCE = (
+    *("index.html", "hourly-round.html", "alarms/limb-cold/index.html", "calculators/timing/index.html"),
+    *("learn/index.html", "practice/index.html", "competence/index.html", "slides/index.html", "articles/index.html"),
+)
+
+
+def test_a_page_says_once_whom_it_is_for_and_what_comes_first(visit, site) -> None:
+    page = visit("about:blank").page
+    for name in ONCE:
+        page.goto(site.address("file", name))
+        said = page.evaluate("document.body.innerText").replace("’", "'")
+        for words in ("rained staff", "not a medical device", "maker's instructions"):
+            assert said.count(words) == 1, (name, words)
+        acted_on = name.split("/")[0] not in ("learn", "practice", "competence", "slides", "articles")
+        assert said.count("Look at the patient first.") == acted_on, name
+
+
 # What of the header lies over something else or outside, is too small to press, or is cut off.
 HEADER = """() => {
     const parts = [...document.querySelectorAll(".top__row > *")]

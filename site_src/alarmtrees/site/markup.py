@@ -308,9 +308,9 @@ def items(kind: str, texts: Iterable[str], css: str = "", found: bool = True) ->
     return f"<{kind}{style}>\n" + "\n".join(f"<li>{text}</li>" for text in texts) + f"\n</{kind}>"
 
 
-def strip() -> str:
-    """The caution that stands on every page that could be acted on."""
-    return f'<p class="strip" {UNSEARCHED}><b>Look at the patient first.</b> {STRIP}</p>'
+def strip(told: str = STRIP) -> str:
+    """The caution that stands once on every page that could be acted on; `told` is what it says besides."""
+    return f'<p class="strip" {UNSEARCHED}><b>Look at the patient first.</b> {told}</p>'
 
 
 def calculators_for(view: View, page: Tree | Article) -> list[str]:

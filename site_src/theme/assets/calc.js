@@ -148,7 +148,7 @@
     const list = el("dl", "result__list", ...data.outputs.flatMap((step) => output(step, values.values[step.id])));
     const suggests = values.reads.map((index) => el("p", "result__reads", data.reads[index]));
     const warned = reasons(values.warn.map((index) => data.warn[index]));
-    present("worked", ...warned, list, ...suggests, el("p", "quiet", data.stands));
+    present("worked", ...warned, list, ...suggests);
   }
 
   function output(step, number) {

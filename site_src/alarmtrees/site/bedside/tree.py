@@ -14,6 +14,7 @@ from ..knowledge.glossary import link_words
 from ..knowledge.traces import traces_of
 from ..markup import (
     END_WORDS,
+    SAID,
     UNSEARCHED,
     Page,
     View,
@@ -132,10 +133,11 @@ def _dial(view: View) -> str:
 
 def _before_going_on(view: View, tree: Tree) -> list[str]:
     """The cautions in full, what the alarm is, and its other names, right behind the first step."""
-    cautions = ["<h2>Cautions</h2>", items("ul", map(view.caution, tree.cautions), found=False)]
+    own = [key for key in tree.cautions if key not in SAID]
+    cautions = ["<h2>Cautions</h2>", items("ul", map(view.caution, own), found=False)]
     names = ", ".join(view.say(alias) for alias in tree.aliases)
     return [
-        block("section", cautions, class_="cautions", id="_cautions") if tree.cautions else "",
+        block("section", cautions, class_="cautions", id="_cautions") if own else "",
         f"<p>{view.say(tree.summary)}</p>",
         f'<p class="quiet" {UNSEARCHED}>Also called: {names}.</p>' if names else "",
     ]

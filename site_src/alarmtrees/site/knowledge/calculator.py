@@ -55,7 +55,7 @@ def _index(library: Library, formulas: Sequence[Formula]) -> Page:
         assets=_ASSETS,
         title=TITLE,
         description="Gas, height, timing, pressures, moves, weaning and alarm limits: numbers with their formulas.",
-        body=whole([f'<h1 id="_top">{TITLE}</h1>', strip(), f'<p class="notice">{STANDS}</p>', told, entries]),
+        body=whole([f'<h1 id="_top">{TITLE}</h1>', strip(STANDS), told, entries]),
     )
 
 
@@ -75,9 +75,8 @@ def calculator_page(library: Library, formula: Formula) -> Page:
         f'<h1 id="_top">{view.say(one.title)}</h1>',
         until(library, one),
         *review_notices(library, one),
-        strip(),
+        strip(STANDS),
         f"<p>{view.say(one.summary)}</p>",
-        f'<p class="notice">{STANDS}</p>',
         form_link(view, one),
         _worked(view, formula),
         *plan_part(view, formula),
@@ -213,7 +212,6 @@ def _data(view: View, formula: Formula) -> dict[str, Any]:
         }
         if plan
         else None,
-        "stands": STANDS,
     }
 
 

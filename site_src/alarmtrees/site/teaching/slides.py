@@ -31,7 +31,6 @@ from ..markup import (
     meanwhile_label,
     priority_badge,
     slides_at,
-    strip,
     whole,
 )
 from ..offline import BUILD
@@ -78,7 +77,7 @@ def slides_page(library: Library, table: bool = False) -> Page:
         assets=ASSETS,
         title=TITLE,
         description="Slides for teaching, of each alarm and each article.",
-        body=whole([f'<h1 id="_top">{TITLE}</h1>', strip(), told, asked, *groups]),
+        body=whole([f'<h1 id="_top">{TITLE}</h1>', told, asked, *groups]),
     )
 
 
