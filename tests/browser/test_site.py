@@ -60,6 +60,19 @@ def test_search_finds_alarms_by_title_and_by_other_names(visit, site, scheme: st
     assert tried.faults == [] and tried.foreign(site) == []
 
 
+def test_search_puts_what_is_read_at_the_bedside_before_what_editors_look_up(visit, site) -> None:
+    page = visit(site.address("file", "about.html"), width=1280).page
+    page.fill(".search__input", "heparin")
+    page.locator(".md-search-result__item").nth(4).wait_for()
+    assert page.inner_text(".md-search-result__meta").endswith(" pages found")
+    found = page.locator(".md-search-result__item > a").evaluate_all("all => all.map(one => one.pathname)")
+    places = {name: min((at for at, path in enumerate(found) if name in path), default=99) for name in LOOKED_UP}
+    assert places["anticoagulation-and-bleeding"] < min(places["sources/"], places["settings/"], places["safety/"])
+
+
+LOOKED_UP = ("anticoagulation-and-bleeding", "sources/", "settings/", "safety/")
+
+
 def test_search_needs_no_mouse(visit, site) -> None:
     page = visit(site.address("http", "index.html"), width=1280).page
     page.focus(".search__input")

@@ -53,6 +53,10 @@ _INITIALS = 4
 _EXCLAMATION = {Priority.HIGH: "!!!", Priority.MEDIUM: "!!", Priority.LOW: "!"}
 
 
+LOOKED_UP = 0.1
+"""How much a search weighs the pages that editors look up: what is read at the bedside stands before them."""
+
+
 @dataclass(frozen=True, slots=True)
 class Page:
     """One page of the site.
@@ -77,7 +81,7 @@ class Page:
     description: str = ""
     source: str | None = None
     tags: tuple[str, ...] = ()
-    boost: int = 1
+    boost: float = 1
     assets: tuple[str, ...] = ()
     at_once: tuple[str, ...] = ()
     inline: tuple[str, ...] = ()
