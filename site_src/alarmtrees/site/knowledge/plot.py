@@ -16,7 +16,7 @@ from ...calc.mathml import units
 from ...calc.trial import result_of
 from ..markup import View, block, esc
 
-FRAME = WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 340, 260, 52, 14, 30, 40
+FRAME = WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 340, 260, 52, 20, 30, 40
 """The drawing and what stands around its lines; calc-shown.js draws by the same measures."""
 
 POINTS = 96
