@@ -17,6 +17,7 @@ from ..reading.keep import Store
 from .bedside.forms import forms_pages
 from .bedside.home import home_page
 from .bedside.layout import HAS_GRAPHVIZ
+from .bedside.picture import tree_picture
 from .bedside.sheet import Imprint
 from .bedside.tree import tree_page
 from .kept import CODE, Kept
@@ -164,6 +165,7 @@ def _files(kept: Kept, asked: list[Question]) -> list[SiteFile]:
         *slides_files(library, asked, kept.file),
         SiteFile(QUESTIONS_FILE, questions_csv(library, asked)),
         *(kept.file(tree, tree_practice) for tree in practised(library)),
+        *(kept.file(tree, tree_picture) for tree in library.in_use.values() if HAS_GRAPHVIZ),
     ]
 
 

@@ -194,12 +194,28 @@ _NOTE = re.compile(r"^[ \t]*(?://[^\n]*|/\*\*(?:(?!\*/).)*\*/[ \t]*)\n", re.MULT
 
 
 def without_notes(script: str) -> str:
-    """A script without its comments, which stand in lines of their own: a reader's phone has no use for them.
+    """A script without its comments, which stand in lines of their own, and without the blanks that begin its lines:
+    a reader's phone has no use for them.
 
-    >>> without_notes("// What it does.\\nlet at = 0; // from here\\n/** Goes\\n * on. */\\nat += 1;\\n")
+    >>> without_notes("// What it does.\\nlet at = 0; // from here\\n/** Goes\\n * on. */\\n  at += 1;\\n")
     'let at = 0; // from here\\nat += 1;\\n'
     """
-    return _NOTE.sub("", script)
+    return _INDENT.sub("", _NOTE.sub("", script))
+
+
+_INDENT = re.compile(r"^[ \t]+", re.MULTILINE)
+_BETWEEN = re.compile(r"""("[^"\n]*"|'[^'\n]*')|/\*(?:(?!\*/).)*\*/|\s+""", re.DOTALL)
+_AROUND = re.compile(r"""("[^"\n]*"|'[^'\n]*')| ?([{};,]) ?""")
+
+
+def tight(style: str) -> str:
+    """A style without its comments and without blanks that mean nothing: it stands in every page.
+
+    >>> tight("/* So. */ a,\\n.b { color: red; content: \\"; \\"; }")
+    'a,.b{color: red;content: "; ";}'
+    """
+    plain = _BETWEEN.sub(lambda found: found[1] or ("" if found[0].startswith("/") else " "), style)
+    return _AROUND.sub(lambda found: found[1] or found[2], plain).strip()
 
 
 def address(here: str, path: str, anchor: str = "") -> str:

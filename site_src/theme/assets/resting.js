@@ -179,7 +179,8 @@
     const field = el("input", about);
     const fault = el("p", { class: "rest__fault", role: "alert" });
     const form = el("form", "rest__form", label, field, el("button", "plain", "Set"), fault);
-    const value = () => (/^\s*\d{1,4}\s*$/.test(field.value) && Number(field.value) <= MOST ? Number(field.value) : null);
+    const isMinutes = () => /^\s*\d{1,4}\s*$/.test(field.value) && Number(field.value) <= MOST;
+    const value = () => (isMinutes() ? Number(field.value) : null);
     form.addEventListener("submit", (event) => {
       event.preventDefault();
       const minutes = value();

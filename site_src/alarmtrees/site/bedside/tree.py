@@ -92,7 +92,7 @@ def _in_full(view: View, tree: Tree, imprint: Imprint, said: Sequence[str]) -> l
         *_head(view, tree),
         _walk(view, tree),
         *(link_words(part, view.library, view.path) for part in read),
-        picture(view, tree, steps.numbers),
+        picture(view, tree, steps.numbers, apart=not tree.is_draft),
         *_foot(view, tree, said),
         _on_paper() if tree.is_draft else sheet(view.library, tree, imprint),
     ]
