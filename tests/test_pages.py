@@ -152,7 +152,7 @@ def test_every_caution_is_shown_and_never_folded_away(small_library: Path) -> No
     library = open_library(small_library)
     body = page_of(library)
     open_part = re.sub(r"<details>.*?</details>", "", body, flags=re.DOTALL)
-    assert "Look at the patient before the machine." in open_part
+    assert "Look at the patient first." in open_part and "Look at the patient before the machine." not in open_part
     assert open_part.count("At 15\u00a0min without movement do not restart; call.") == 2  # on the page, and at the step
 
 

@@ -507,6 +507,23 @@
     show(false);
   }
 
+  const wide = window.matchMedia("(min-width: 68.75em)");
+
+  /** The drawing is seen on wide screens alone, and fetched there. */
+  function fetchPicture() {
+    const frame = document.querySelector("[data-picture]");
+    if (!frame || !wide.matches) return;
+    window.alarmtrees.picture = (drawing) => {
+      frame.insertAdjacentHTML("beforeend", drawing);
+      if (root.dataset.walking) drawPicture();
+    };
+    document.body.append(el("script", { src: frame.dataset.picture }));
+    delete frame.dataset.picture;
+  }
+
+  fetchPicture();
+  wide.addEventListener("change", fetchPicture);
+
   // Whatever fails here leaves the page's own list, which has all there is, as it was.
   listed.forEach(read);
   build();

@@ -16,6 +16,7 @@ from ..knowledge.glossary import link_words
 from ..knowledge.traces import traces_of
 from ..markup import (
     END_WORDS,
+    SAID,
     UNSEARCHED,
     Page,
     View,
@@ -25,6 +26,7 @@ from ..markup import (
     esc,
     first_call,
     items,
+    meanwhile_label,
     phone,
     priority_badge,
     review_line,
@@ -100,7 +102,7 @@ def _in_full(view: View, tree: Tree, imprint: Imprint, said: Sequence[str]) -> l
         *_head(view, tree),
         _walk(view, tree),
         *(link_words(part, view.library, view.path) for part in read),
-        picture(view, tree, steps.numbers),
+        picture(view, tree, steps.numbers, apart=not tree.is_draft),
         *_foot(view, tree, said),
         _on_paper() if tree.is_draft else sheet(view.library, tree, imprint),
     ]
@@ -141,10 +143,11 @@ def _dial(view: View) -> str:
 
 def _before_going_on(view: View, tree: Tree) -> list[str]:
     """The cautions in full, what the alarm is, and its other names, right behind the first step."""
-    cautions = ["<h2>Cautions</h2>", items("ul", map(view.caution, tree.cautions), found=False)]
+    own = [key for key in tree.cautions if key not in SAID]
+    cautions = ["<h2>Cautions</h2>", items("ul", map(view.caution, own), found=False)]
     names = ", ".join(view.say(alias) for alias in tree.aliases)
     return [
-        block("section", cautions, class_="cautions", id="_cautions") if tree.cautions else "",
+        block("section", cautions, class_="cautions", id="_cautions") if own else "",
         f"<p>{view.say(tree.summary)}</p>",
         f'<p class="quiet" {UNSEARCHED}>Also called: {names}.</p>' if names else "",
     ]
@@ -269,8 +272,7 @@ class _Steps:
 
     def _end(self, node: Node) -> list[str]:
         kind = node.end or ""
-        label = "Watch next:" if kind == "resolved" else "Meanwhile:"
-        meanwhile = f"<p><b>{label}</b> {self.view.led(node.meanwhile)}</p>" if node.meanwhile else ""
+        meanwhile = f"<p><b>{meanwhile_label(node)}</b> {self.view.led(node.meanwhile)}</p>" if node.meanwhile else ""
         return [
             self._heading(node, f'<span class="how">{END_WORDS[kind]}</span> {self.view.led(node.text)}'),
             self._cautions(node),
