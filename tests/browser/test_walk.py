@@ -11,6 +11,8 @@ import in_sight
 import pytest
 from playwright.sync_api import Page, Route
 
+from alarmtrees.model.wording import fill
+from alarmtrees.proof.looks import first_looks, holds
 from small_library import shipped_library
 
 if TYPE_CHECKING:  # other folders have a conftest too
@@ -477,6 +479,41 @@ def test_what_does_not_hold_any_more_is_asked(at_night, lost: str) -> None:
     assert node(page) == "look" and page.locator('[data-kept="look"], [data-kept="line"]').count() == 0
     if lost != "time":
         assert page.locator("[data-kept]").count() == 0
+
+
+# What a page that hands over leaves behind: the safe answers of a tree, seen just now.
+LEFT = """([tree, seen]) => {
+    sessionStorage.setItem("walk-carry", JSON.stringify({to: tree, at: Date.now()}));
+    const at = Date.now(), kept = {from: at, seen: seen.map(([asked, said]) => ({asked, said, at}))};
+    sessionStorage.setItem("walk-holds", JSON.stringify(kept));
+}"""
+
+
+def test_a_passed_question_is_a_way_that_the_tree_has_with_that_answer(visit, site) -> None:
+    library = shipped_library()
+    page = visit("about:blank").page
+    passed = 0
+    for name in site.some(4) + [tree for tree in site.trees if first_looks(library.trees[tree], library.marks)][:6]:
+        tree = library.trees[name]
+        safe = [
+            (node.text, answer.say)
+            for node in tree.nodes.values()
+            for answer in node.answers
+            if holds(node, answer, library.marks)
+        ]
+        page.goto(site.address("http", "sources/index.html"))
+        page.evaluate(LEFT, [name, safe])
+        page.goto(site.address("http", f"alarms/{name}/index.html"))
+        way = page.evaluate("history.state.way.map(one => [one.id, one.say])")
+        here = tree.start
+        for step, said in way:
+            assert step == here, name
+            here = next(answer.to for answer in tree.nodes[step].answers if fill(answer.say, library.settings) == said)
+        assert node(page) == here, name
+        kept = page.locator(".kept").evaluate_all("all => all.map(one => one.dataset.kept)")
+        assert kept[: len(way)] == [step for step, _ in way], name
+        passed += len(way)
+    assert passed > 10
 
 
 def test_a_call_ends_nothing_that_holds(at_night) -> None:
@@ -955,6 +992,10 @@ def test_axe_finds_nothing_at_a_question_a_step_and_the_ends(at_night, axe: str,
     for to in ("when", "plug", "moves", "done", "worse", "hand-over"):
         press(page, to)
         assert page.evaluate(judge) == [], to
+    page.goto(page.url.split("alarms/")[0] + OFF)
+    look(page, line="clear")
+    page.evaluate(axe)
+    assert page.evaluate(judge) == [], "the first looks"
 
 
 # Enhancement
