@@ -481,6 +481,18 @@ def test_what_does_not_hold_any_more_is_asked(at_night, lost: str) -> None:
         assert page.locator("[data-kept]").count() == 0
 
 
+def test_the_usual_look_takes_the_same_answer_to_a_closer_one(at_night) -> None:
+    page = at_night(OFF).page
+    look(page, line="Part")
+    press(page, "again")
+    press(page, "rest", "Whole")
+    press(page, "which", "Less")
+    press(page, "other", "Another")
+    to_torn(page)
+    kept = page.locator('[data-kept="line"]')
+    assert node(page) == "look" and kept.count() == 1 and "Whole line seen" in kept.inner_text()
+
+
 # What a page that hands over leaves behind: the safe answers of a tree, seen just now.
 LEFT = """([tree, seen]) => {
     sessionStorage.setItem("walk-carry", JSON.stringify({to: tree, at: Date.now()}));

@@ -57,6 +57,11 @@ def holds(node: Node, answer: Answer, marks: Mapping[str, Mark]) -> float | None
     return min(kept) if len(kept) == len(times) else None
 
 
+def is_usual(node: Node, marks: Mapping[str, Mark]) -> bool:
+    """Whether a question asks in the usual words of its look: the same answer to a closer question then says as much."""
+    return any(look.asks[0] == node.text for mark in node.marks if mark in marks and (look := marks[mark].look))
+
+
 def told_by_clock(node: Node, marks: Mapping[str, Mark]) -> Answer | None:
     """The answer to a question for the rest that a running clock gives: that it is short. None where it asks for more.
 

@@ -28,7 +28,8 @@
     const see = (one) => set(kept.from, kept.seen.filter(({ asked }) => asked !== one.asked).concat(one));
     /** Who goes back takes back what was seen from then on. */
     const back = (at) => set(kept.from, kept.seen.filter((one) => one.at < at));
-    const forget = (asked) => set(kept.from, kept.seen.filter((one) => one.asked !== asked));
+    /** Who looks again at one thing doubts what was seen. */
+    const forget = () => set(kept.from, []);
 
     /**
      * An answer, or a step that is done.
@@ -47,8 +48,10 @@
     /** The answer of a question that holds still, and since when; null where it has to be asked. */
     function held(step, asked) {
       const now = Date.now();
+      // The usual question of a look asks no more than any other of them.
+      const isAsked = (one) => one.asked === asked || step.dataset.usual;
       for (const link of step.querySelectorAll("[data-keeps]")) {
-        const one = kept.seen.find((seen) => seen.asked === asked && seen.said === folded(link.textContent));
+        const one = kept.seen.find((seen) => isAsked(seen) && seen.said === folded(link.textContent));
         if (one && now >= one.at && now - one.at < 1000 * link.dataset.keeps) return { link, at: one.at };
       }
       const link = step.querySelector("[data-clock]");

@@ -193,7 +193,7 @@
 
   /** A question that was passed is asked after all. */
   function lookAgain(id) {
-    holds.forget(words(id));
+    holds.forget();
     note(`Looks again: ${words(id)}`);
     const place = state.way.findIndex((one) => one.id === id && one.seen);
     if (place >= 0) {

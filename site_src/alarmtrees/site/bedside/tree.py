@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ...model import Answer, Library, Node, Tree
 from ...model.addresses import checks_path, tree_path
 from ...proof.ahead import steps_ahead
-from ...proof.looks import first_looks, holds, told_by_clock
+from ...proof.looks import first_looks, holds, is_usual, told_by_clock
 from ...proof.order import reading_order
 from ...proof.resting import setting_seconds
 from ...proof.returning import Return, returns
@@ -224,6 +224,7 @@ class _Steps:
         hooks["data-ahead"] = None if ahead is None else str(ahead)
         hooks["data-return"] = self.back.get(node.id)
         hooks["data-look"] = "yes" if node.id in self.looks else None
+        hooks["data-usual"] = "yes" if is_usual(node, self.view.library.marks) else None
         hooks["data-acts"] = (
             "yes" if node.kind == "do" and (node.pump or not node.marks or node.marks - _CALLS) else None
         )
