@@ -58,7 +58,7 @@ def holds(node: Node, answer: Answer, marks: Mapping[str, Mark]) -> float | None
 
 
 def is_usual(node: Node, marks: Mapping[str, Mark]) -> bool:
-    """Whether a question asks in the usual words of its look: the same answer to a closer question then says as much."""
+    """Whether a question asks in the usual words of its look: the same answer to a closer one then says as much."""
     return any(look.asks[0] == node.text for mark in node.marks if mark in marks and (look := marks[mark].look))
 
 
