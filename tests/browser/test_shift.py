@@ -16,7 +16,7 @@ import zxingcpp
 from PIL import Image
 from playwright.sync_api import Page
 
-from browser.test_walk import NIGHT, RUNS, STILL, face, is_late, node, press, tell
+from browser.test_walk import AXE, NIGHT, RUNS, STILL, face, is_late, node, press, tell
 
 if TYPE_CHECKING:  # other folders have a conftest too
     from conftest import Site, Visit
@@ -583,3 +583,20 @@ def test_without_a_voice_of_the_device_reading_aloud_is_not_offered(visit, walke
     page.goto(walked_site.address("http", STILL))
     page.locator("details.record summary").click()
     assert page.locator("button", has_text="Reading aloud").count() == 0
+
+
+# Accessible
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_at_what_was_left_the_notes_and_the_code(tabs, axe: str, scheme: str) -> None:
+    page = tabs(color_scheme=scheme)
+    page.clock.resume()  # axe waits for timers
+    tell(page, 20)
+    press(page, "when")
+    code(page)
+    page.evaluate(axe)
+    assert page.evaluate(AXE) == [], "notes and code"
+    page.goto(page.url.replace(STILL, HOME).partition("#")[0])
+    page.evaluate(axe)
+    assert is_late(page) and page.evaluate(AXE) == [], "home"
