@@ -286,6 +286,7 @@ def test_first_use_of_a_word_in_each_section_is_linked_with_its_meaning(small_li
         "<label><span>gas line</span></label>",
         '<ol class="lines">\n<li>gas line</li>\n</ol>',
         '<p class="strip">gas line</p>',
+        '<section class="step step--ask"><ul class="warn"><li>gas line</li></ul><p>gas line</p></section>',
         "<p>gas-lines, gas line-up, gaslines, /gas line/</p>",
     ],
 )

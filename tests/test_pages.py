@@ -152,7 +152,7 @@ def test_every_caution_is_shown_and_never_folded_away(small_library: Path) -> No
     library = open_library(small_library)
     body = page_of(library)
     open_part = re.sub(r"<details>.*?</details>", "", body, flags=re.DOTALL)
-    assert "Look at the patient before the machine." in open_part
+    assert "Look at the patient first." in open_part and "Look at the patient before the machine." not in open_part
     assert open_part.count("At 15\u00a0min without movement do not restart; call.") == 2  # on the page, and at the step
 
 
@@ -275,7 +275,7 @@ def test_cautions_of_the_first_step_stand_behind_its_answers_and_of_others_befor
     sections = page_of(library).split("<section ")
     first, plug = (next(part for part in sections if f'id="{node}"' in part) for node in ("look", "plug"))
     assert first.index('class="answers"') < first.index('class="warn"')
-    assert plug.index('class="warn"') < plug.index('class="answers"')
+    assert plug.index('class="warn"') < plug.index('class="lines"') < plug.index('class="answers"')
 
 
 # The home page

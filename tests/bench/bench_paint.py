@@ -231,7 +231,7 @@ def _open_kept(browser: Browser, site: Site, path: str) -> Load:
     context.add_init_script(WATCH)
     first = context.new_page()
     first.goto(f"{site.address}/about.html")
-    first.wait_for_selector("[data-kept]:has-text('Saved')", state="attached")
+    first.wait_for_selector("[data-saved]:has-text('Saved')", state="attached")
     page = context.new_page()
     _slow(page)
     page.goto(f"{site.address}/{path}", timeout=90_000)

@@ -63,7 +63,7 @@ def test_paper_shows_empty_boxes_and_until_when_it_holds(visit, site, tmp_path: 
 
 def test_every_article_is_two_clicks_from_home(visit, site) -> None:
     page = visit(site.address("file", "index.html"), java_script_enabled=False).page
-    page.get_by_role("link", name="The job", exact=True).first.click()
+    page.get_by_role("link", name="Tasks", exact=True).first.click()
     links = page.locator("[data-article]")
     first = links.first.get_attribute("data-article")
     listed = links.evaluate_all("all => all.map(one => one.dataset.article)")

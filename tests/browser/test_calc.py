@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -13,7 +14,7 @@ from alarmtrees.calc.compute import compute
 from alarmtrees.calc.entry import WORDS, shown
 from alarmtrees.calc.javascript import function
 from alarmtrees.calc.mathml import units
-from calculators import random_entries, shipped, worked
+from calculators import random_entries, shipped, value, worked
 
 ALL = sorted(shipped())
 FILLED: dict[str, dict[str, str]] = {key: dict(formula.examples) for key, formula in shipped().items()}
@@ -88,8 +89,7 @@ def test_results_stand_on_the_page_as_python_gives_them(visit, site, scheme: str
             "all => all.map(one => [one.dataset.output, one.textContent])"
         )
         assert found == [[step.id, units(shown(step, result.values[step.id]))] for step in formula.outputs], key
-        told = page.inner_text("[data-result]")
-        assert "decides nothing" in told
+        assert "decides nothing" in page.inner_text(".strip")
     assert tried.faults == [] and tried.foreign(site) == []
 
 
@@ -162,6 +162,56 @@ def test_a_plan_gets_times_of_day_and_loses_them_again(visit, site) -> None:
     assert rows[0] == "22:30" and rows[-1] == "03:30 (day 2)" and len(rows) == 21
     page.fill("#in-start", "22:3x")
     assert page.inner_text("[data-plan] tr:first-child td") == first
+
+
+SHOWN = """() => ({
+    cells: [...document.querySelectorAll("[data-cell]")].map(cell => cell.textContent),
+    lines: [...document.querySelectorAll(".plot > svg path")].map(path => path.getAttribute("d")),
+    words: [...document.querySelectorAll(".plot > svg text, .plot figcaption li, [data-held]")]
+        .map(one => one.textContent.split(/\\s+/).join(" ").trim()),
+})"""
+
+
+def test_table_and_plot_begin_as_python_draws_them(visit, site) -> None:
+    plain = visit(site.address("file", "calculators/index.html"), java_script_enabled=False).page
+    page = visit(site.address("file", "calculators/index.html")).page
+    for key in ALL:
+        for one in (plain, page):
+            one.goto(site.address("file", page_of(key)))
+        ours, theirs = plain.evaluate(SHOWN), page.evaluate(SHOWN)
+        assert (ours["cells"], ours["words"]) == (theirs["cells"], theirs["words"]), key
+        # The last place may be rounded another way.
+        places = [[float(text) for line in one["lines"] for text in NUMBERS.findall(line)] for one in (ours, theirs)]
+        assert places[0] == pytest.approx(places[1], abs=0.11) and len(places[0]) > 10, key
+
+
+NUMBERS = re.compile(r"[0-9.]+")
+
+
+def test_table_and_plot_follow_what_is_entered(visit, site) -> None:
+    page = visit(site.address("file", page_of("timing"))).page
+    before = page.evaluate(SHOWN)["cells"]
+    page.check('[data-field="sex"] input[value="woman"]')
+    rates = [case.given["rate"] for case in shipped()["timing"].table.rows]
+    expected = [value("timing", "closure", rate=rate, sex="woman") for rate in rates]
+    cells = page.locator("[data-cell]:nth-child(3)").all_inner_texts()
+    assert [float(cell.partition("\u00a0")[0]) for cell in cells] == pytest.approx(expected, abs=0.51)
+    assert before != page.evaluate(SHOWN)["cells"] and "Women" in page.locator("[data-held]").all_inner_texts()
+    page.fill("#in-rate", "92")
+    assert page.locator(".plot__entered").text_content() == "92\u00a0/min" and page.locator(".plot__here").count() == 1
+    page.fill("#in-rate", "30")
+    assert page.locator(".plot__entered").count() == 0
+
+
+def test_what_is_wider_than_a_phone_says_so_and_is_reached_by_keys(visit, site) -> None:
+    page = visit(site.address("file", page_of("timing"))).page
+    assert page.locator("[data-hint]").is_visible()
+    wide = page.locator(".wide").evaluate_all(
+        "all => all.filter(one => one.scrollWidth > one.clientWidth + 1).map(one => [one.tabIndex, one.role])"
+    )
+    assert len(wide) > 1 and all(one == [0, "region"] for one in wide)
+    page.set_viewport_size({"width": 1280, "height": 800})
+    page.wait_for_function("document.querySelector('[data-hint]').hidden")
 
 
 def test_without_scripts_formula_table_and_plot_stand_there(visit, site) -> None:

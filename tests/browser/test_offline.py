@@ -24,7 +24,7 @@ from browser.until import until
 from once import PATIENCE
 from small_library import REPOSITORY, make, restamp
 
-TOLD = "[data-kept]:not(:empty)"
+TOLD = "[data-saved]:not(:empty)"
 NEWER = "[data-newer] button"
 PARTS = """async () => {
   const parts = [...document.querySelectorAll("link[rel=stylesheet], script[src], img[src], link[rel~=icon]")];
@@ -368,7 +368,7 @@ def test_first_visit_with_a_spoiled_file_keeps_nothing_and_says_so(visit, versio
     there = stage(versions[0])
     there.spoiled = {"about.html"}
     page = visit(there.at(), worker=True).page
-    page.wait_for_selector("[data-kept]:has-text('Not saved on this device')", state="attached")
+    page.wait_for_selector("[data-saved]:has-text('Not saved on this device')", state="attached")
     assert stores(page) == []
     assert page.locator("h1").count() == 1
 
@@ -578,7 +578,7 @@ def test_from_a_folder_nothing_is_kept_and_nothing_goes_wrong(visit, site) -> No
         opened.page.wait_for_timeout(300)
         assert opened.faults == [] and opened.foreign(site) == []
         assert opened.page.locator("link[rel=manifest]").count() == 0
-        assert opened.page.inner_text("[data-kept]") == "" and opened.page.inner_text("[data-newer]") == ""
+        assert opened.page.inner_text("[data-saved]") == "" and opened.page.inner_text("[data-newer]") == ""
 
 
 def test_zip_opened_from_a_folder_is_the_same_site(visit, site, tmp_path: Path) -> None:

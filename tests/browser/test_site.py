@@ -60,6 +60,19 @@ def test_search_finds_alarms_by_title_and_by_other_names(visit, site, scheme: st
     assert tried.faults == [] and tried.foreign(site) == []
 
 
+def test_search_puts_what_is_read_at_the_bedside_before_what_editors_look_up(visit, site) -> None:
+    page = visit(site.address("file", "about.html"), width=1280).page
+    page.fill(".search__input", "heparin")
+    page.locator(".md-search-result__item").nth(4).wait_for()
+    assert page.inner_text(".md-search-result__meta").endswith(" pages found")
+    found = page.locator(".md-search-result__item > a").evaluate_all("all => all.map(one => one.pathname)")
+    places = {name: min((at for at, path in enumerate(found) if name in path), default=99) for name in LOOKED_UP}
+    assert places["anticoagulation-and-bleeding"] < min(places["sources/"], places["settings/"], places["safety/"])
+
+
+LOOKED_UP = ("anticoagulation-and-bleeding", "sources/", "settings/", "safety/")
+
+
 def test_search_needs_no_mouse(visit, site) -> None:
     page = visit(site.address("http", "index.html"), width=1280).page
     page.focus(".search__input")
@@ -259,6 +272,23 @@ def test_all_that_is_pressed_is_large_enough(visit, site, width: int) -> None:
             }).map(one => one.outerHTML)"""
         )
         assert small == [], name
+
+
+ONCE = (
+    *("index.html", "hourly-round.html", "alarms/limb-cold/index.html", "calculators/timing/index.html"),
+    *("learn/index.html", "practice/index.html", "competence/index.html", "slides/index.html", "articles/index.html"),
+)
+
+
+def test_a_page_says_once_whom_it_is_for_and_what_comes_first(visit, site) -> None:
+    page = visit("about:blank").page
+    for name in ONCE:
+        page.goto(site.address("file", name))
+        said = page.evaluate("document.body.innerText").replace("’", "'")
+        for words in ("rained staff", "not a medical device", "maker's instructions"):
+            assert said.count(words) == 1, (name, words)
+        acted_on = name.split("/")[0] not in ("learn", "practice", "competence", "slides", "articles")
+        assert said.count("Look at the patient first.") == acted_on, name
 
 
 # What of the header lies over something else or outside, is too small to press, or is cut off.

@@ -32,6 +32,33 @@ def test_signs_in_a_figure_can_be_read_on_a_phone(visit, site) -> None:
     assert size >= 13
 
 
+# What of the words in the drawings lies outside of them; the highest letters do not fill the height of a line.
+OUTSIDE = """() => [...document.querySelectorAll("article svg")].flatMap(one => {
+    if (!one.getClientRects().length) return [];
+    const box = one.getBoundingClientRect();
+    return [...one.querySelectorAll("text")].filter(text => {
+        const its = text.getBoundingClientRect(), high = its.height / 4;
+        return its.left < box.left - 1 || its.right > box.right + 1
+            || its.top < box.top - high || its.bottom > box.bottom + high;
+    }).map(text => text.textContent);
+})"""
+DRAWN = (
+    *("reading-the-trace.html", "moving-the-timing.html"),
+    *(f"calculators/{name}/index.html" for name in ("altitude", "five-pressures", "timing", "weaning-plan-volume")),
+)
+
+
+@pytest.mark.shown_in("narrow", "wide")
+def test_no_word_of_a_drawing_leaves_it_in_any_font(visit, site) -> None:
+    page = visit("about:blank").page
+    for width in (360, 1280):
+        page.set_viewport_size({"width": width, "height": 800})
+        for name in DRAWN:
+            page.goto(site.address("file", name))
+            assert page.locator("article svg text").count() > 4
+            assert page.evaluate(OUTSIDE) == [], (name, width)
+
+
 def test_a_row_is_turned_by_large_buttons_and_stops_at_its_ends(visit, site) -> None:
     page = visit(site.address("file", ROW)).page
     row = page.locator(".moved").first

@@ -189,13 +189,14 @@ def _less(old: Mark, new: Mark) -> str:
     parts += ["no longer at any time"] if old.anytime and not new.anytime else []
     parts += ["no longer sends back"] if old.sends_back and not new.sends_back else []
     parts += ["no words of its look"] if old.look and not new.look else []
+    parts += ["an answer holds for longer"] if (new.keeps or 0) > (old.keeps or 0) else []
     return ", ".join(parts)
 
 
 def _mark_told(mark: Mark) -> str:
     look = (*mark.look.asks, *(f"{key}: {flat(said)}" for key, said in mark.look.answers.items())) if mark.look else ()
     words = f"{flat(mark.step_words)} {flat(mark.answer_words)} {flat(look)}"
-    return f"{mark.say} {flat(mark.shows)} {mark.anytime} {mark.sends_back} {words}"
+    return f"{mark.say} {flat(mark.shows)} {mark.anytime} {mark.sends_back} {mark.keeps} {words}"
 
 
 # ---------------------------------------------------------------------- local values

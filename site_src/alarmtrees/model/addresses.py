@@ -27,12 +27,13 @@ WORDS = "words/index"
 SOURCES = "sources/index"
 NUMBERS = "numbers/index"
 SETTINGS = "settings/index"
+EDITORS = "editors/index"
 
 SINGLE = frozenset(
     (
         *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PRACTICE, RECORD, SLIDES),
         *(RULES, CHECKS, REVIEW, CHANGES, SAFETY, HAZARDS),
-        *(WORDS, SOURCES, NUMBERS, SETTINGS),
+        *(WORDS, SOURCES, NUMBERS, SETTINGS, EDITORS),
     )
 )
 """The pages made from the library of which there is one each."""
@@ -42,19 +43,12 @@ REFERENCE = (SETTINGS, NUMBERS, WORDS, SOURCES)
 
 FOOT = {
     HOME: "All alarms",
-    JOB: "The job",
-    LEARN: "Learn",
-    PRACTICE: "Practice cases",
-    ABOUT: "About",
-    RULES: "What is checked",
-    CHECKS: "Checked on every way",
-    REVIEW: "Review",
-    SAFETY: "Safety rules",
-    WORDS: "Words",
-    SOURCES: "Sources",
-    NUMBERS: "Numbers",
-    SETTINGS: "Settings",
+    JOB: "Tasks",
     CALCULATORS: "Calculators",
+    LEARN: "Learn",
+    WORDS: "Words",
+    ABOUT: "About",
+    EDITORS: "For editors and reviewers",
 }
 """What the foot of every page leads to, under which name."""
 

@@ -97,7 +97,8 @@ class Mark:
     tree must offer an answer that carries it at any time. `sends_back`: an end with it sends back
     whoever came from another tree. `step_words` and
     `answer_words`: phrases that, in a line to do or in an answer, mean that the mark belongs there. `look`: the
-    words of all questions that carry this mark, None where each tree has its own.
+    words of all questions that carry this mark, None where each tree has its own. `keeps`: for how many seconds an
+    answer with this mark, or an unmarked answer to a question with it, need not be given again; None for no time.
     """
 
     id: str
@@ -108,6 +109,7 @@ class Mark:
     step_words: tuple[str, ...]
     answer_words: tuple[str, ...]
     look: Look | None
+    keeps: float | None
     place: Place
 
 

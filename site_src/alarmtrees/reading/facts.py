@@ -253,6 +253,7 @@ def marks(source: Source | None) -> dict[str, Mark]:
             step_words=tuple(words.casefold() for words in raw.get("step_words", ())),
             answer_words=tuple(words.casefold() for words in raw.get("answer_words", ())),
             look=_look(raw["look"]) if "look" in raw else None,
+            keeps=seconds(raw["keeps"]) if "keeps" in raw else None,
             place=_at(source, data.key_at[key]),
         )
         for key, raw in data.items()

@@ -17,6 +17,7 @@ from ..reading.keep import Store
 from .bedside.forms import forms_pages
 from .bedside.home import home_page
 from .bedside.layout import HAS_GRAPHVIZ
+from .bedside.picture import tree_picture
 from .bedside.sheet import Imprint
 from .bedside.tree import tree_page
 from .kept import CODE, Kept
@@ -32,8 +33,9 @@ from .knowledge.sources import sources_page
 from .knowledge.traces import tidy as tidy_traces
 from .knowledge.traces import unplayed
 from .knowledge.words import words_page
-from .markup import Page, SiteFile, invented_mark, invented_told
+from .markup import Page, SiteFile, calls, invented_mark, invented_told
 from .review.checks import checks_page
+from .review.editors import editors_page
 from .review.hazards import hazards_page
 from .review.history import history_page
 from .review.kinds import kinds_page
@@ -58,6 +60,7 @@ __all__ = [
     "build_all",
     "build_files",
     "build_pages",
+    "calls",
     "cautions_list",
     "invented_mark",
     "invented_told",
@@ -144,6 +147,7 @@ def _pages(
         sources_page(library),
         settings_page(library),
         numbers_page(library),
+        editors_page(library),
     ]
 
 
@@ -161,6 +165,7 @@ def _files(kept: Kept, asked: list[Question]) -> list[SiteFile]:
         *slides_files(library, asked, kept.file),
         SiteFile(QUESTIONS_FILE, questions_csv(library, asked)),
         *(kept.file(tree, tree_practice) for tree in practised(library)),
+        *(kept.file(tree, tree_picture) for tree in library.in_use.values() if HAS_GRAPHVIZ),
     ]
 
 

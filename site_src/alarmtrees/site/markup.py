@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-from ..model import Article, Calculator, Library, Map, Priority, Role, Tree
+from ..model import Article, Calculator, Library, Map, Node, Priority, Role, Tree
 from ..model.addresses import SOURCES, calculator_path, slides_path, tree_path
 from ..model.dialling import dialled
 from ..model.stamp import is_foreign, is_stale
@@ -40,11 +40,21 @@ DRAFT = "notice notice--draft"
 END_WORDS = {"resolved": "Alarm answered", "call": "Call now", "go": "Another page goes on"}
 """What stands above an end, by its kind."""
 
+
+def meanwhile_label(node: Node) -> str:
+    """What stands before the words of an end on what is to be done until somebody comes, or after all is well."""
+    return "Watch next:" if node.end == "resolved" else "Meanwhile:"
+
+
 _TITLED = re.compile(r"“([^”<]+)”")
 _TAG = re.compile(r"<[^>]*>")
 _INITIALS = 4
 # From memory, unread: an option beside the alarm symbol in IEC 60601-1-8, annex C (normative: symbols).
 _EXCLAMATION = {Priority.HIGH: "!!!", Priority.MEDIUM: "!!", Priority.LOW: "!"}
+
+
+LOOKED_UP = 0.1
+"""How much a search weighs the pages that editors look up: what is read at the bedside stands before them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +81,7 @@ class Page:
     description: str = ""
     source: str | None = None
     tags: tuple[str, ...] = ()
-    boost: int = 1
+    boost: float = 1
     assets: tuple[str, ...] = ()
     at_once: tuple[str, ...] = ()
     inline: tuple[str, ...] = ()
@@ -184,12 +194,28 @@ _NOTE = re.compile(r"^[ \t]*(?://[^\n]*|/\*\*(?:(?!\*/).)*\*/[ \t]*)\n", re.MULT
 
 
 def without_notes(script: str) -> str:
-    """A script without its comments, which stand in lines of their own: a reader's phone has no use for them.
+    """A script without its comments, which stand in lines of their own, and without the blanks that begin its lines:
+    a reader's phone has no use for them.
 
-    >>> without_notes("// What it does.\\nlet at = 0; // from here\\n/** Goes\\n * on. */\\nat += 1;\\n")
+    >>> without_notes("// What it does.\\nlet at = 0; // from here\\n/** Goes\\n * on. */\\n  at += 1;\\n")
     'let at = 0; // from here\\nat += 1;\\n'
     """
-    return _NOTE.sub("", script)
+    return _INDENT.sub("", _NOTE.sub("", script))
+
+
+_INDENT = re.compile(r"^[ \t]+", re.MULTILINE)
+_BETWEEN = re.compile(r"""("[^"\n]*"|'[^'\n]*')|/\*(?:(?!\*/).)*\*/|\s+""", re.DOTALL)
+_AROUND = re.compile(r"""("[^"\n]*"|'[^'\n]*')| ?([{};,]) ?""")
+
+
+def tight(style: str) -> str:
+    """A style without its comments and without blanks that mean nothing: it stands in every page.
+
+    >>> tight("/* So. */ a,\\n.b { color: red; content: \\"; \\"; }")
+    'a,.b{color: red;content: "; ";}'
+    """
+    plain = _BETWEEN.sub(lambda found: found[1] or ("" if found[0].startswith("/") else " "), style)
+    return _AROUND.sub(lambda found: found[1] or found[2], plain).strip()
 
 
 def address(here: str, path: str, anchor: str = "") -> str:
@@ -259,6 +285,25 @@ def call_line(view: View, role_id: str | None) -> str:
     return f'<p class="call" {UNSEARCHED}>Call: <b>{whom}</b> {phone(role) if role else ""}</p>'
 
 
+def calls(library: Library) -> str:
+    """All numbers to call, short enough for the head of a page; nothing where there are no roles."""
+    roles = library.roles.values()
+    invented = [role for role in roles if role.fictional]
+    every = bool(invented) and len(invented) == len(roles)
+    told = " (fictional numbers)" if every else ""
+    lines = (f"<span>{esc(fill(role.say, library.settings))}</span> {_number(role, told=every)}" for role in roles)
+    listed = items("ul", lines)
+    return block("nav", [f"<h2>Call{told}</h2>", listed], class_="calls", **_CALLS) if roles else ""
+
+
+_CALLS = {"aria-label": "Numbers to call", "data-search-exclude": "yes"}
+
+
+def _number(role: Role, told: bool) -> str:
+    """The number of a role; `told` says that it is known to be fictional."""
+    return phone(role).removesuffix(" (fictional)") if told else phone(role)
+
+
 def first_call(library: Library) -> str | None:
     """The role to name where no step names one."""
     return FIRST_CALL if FIRST_CALL in library.roles else next(iter(library.roles), None)
@@ -283,9 +328,9 @@ def items(kind: str, texts: Iterable[str], css: str = "", found: bool = True) ->
     return f"<{kind}{style}>\n" + "\n".join(f"<li>{text}</li>" for text in texts) + f"\n</{kind}>"
 
 
-def strip() -> str:
-    """The caution that stands on every page that could be acted on."""
-    return f'<p class="strip" {UNSEARCHED}><b>Look at the patient first.</b> {STRIP}</p>'
+def strip(told: str = STRIP) -> str:
+    """The caution that stands once on every page that could be acted on; `told` is what it says besides."""
+    return f'<p class="strip" {UNSEARCHED}><b>Look at the patient first.</b> {told}</p>'
 
 
 def calculators_for(view: View, page: Tree | Article) -> list[str]:

@@ -10,9 +10,10 @@ import gc
 import json
 import logging
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from fnmatch import fnmatch
+from functools import partial
 from html import escape
 from pathlib import Path
 from typing import Any, Literal
@@ -46,6 +47,7 @@ from .build import (
     Page,
     article_markdown,
     build_all,
+    calls,
     cautions_list,
     invented_mark,
     invented_told,
@@ -54,7 +56,7 @@ from .build import (
     unplayed,
 )
 from .clean import clean
-from .markup import without_notes
+from .markup import tight, without_notes
 from .offline import BUILD, PRIVATE, WEB_MANIFEST, SealError, content_date, is_changed, seal, web_manifest
 from .policy import policy
 from .swap import Beside, SwapError, recover
@@ -77,7 +79,9 @@ _NOT_NEEDED = (
 _OWN_SCRIPT = re.compile(r"assets/[^/]+\.js")
 _JOINED = {
     "assets/page.js": ("assets/page.js", "assets/clock.js", "assets/shift.js"),
-    "assets/walk.js": ("assets/walk-kept.js", "assets/walk.js"),
+    "assets/walk.js": tuple(
+        f"assets/{name}.js" for name in ("walk-kept", "walk-holds", "walk-looks", "walk-bar", "walk")
+    ),
 }
 """Scripts that reach a page as one file, in this order: on a slow network each file asked for costs seconds."""
 
@@ -172,6 +176,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
             "fictional": self.library.fictional,
             "invented": self.library.invented,
             "mark": invented_mark(self.library),
+            "calls": calls(self.library),
             "told": invented_told(self.library),
             "articles": bool(self.library.articles),
             "calculators": bool(self.library.calculators),
@@ -266,6 +271,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
     def on_env(self, env: Any, *, config: MkDocsConfig, files: Files) -> Any:
         """Look for the pages that an earlier build has put into the frame of the site; they need no template."""
         env.globals["policy"] = policy
+        env.globals["styles"] = partial(_styles, env)
         pages = [page for file in files.documentation_pages() if (page := file.page) is not None]
         frame = self._frame(config)
         for page in pages:
@@ -454,6 +460,12 @@ def _options(config: MkDocsConfig) -> str:
     """What stands for the options of the site, and for the programs that follow them."""
     options = [{k: v for k, v in given.items() if k not in _OF_ONE_RUN} for given in config.user_configs]
     return json.dumps([_FRAMED_BY, options], sort_keys=True, default=str)
+
+
+def _styles(env: Any, names: Iterable[str]) -> str:
+    """The styles among some files of the theme, as they stand in a page."""
+    sources = (env.loader.get_source(env, f"assets/{name}")[0] for name in names if name.endswith(".css"))
+    return "".join(map(tight, sources))
 
 
 def _found(config: MkDocsConfig) -> list[dict[str, Any]]:

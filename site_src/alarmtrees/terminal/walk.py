@@ -327,7 +327,8 @@ def end_lines(walk: Walk) -> list[str]:
     if end.call:
         lines.append(f"Call: {role_text(walk.roles, end.call)}")
     if end.meanwhile:
-        lines.append(f"Meanwhile: {walk.say(end.meanwhile)}")
+        label = "Watch next" if end.end == "resolved" else "Meanwhile"
+        lines.append(f"{label}: {walk.say(end.meanwhile)}")
     if end.go:
         lines.append(f"Go on with: {end.go}")
     lines.append(f"Takes up to {_number(walk.elapsed)} s.")

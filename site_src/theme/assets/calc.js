@@ -4,7 +4,7 @@
   "use strict";
   const host = document.querySelector("[data-calc]");
   const store = host?.querySelector("[data-calc-data]");
-  const { el, formula, put, two } = window.alarmtrees;
+  const { el, emit, formula, put, two } = window.alarmtrees;
   if (!store || !formula) return;
 
   const data = JSON.parse(store.textContent);
@@ -59,6 +59,15 @@
     const text = box.querySelector(".field__entry").value.trim();
     if (field.kind === "clock") return text ? clock(text) : { fault: data.words.clock, empty: true };
     return { ...number(text, unitOf(key)), empty: !text };
+  }
+
+  /** An entry in the words of the page. */
+  function said(key) {
+    const box = form.querySelector(`[data-field="${key}"]`);
+    const picked = box.querySelector("input:checked");
+    if (picked) return picked.parentElement.textContent.trim();
+    const label = data.fields[key].kind === "number" ? unitOf(key).label : "";
+    return `${box.querySelector(".field__entry").value.trim()}${label ? `\u00a0${label}` : ""}`;
   }
 
   function unitOf(key) {
@@ -128,6 +137,9 @@
     const keys = Object.keys(data.fields);
     const fields = Object.fromEntries(keys.map((key) => [key, read(key)]));
     say(fields);
+    const sound = keys.filter((key) => !fields[key].fault);
+    const entered = Object.fromEntries(sound.map((key) => [key, fields[key].value]));
+    emit("calc:entered", { entered, said: Object.fromEntries(sound.map((key) => [key, said(key)])), shown, short });
     const missing = keys.filter((key) => fields[key].fault);
     if (missing.length) {
       planned(null);
@@ -135,7 +147,6 @@
       present("waiting", el("p", "result__wait", "No result yet. Still to fill in or to put right:"), list);
       return;
     }
-    const entered = Object.fromEntries(keys.map((key) => [key, fields[key].value]));
     const values = formula(entered);
     const refused = values.refuse.map((index) => data.refuse[index]);
     if (!values.sound && !refused.length) refused.push(data.words.nothing);
@@ -148,7 +159,7 @@
     const list = el("dl", "result__list", ...data.outputs.flatMap((step) => output(step, values.values[step.id])));
     const suggests = values.reads.map((index) => el("p", "result__reads", data.reads[index]));
     const warned = reasons(values.warn.map((index) => data.warn[index]));
-    present("worked", ...warned, list, ...suggests, el("p", "quiet", data.stands));
+    present("worked", ...warned, list, ...suggests);
   }
 
   function output(step, number) {

@@ -84,7 +84,7 @@
       if (worker.state === "activated") tellKept(worker);
       if (worker.state === "redundant" && !whole) {
         if (older) tell("[data-newer]", paragraph(failed));
-        else tell("[data-kept]", "Not saved on this device: not all files have arrived.");
+        else tell("[data-saved]", "Not saved on this device: not all files have arrived.");
       }
     });
   }
@@ -95,9 +95,9 @@
     if (!version || version.build !== build) return;
     // A browser short of room throws away what it kept, and says nothing of it.
     const missing = await ask(worker, "keep all", MINUTE);
-    if (missing === 0) tell("[data-kept]", "Saved on this device: works without a network.");
-    else if (missing === null) tell("[data-kept]", "Whether all of it is saved on this device is not known.");
-    else tell("[data-kept]", `Not saved on this device: ${missing} of its files are missing.`);
+    if (missing === 0) tell("[data-saved]", "Saved on this device: works without a network.");
+    else if (missing === null) tell("[data-saved]", "Whether all of it is saved on this device is not known.");
+    else tell("[data-saved]", `Not saved on this device: ${missing} of its files are missing.`);
   }
 
   async function start() {
@@ -115,7 +115,7 @@
 
   workers.addEventListener("controllerchange", stayWhole);
   window.addEventListener("pageshow", stayWhole);
-  const begin = () => start().catch(() => tell("[data-kept]", "Not saved on this device."));
+  const begin = () => start().catch(() => tell("[data-saved]", "Not saved on this device."));
   if (document.readyState === "complete") begin();
   else window.addEventListener("load", begin);
 })();

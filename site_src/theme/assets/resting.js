@@ -8,6 +8,8 @@
   const { button, clocks, el, emit, put, shift, timeOf } = window.alarmtrees;
 
   const MINUTE = 60000;
+  // A day: more is a slip of the finger, or known to nobody.
+  const MOST = 1440;
   const limit = host.dataset.limit ? Number(host.dataset.limit) * 1000 : null;
   const limitSay = host.dataset.limitSay || "";
   const ASK = "When did the balloon last move?";
@@ -181,11 +183,12 @@
     const field = el("input", about);
     const fault = el("p", { class: "rest__fault", role: "alert" });
     const form = el("form", "rest__form", label, field, el("button", "plain", "Set"), fault);
-    const value = () => (/^\s*\d{1,4}\s*$/.test(field.value) ? Number(field.value) : null);
+    const isMinutes = () => /^\s*\d{1,4}\s*$/.test(field.value) && Number(field.value) <= MOST;
+    const value = () => (isMinutes() ? Number(field.value) : null);
     form.addEventListener("submit", (event) => {
       event.preventDefault();
       const minutes = value();
-      fault.textContent = minutes === null ? "Type whole minutes, such as 5." : "";
+      fault.textContent = minutes === null ? `Type whole minutes, such as 5, up to ${MOST}. Longer: “Nobody knows”.` : "";
       if (minutes === null) field.focus();
       else done(minutes);
     });
@@ -281,4 +284,9 @@
   document.addEventListener("walk:holds", holds);
   document.addEventListener("walk:handed", handed);
   document.addEventListener("walk:clear", () => set({ ...atFirst(), ended: null }));
+  // What is known of a rest, for a question that asks for it.
+  document.addEventListener("walk:rest", ({ detail }) => {
+    load();
+    Object.assign(detail, { isExact: exact(), isPast: past(), at: clock.at });
+  });
 })();

@@ -76,9 +76,9 @@
     function keep(state) {
       if (state.id !== id) takeOn(state);
       at = state.at;
-      const { node, way, carried } = state;
+      const { node, way, carried, given, alone } = state;
       const end = steps.get(node).dataset.end || "";
-      write({ tree, title, stamp, node, way, carried, say: words(node), end, at });
+      write({ tree, title, stamp, node, way, carried, given, alone, say: words(node), end, at });
     }
 
     // Found again
@@ -87,8 +87,8 @@
     function stateOf(of) {
       const kept = shift.walkOf(of);
       if (!kept) return null;
-      const { tree: walk, stamp: its, node, way, at: when, carried } = kept;
-      const state = { walk, id: of, stamp: its, node, way, by: "jump", at: when, carried };
+      const { tree: walk, stamp: its, node, way, at: when, carried, given, alone } = kept;
+      const state = { walk, id: of, stamp: its, node, way, by: "jump", at: when, carried, given, alone };
       return isSound(state) ? state : null;
     }
 
@@ -143,7 +143,7 @@
       if (!state) return false;
       takeOn(state);
       note(`Resumed: ${words(state.node)}`);
-      go(state.node, state.way);
+      go(state.node, state.way, { given: state.given, alone: state.alone });
       return true;
     }
 
@@ -212,6 +212,7 @@
     function anew() {
       takeOn({ id: newId(), at: Date.now() });
       note(`Opened: ${title}`);
+      emit("walk:anew");
       go(start, []);
     }
 

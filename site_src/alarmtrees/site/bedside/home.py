@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from ...model import ABOUT, Library, Tree
-from ...model.addresses import CALCULATORS, HOME, JOB, LEARN, tree_path
+from ...model.addresses import CALCULATORS, FOOT, HOME, JOB, LEARN, tree_path
 from ...proof.order import by_subject
 from ..finder import FALLBACK
-from ..markup import Page, View, alarm_link, block, call_line, first_call, items, phone, strip, whole
+from ..markup import UNSEARCHED, Page, View, alarm_link, block, calls, items, whole
 from ..review.review import recalled, withdrawn
 from .find import finder_block
 
@@ -18,14 +18,15 @@ def home_page(library: Library) -> Page:
     view = View(library, HOME)
     known = {about: [tree for tree in trees if tree.id != FALLBACK] for about, trees in by_subject(library).items()}
     groups = [_group(view, about, trees) for about, trees in known.items() if trees]
-    top = ['<h1 id="_top">Balloon pump alarms</h1>', strip(), finder_block(library)]
+    title = '<h1 id="_top">Balloon pump alarms</h1>'
+    first = f'<p class="strip strip--short" {UNSEARCHED}><b>Look at the patient first.</b></p>'
+    top = block("div", [first, calls(library), finder_block(library)], class_="first")
+    listed = block("div", [*groups, _not_here(view)], class_="groups")
     return Page(
         path=HOME,
         title="Balloon pump alarms",
         description="Every balloon pump alarm, from what you see or hear to the first safe step.",
-        body=whole(
-            [*top, *groups, *_not_here(view), *_roles(view), *_job(view), *_recalled(view), *_being_written(view)]
-        ),
+        body=whole([title, top, listed, *_job(view), *_recalled(view), *_being_written(view)]),
         assets=_ASSETS,
     )
 
@@ -35,20 +36,15 @@ def _group(view: View, about: str, trees: list[Tree]) -> str:
     return block("section", [f"<h2>{ABOUT[about]}</h2>", entries], class_="group")
 
 
-def _not_here(view: View) -> list[str]:
+def _not_here(view: View) -> str:
     fallback = view.library.trees.get(FALLBACK)
-    return [
-        '<h2 class="part">My alarm is not here</h2>',
+    told = "Stay with the patient. Look at pulse and pressure. Call; do not try things on the console."
+    lines = [
+        "<h2>My alarm is not here</h2>",
         items("ul", [alarm_link(view, fallback)], "alarms") if fallback else "",
-        "<p>Stay with the patient. Look at pulse and pressure. Call; do not try things on the console.</p>",
-        call_line(view, first_call(view.library)),
+        f"<p>{told}</p>",
     ]
-
-
-def _roles(view: View) -> list[str]:
-    roles = [role for role in view.library.roles.values() if role.id != first_call(view.library)]
-    lines = (f"{view.say(role.say)}: {phone(role)}" for role in roles)
-    return ["<h2>Other numbers</h2>", items("ul", lines)] if roles else []
+    return block("section", lines, class_="group group--other")
 
 
 def _job(view: View) -> list[str]:
@@ -56,7 +52,7 @@ def _job(view: View) -> list[str]:
     ways = []
     if view.library.articles:
         told = "Starting, timing, rounds, changes, transport, weaning, removal, handing over: all around the alarms."
-        ways.append((JOB, "The job", told))
+        ways.append((JOB, FOOT[JOB], told))
     if view.library.calculators:
         ways.append((CALCULATORS, "Calculators", "Gas left, height, timing, a reserve for a move, a weaning plan."))
     ways.append((LEARN, "Learn", "A first month: what to read in which order, questions, cases, a record to sign."))

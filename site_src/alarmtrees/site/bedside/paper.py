@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from ...model import Library, Node, Role, Tree
 from ...model.wording import fill
-from ..markup import SAID
+from ..markup import SAID, meanwhile_label
 from .layout import text_width, wrapped
 
 _MM = 72 / 25.4
@@ -189,7 +189,7 @@ class Paper:
         title = target.title if target else node.go
         first = {"resolved": "Alarm answered.", "go": f"Go to the sheet “{title}”, step 10."}.get(node.end or "", "")
         call = f"Call now: {' '.join(self.called(node.call))}." if node.call else ""
-        meanwhile = f"Meanwhile: {node.meanwhile}" if node.meanwhile else ""
+        meanwhile = f"{meanwhile_label(node)} {node.meanwhile}" if node.meanwhile else ""
         said = " ".join(part for part in (mark, call, first, node.text, meanwhile) if part)
         return self._lines(said, size * 1.01, inner, _NUMBER * size)
 

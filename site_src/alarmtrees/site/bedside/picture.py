@@ -1,7 +1,8 @@
 """The picture of a tree: all its steps and ways at a glance, each box a link to its step.
 
-On wide screens it is a drawing, in the theme's colours and laid out when the site is built. On narrow ones, and
-where Graphviz is not installed, it is a nested list of the same steps.
+On wide screens it is a drawing, in the theme's colours and laid out when the site is built. On narrow ones, without
+scripts, and where Graphviz is not installed, it is a nested list of the same steps. The drawing weighs a fifth of a
+page and lies in a file beside it, which a phone never asks for.
 """
 
 from __future__ import annotations
@@ -9,8 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from ...model import Node, Tree
-from ..markup import UNSEARCHED, View, block, esc
+from ...model import Library, Node, Tree
+from ...model.addresses import tree_path
+from ...proof.order import reading_order
+from ..markup import UNSEARCHED, SiteFile, View, block, esc, script_json
 from .layout import HAS_GRAPHVIZ, Layout, Line, Point, Size, Way, lay_out, text_width, wrapped
 from .nested import SHORT_ENDS, nested_list
 
@@ -27,20 +30,33 @@ _LABEL_LINES = 4
 _GAP = Size(8, 18)
 
 
-def picture(view: View, tree: Tree, numbers: Mapping[str, int]) -> str:
+def picture(view: View, tree: Tree, numbers: Mapping[str, int], apart: bool = False) -> str:
     """The tree's picture as one block of HTML.
 
     Args:
         view: the page it stands on.
         tree: a tree all of whose references hold.
         numbers: the number of each step, in reading order.
+        apart: the drawing is left to the file that `tree_picture` makes.
     """
     anytime, listed = _anytime(view, tree, numbers), nested_list(view, tree, numbers)
-    drawn = _drawing(view, tree, numbers) if HAS_GRAPHVIZ else ""
-    shut = "" if drawn else " open"
+    drawn = _drawing(view, tree, numbers) if HAS_GRAPHVIZ and not apart else ""
+    shut = "" if HAS_GRAPHVIZ else " open"
     nest = f'<details class="picture__list"{shut}><summary>All steps at a glance</summary>{anytime}{listed}</details>'
-    frame = block("div", [anytime, drawn], class_="picture__frame") if drawn else ""
+    fetched = {"data-picture": _FILE} if apart else {}
+    frame = block("div", [anytime, drawn], class_="picture__frame", **fetched) if HAS_GRAPHVIZ else ""
     return f'<figure id="_picture" class="picture" {UNSEARCHED}>\n{frame}\n{nest}\n</figure>'
+
+
+_FILE = "picture.js"
+
+
+def tree_picture(library: Library, tree: Tree) -> SiteFile:
+    """The drawing of a tree, as a script that hands it to the tree's page; Graphviz must be there."""
+    view = View(library, tree_path(tree.id))
+    numbers = {node_id: number for number, node_id in enumerate(reading_order(tree), start=1)}
+    drawn = script_json(_drawing(view, tree, numbers))
+    return SiteFile(view.path.removesuffix("index") + _FILE, f"alarmtrees.picture({drawn});\n")
 
 
 def ways_of(tree: Tree) -> dict[tuple[str, str], list[str]]:

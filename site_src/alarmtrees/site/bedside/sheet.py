@@ -15,7 +15,18 @@ import segno
 from ...model import Article, Calculator, Library, Node, Tree
 from ...model.addresses import tree_path
 from ...proof.order import reading_order
-from ..markup import STRIP, View, block, esc, first_call, invented_mark, items, priority_badge, until_said
+from ..markup import (
+    STRIP,
+    View,
+    block,
+    esc,
+    first_call,
+    invented_mark,
+    items,
+    meanwhile_label,
+    priority_badge,
+    until_said,
+)
 from .paper import FORMS, NBSP, PREAMBLE, PRIORITY, Form, Paper, paper_number
 
 SITE_ADDRESS = "site_address"
@@ -218,7 +229,7 @@ class _Sheet:
     def _end(self, node: Node, seen: str) -> list[str]:
         call = f"<b>Call now:</b> {self._call(node.call)}." if node.call else ""
         first = {"resolved": "<b>Alarm answered.</b>", "go": f"<b>Go to {self._other(node.go or '')}.</b>"}
-        meanwhile = f"<b>Meanwhile:</b> {self.view.say(node.meanwhile)}" if node.meanwhile else ""
+        meanwhile = f"<b>{meanwhile_label(node)}</b> {self.view.say(node.meanwhile)}" if node.meanwhile else ""
         parts = [call, first.get(node.end or "", ""), self.view.say(node.text), meanwhile]
         led = f"<b>{seen}</b>" if seen else ""
         return [f"<p>{led}{self._cautions(node)}{' '.join(part for part in parts if part)}</p>"]

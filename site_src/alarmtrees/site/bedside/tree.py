@@ -8,12 +8,15 @@ from dataclasses import dataclass
 from ...model import Answer, Library, Node, Tree
 from ...model.addresses import checks_path, tree_path
 from ...proof.ahead import steps_ahead
+from ...proof.looks import first_looks, holds, told_by_clock
 from ...proof.order import reading_order
 from ...proof.resting import setting_seconds
+from ...proof.returning import Return, returns
 from ..knowledge.glossary import link_words
 from ..knowledge.traces import traces_of
 from ..markup import (
     END_WORDS,
+    SAID,
     UNSEARCHED,
     Page,
     View,
@@ -23,6 +26,7 @@ from ..markup import (
     esc,
     first_call,
     items,
+    meanwhile_label,
     phone,
     priority_badge,
     review_line,
@@ -37,6 +41,12 @@ from .sheet import Imprint, css_string, sheet
 
 _REST = {"rest-unknown": "unknown", "rested-too-long": "long", "rested-short": "short"}
 """What an answer with one of these marks tells of how long the balloon has rested; the worst one counts."""
+
+_FIXED = {"no-pulse": "No pulse", "patient-worse": "Worse", "blood-seen": "Blood"}
+"""What has a place in the bar of every alarm, by its mark: one place and one word, whatever the tree calls it."""
+
+_CALLS = frozenset({"call", "doctor-called", "team-called"})
+"""Marks of a step that does no more than call: what was seen before still holds after it."""
 
 
 def tree_page(library: Library, tree: Tree, imprint: Imprint | None = None, said: Sequence[str] = ()) -> Page:
@@ -78,7 +88,9 @@ def _since(tree: Tree) -> str:
 
 def _in_full(view: View, tree: Tree, imprint: Imprint, said: Sequence[str]) -> list[str]:
     order = reading_order(tree)
-    steps = _Steps(view, tree, {node_id: number for number, node_id in enumerate(order, start=1)}, steps_ahead(tree))
+    numbers = {node_id: number for number, node_id in enumerate(order, start=1)}
+    back = returns(tree, view.library.trees, view.library.safety.values())
+    steps = _Steps(view, tree, numbers, steps_ahead(tree), first_looks(tree, view.library.marks), back)
     first, *others = (steps.section(tree.nodes[node_id]) for node_id in order)
     read = [
         first,
@@ -90,7 +102,7 @@ def _in_full(view: View, tree: Tree, imprint: Imprint, said: Sequence[str]) -> l
         *_head(view, tree),
         _walk(view, tree),
         *(link_words(part, view.library, view.path) for part in read),
-        picture(view, tree, steps.numbers),
+        picture(view, tree, steps.numbers, apart=not tree.is_draft),
         *_foot(view, tree, said),
         _on_paper() if tree.is_draft else sheet(view.library, tree, imprint),
     ]
@@ -131,10 +143,11 @@ def _dial(view: View) -> str:
 
 def _before_going_on(view: View, tree: Tree) -> list[str]:
     """The cautions in full, what the alarm is, and its other names, right behind the first step."""
-    cautions = ["<h2>Cautions</h2>", items("ul", map(view.caution, tree.cautions), found=False)]
+    own = [key for key in tree.cautions if key not in SAID]
+    cautions = ["<h2>Cautions</h2>", items("ul", map(view.caution, own), found=False)]
     names = ", ".join(view.say(alias) for alias in tree.aliases)
     return [
-        block("section", cautions, class_="cautions", id="_cautions") if tree.cautions else "",
+        block("section", cautions, class_="cautions", id="_cautions") if own else "",
         f"<p>{view.say(tree.summary)}</p>",
         f'<p class="quiet" {UNSEARCHED}>Also called: {names}.</p>' if names else "",
     ]
@@ -188,12 +201,18 @@ def _part(name: str, title: str, body: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Steps:
-    """Writes the steps of one tree; `numbers` says which step has which number, `ahead` how many usually follow."""
+    """Writes the steps of one tree; `numbers` says which step has which number, `ahead` how many usually follow.
+
+    `looks`: the steps that stand together on the first screen. `back`: how a reader comes back to a step who left it
+    to call for a patient who is worse.
+    """
 
     view: View
     tree: Tree
     numbers: Mapping[str, int]
     ahead: Mapping[str, int]
+    looks: Sequence[str]
+    back: Mapping[str, Return]
 
     def section(self, node: Node) -> str:
         """One step, with all that is needed by a reader who lands right on it."""
@@ -203,6 +222,11 @@ class _Steps:
         hooks = {"data-node": esc(node.id), "data-end": node.end, "data-pump": node.pump}
         ahead = self.ahead.get(node.id)
         hooks["data-ahead"] = None if ahead is None else str(ahead)
+        hooks["data-return"] = self.back.get(node.id)
+        hooks["data-look"] = "yes" if node.id in self.looks else None
+        hooks["data-acts"] = (
+            "yes" if node.kind == "do" and (node.pump or not node.marks or node.marks - _CALLS) else None
+        )
         given = {name: value for name, value in hooks.items() if value is not None}
         return block("section", parts, id=esc(node.id), class_=css, **given)
 
@@ -212,7 +236,9 @@ class _Steps:
         return f"<{level}>{number} {words}</{level}>"
 
     def _ask(self, node: Node) -> list[str]:
-        own = [self._button(self.view.say(answer.say), answer.to, _seen(answer)) for answer in node.answers]
+        own = [
+            self._button(self.view.say(one.say), one.to, _seen(one) + self._holds(node, one)) for one in node.answers
+        ]
         return self._ordered(node, [self._heading(node, self.view.say(node.text))], items("ul", own, "answers"))
 
     def _ordered(self, node: Node, said: list[str], answers: str) -> list[str]:
@@ -223,19 +249,30 @@ class _Steps:
         return [*said, self._cautions(node), answers]
 
     def _do(self, node: Node) -> list[str]:
+        """Warnings come before the lines that they guard, so a single line that has one is no heading."""
         lines = [self.view.say(line) for line in node.lines]
-        several = len(lines) > 1
-        said = [
-            self._heading(node, '<span class="unseen">Do</span>' if several else lines[0]),
-            items("ol", lines, "lines") if several else "",
+        warned = self._cautions(node)
+        listed = len(lines) > 1 or bool(warned)
+        return [
+            self._heading(node, '<span class="unseen">Do</span>' if listed else lines[0]),
+            warned,
+            items("ol", lines, "lines") if listed else "",
             call_line(self.view, node.call) if node.call else "",
+            items("ul", [self._button("Done", node.then or "")], "answers"),
         ]
-        return self._ordered(node, said, items("ul", [self._button("Done", node.then or "")], "answers"))
+
+    def _holds(self, node: Node, answer: Answer) -> str:
+        """For how long an answer holds, whether the resting clock knows it, and whether it ends what holds."""
+        marks = self.view.library.marks
+        for_long = holds(node, answer, marks)
+        keeps = f' data-keeps="{for_long:g}"' if for_long else ""
+        clock = ' data-clock="yes"' if answer is told_by_clock(node, marks) else ""
+        worse = any(mark in marks and marks[mark].anytime for mark in answer.marks)
+        return keeps + clock + (' data-ends="yes"' if worse else "")
 
     def _end(self, node: Node) -> list[str]:
         kind = node.end or ""
-        label = "Watch next:" if kind == "resolved" else "Meanwhile:"
-        meanwhile = f"<p><b>{label}</b> {self.view.led(node.meanwhile)}</p>" if node.meanwhile else ""
+        meanwhile = f"<p><b>{meanwhile_label(node)}</b> {self.view.led(node.meanwhile)}</p>" if node.meanwhile else ""
         return [
             self._heading(node, f'<span class="how">{END_WORDS[kind]}</span> {self.view.led(node.text)}'),
             self._cautions(node),
@@ -276,7 +313,9 @@ class _Steps:
             number = self.numbers.get(answer.to, "?")
             goto = f'<span class="unseen">go to</span><span aria-hidden="true">→</span> {number}'
             words = self.view.say(answer.say)
-            yield f'<a href="#{esc(answer.to)}"{_seen(answer)} data-to="{esc(answer.to)}">{words} {goto}</a>'
+            place = next((mark for mark in _FIXED if mark in answer.marks), None)
+            fixed = f' data-fixed="{place}" data-short="{_FIXED[place]}"' if place else ""
+            yield f'<a href="#{esc(answer.to)}"{_seen(answer)}{fixed} data-to="{esc(answer.to)}">{words} {goto}</a>'
 
     def _why(self, node: Node) -> str:
         if not node.why and not node.sources:

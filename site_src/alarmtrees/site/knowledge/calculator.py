@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from ...calc.entry import CLOCK, NUMBER, WORDS, bound, short
+from ...calc.compute import Value
+from ...calc.entry import CLOCK, NUMBER, WORDS, bound, read, short
 from ...calc.formula import Field, Formula, Step
 from ...calc.javascript import function
 from ...calc.mathml import units
@@ -27,11 +28,12 @@ from ..markup import (
     until,
     whole,
 )
-from .calculator_shown import formula_part, limits_part, origin, plan_part, plot_part, related_part, table_part
+from .calculator_shown import cells, formula_part, limits_part, origin, plan_part, plot_part, related_part, table_part
 from .form_links import form_link
+from .plot import FRAME, POINTS
 
 TITLE = "Calculators"
-_ASSETS = ("calc.css", "calc.js")
+_ASSETS = ("calc.css", "calc-shown.js", "calc.js")
 STANDS = "For trained staff. It decides nothing: what is done, the order, the policy and the maker’s instructions say."
 
 
@@ -55,7 +57,7 @@ def _index(library: Library, formulas: Sequence[Formula]) -> Page:
         assets=_ASSETS,
         title=TITLE,
         description="Gas, height, timing, pressures, moves, weaning and alarm limits: numbers with their formulas.",
-        body=whole([f'<h1 id="_top">{TITLE}</h1>', strip(), f'<p class="notice">{STANDS}</p>', told, entries]),
+        body=whole([f'<h1 id="_top">{TITLE}</h1>', strip(STANDS), told, entries]),
     )
 
 
@@ -75,9 +77,8 @@ def calculator_page(library: Library, formula: Formula) -> Page:
         f'<h1 id="_top">{view.say(one.title)}</h1>',
         until(library, one),
         *review_notices(library, one),
-        strip(),
+        strip(STANDS),
         f"<p>{view.say(one.summary)}</p>",
-        f'<p class="notice">{STANDS}</p>',
         form_link(view, one),
         _worked(view, formula),
         *plan_part(view, formula),
@@ -213,8 +214,35 @@ def _data(view: View, formula: Formula) -> dict[str, Any]:
         }
         if plan
         else None,
-        "stands": STANDS,
+        "examples": _entered(formula, formula.examples),
+        "table": _table_data(view, formula),
+        "plot": _plot_data(view, formula),
     }
+
+
+def _entered(formula: Formula, given: Mapping[str, str]) -> dict[str, Value]:
+    return {key: read(text, formula.fields[key]) for key, text in given.items()}
+
+
+def _table_data(view: View, formula: Formula) -> list[Any] | None:
+    """For each cell of the table its step and what it is worked out with, in the order of the page."""
+    if formula.table is None:
+        return None
+    found = [(step, _entered(formula, given)) for row in cells(formula, formula.table) for step, given in row]
+    return [{"step": _step_data(view, step), "given": given} for step, given in found]
+
+
+def _plot_data(view: View, formula: Formula) -> dict[str, Any] | None:
+    """What the plot is drawn from; the sizes are those of the drawing that is on the page already."""
+    plot = formula.plot
+    if plot is None:
+        return None
+    curves = [
+        {"step": _step_data(view, formula.steps[one.show]), "given": _entered(formula, one.given)}
+        for one in plot.curves
+    ]
+    drawn = {"across": plot.across, "low": plot.low, "high": plot.high, "curves": curves, "levels": list(plot.levels)}
+    return {"frame": list(FRAME), "points": POINTS, **drawn}
 
 
 def _field_data(view: View, field: Field) -> dict[str, Any]:

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
 from ...calc.entry import duration, shown
-from ...calc.formula import Case, Field, Fixed, Formula, Step
+from ...calc.formula import Case, Field, Fixed, Formula, Step, Table
 from ...calc.mathml import equation, math, sign, units
 from ...calc.trial import result_of
 from ...model import Calculator, Map
 from ...model.addresses import SETTINGS
 from ...proof.ownership import is_left, state
-from ..markup import View, alarm_link, block, esc, items
+from ..markup import SAID, View, alarm_link, block, esc, items
 from .plot import plot_block
 
 
@@ -56,8 +56,8 @@ def limits_part(view: View, one: Calculator) -> str:
     """When it holds, what breaks it, and its cautions: always in sight."""
     lines = ["<h2>When it holds, and what breaks it</h2>", _notes(view, one.raw["valid"])]
     lines += ["<p><b>It breaks with:</b></p>", _notes(view, one.raw["breaks"])]
-    if one.cautions:
-        lines += ["<p><b>Always:</b></p>", items("ul", map(view.caution, one.cautions), found=False)]
+    if own := [key for key in one.cautions if key not in SAID]:
+        lines += ["<p><b>Always:</b></p>", items("ul", map(view.caution, own), found=False)]
     return block("section", lines, class_="cautions", id="_limits")
 
 
@@ -76,7 +76,7 @@ def formula_part(view: View, formula: Formula) -> str:
     lines = []
     for step in formula.steps.values():
         shape = math(equation(words[step.id], step.node, words), block=True)
-        lines.append(f"<dt>{view.say(step.say)}</dt><dd>{shape}</dd>")
+        lines.append(f'<dt>{view.say(step.say)}</dt><dd><div class="wide" data-wide="Formula">{shape}</div></dd>')
     meanings = [
         f"{math(sign(one.sign))} {view.say(one.say)}{_in(one.units[0].label)}"
         for one in formula.fields.values()
@@ -113,32 +113,26 @@ def table_part(view: View, formula: Formula) -> list[str]:
     table = formula.table
     if table is None or formula.unset:
         return []
-    steps = [formula.steps[key] for key in table.show]
     if table.columns:
         first, second = (formula.fields[key] for key in table.of)
         head = [f"{view.say(first.say)}{_in(first.units[0].label)}", *(_value(second, one) for one in table.columns)]
-        body = [
-            [_value(first, row), *(_cell(formula, steps[0], {**row.given, **column.given}) for column in table.columns)]
-            for row in table.rows
-        ]
+        names = [_value(first, row) for row in table.rows]
         told = f"<p>In the columns: {view.say(second.say)}.</p>"
     else:
         field = formula.fields.get(table.of[0])
         label = f"{view.say(field.say)}{_in(field.units[0].label) if field.units else ''}" if field else "Reading"
-        head = [label, *(view.say(step.say) for step in steps)]
-        body = [
-            [
-                _value(field, row) if field else _reading(view, formula, row),
-                *(_cell(formula, step, row.given) for step in steps),
-            ]
-            for row in table.rows
-        ]
+        head = [label, *(view.say(formula.steps[key].say) for key in table.show)]
+        names = [_value(field, row) if field else _reading(view, formula, row) for row in table.rows]
         told = ""
+    rows_of = zip(names, cells(formula, table), strict=True)
+    body = [[name, *(_cell(formula, step, given) for step, given in row)] for name, row in rows_of]
     heads = "".join(f'<th scope="col">{cell}</th>' for cell in head)
     rows = "".join(
-        f'<tr><th scope="row">{row[0]}</th>{"".join(f"<td>{cell}</td>" for cell in row[1:])}</tr>' for row in body
+        f'<tr><th scope="row">{row[0]}</th>{"".join(f"<td data-cell>{cell}</td>" for cell in row[1:])}</tr>'
+        for row in body
     )
-    grid = _boxed(f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>", view.say(table.say))
+    more = '<p class="wide__hint" data-hint hidden>The table goes on to the right: swipe, or use the arrow keys.</p>'
+    grid = more + _boxed(f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>", view.say(table.say))
     inner = [
         "<h2>Table</h2>",
         f"<p>{view.say(table.say)}.</p>",
@@ -147,6 +141,14 @@ def table_part(view: View, formula: Formula) -> list[str]:
         _held(view, formula, table.of),
     ]
     return [block("section", inner, class_="part")]
+
+
+def cells(formula: Formula, table: Table) -> list[list[tuple[Step, Mapping[str, str]]]]:
+    """The cells of a table, row by row: what each shows, and the inputs that it is worked out with."""
+    steps = [formula.steps[key] for key in table.show]
+    if table.columns:
+        return [[(steps[0], {**row.given, **column.given}) for column in table.columns] for row in table.rows]
+    return [[(step, row.given) for step in steps] for row in table.rows]
 
 
 def _value(field: Field, case: Case) -> str:
@@ -172,7 +174,7 @@ def _cell(formula: Formula, step: Step, given: dict[str, str] | Any) -> str:
 
 def _boxed(table: str, name: str) -> str:
     """A table that scrolls by itself where a screen is too narrow."""
-    return f'<div class="grid" tabindex="0" role="region" aria-label="{name}">{table}</div>'
+    return f'<div class="grid wide" tabindex="0" role="region" aria-label="{name}">{table}</div>'
 
 
 def _held(view: View, formula: Formula, varied: Sequence[str]) -> str:
@@ -183,7 +185,7 @@ def _held(view: View, formula: Formula, varied: Sequence[str]) -> str:
             continue
         value = view.say(field.choices[field.example]) if field.choices else esc(field.example)
         label = f"\u00a0{esc(units(field.units[0].label))}" if field.units and field.units[0].label else ""
-        told.append(f"{view.say(field.say)}: {value}{label}")
+        told.append(f'{view.say(field.say)}: <span data-held="{key}">{value}{label}</span>')
     told += [f"{view.say(one.say)}: {view.say(one.shown)}" for one in formula.fixed.values() if one.setting]
     return f'<p class="quiet">Worked out with these values. {"; ".join(told)}.</p>' if told else ""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from ...model import Article, Library
-from ...model.addresses import CALCULATORS, JOB, LEARN
+from ...model.addresses import CALCULATORS, FOOT, JOB, LEARN
 from ...proof.order import by_part
 from ...reading.articles import PARTS
-from ..markup import Page, View, block, esc, items, strip, whole
+from ..markup import Page, View, block, esc, items, whole
 
-TITLE = "The job"
+TITLE = FOOT[JOB]
 
 
 def job_page(library: Library) -> Page:
@@ -21,7 +21,7 @@ def job_page(library: Library) -> Page:
         path=JOB,
         title=TITLE,
         description="Every article: the work with a balloon pump around its alarms.",
-        body=whole([f'<h1 id="_top">{TITLE}</h1>', strip(), told if groups else _none(), *groups]),
+        body=whole([f'<h1 id="_top">{TITLE}</h1>', told if groups else _none(), *groups]),
     )
 
 

@@ -16,8 +16,9 @@ from ...calc.mathml import units
 from ...calc.trial import result_of
 from ..markup import View, block, esc
 
-WIDTH, HEIGHT = 400, 284
-LEFT, RIGHT, TOP, BOTTOM = 46, 12, 28, 34
+FRAME = WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 340, 260, 52, 20, 30, 40
+"""The drawing and what stands around its lines; calc-shown.js draws by the same measures."""
+
 POINTS = 96
 
 Point = tuple[float, float]
@@ -114,7 +115,7 @@ def _levels(view: View, formula: Formula) -> tuple[str, list[str]]:
         parts.append(f'<path class="plot__stem" d="M{x:.1f} {HEIGHT - BOTTOM}V{y:.1f}"/>')
         parts.append(f'<circle class="plot__point" cx="{x:.1f}" cy="{y:.1f}" r="5"/>')
         parts.append(f'<text x="{x:.1f}" y="{y - 10:.1f}" text-anchor="middle">{short(value)}</text>')
-        parts.append(f'<text x="{x:.1f}" y="{HEIGHT - BOTTOM + 18}" text-anchor="middle">{number + 1}</text>')
+        parts.append(f'<text x="{x:.1f}" y="{HEIGHT - BOTTOM + 19}" text-anchor="middle">{number + 1}</text>')
     label = units(fields[0].units[0].label)
     told = [
         f"<li>{view.say(one.say)}: {short(value)} {esc(label)}</li>" for one, value in zip(fields, values, strict=True)
@@ -166,8 +167,8 @@ def _drawing(lines: Sequence[Line], say: str, up: str, along: str) -> str:
     for tick in _ticks(first, last, 6):
         x = _right(tick, first, last)
         parts.append(f'<path class="plot__tick" d="M{x:.1f} {HEIGHT - BOTTOM}v4"/>')
-        parts.append(f'<text x="{x:.1f}" y="{HEIGHT - BOTTOM + 18}" text-anchor="middle">{short(tick)}</text>')
-    parts.append(f'<text class="plot__unit" x="{WIDTH - 2}" y="{HEIGHT - 2}" text-anchor="end">{esc(along)}</text>')
+        parts.append(f'<text x="{x:.1f}" y="{HEIGHT - BOTTOM + 19}" text-anchor="middle">{short(tick)}</text>')
+    parts.append(f'<text class="plot__unit" x="{WIDTH - 2}" y="{HEIGHT - 3}" text-anchor="end">{esc(along)}</text>')
     for number, line in enumerate(lines):
         path = "L".join(f"{_right(x, first, last):.1f} {_up(y, low, high):.1f}" for x, y in line.points)
         parts.append(f'<path class="plot__line plot__line--{number + 1}" d="M{path}"/>')
@@ -186,8 +187,8 @@ def _frame(ticks: Sequence[float], low: float, high: float, unit: str) -> list[s
         y = _up(tick, low, high)
         style = "plot__zero" if tick == 0 or tick == ticks[0] else "plot__across"
         parts.append(f'<path class="{style}" d="M{LEFT} {y:.1f}H{WIDTH - RIGHT}"/>')
-        parts.append(f'<text x="{LEFT - 6}" y="{y + 4:.1f}" text-anchor="end">{_minus(short(tick))}</text>')
-    parts.append(f'<text class="plot__unit" x="2" y="12">{esc(unit)}</text>')
+        parts.append(f'<text x="{LEFT - 6}" y="{y + 5:.1f}" text-anchor="end">{_minus(short(tick))}</text>')
+    parts.append(f'<text class="plot__unit" x="2" y="14">{esc(unit)}</text>')
     return parts
 
 

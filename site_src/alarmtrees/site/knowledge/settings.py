@@ -6,7 +6,7 @@ from ...calc.entry import short
 from ...model import Library, Role, Setting
 from ...model.addresses import NUMBERS, REVIEW, SETTINGS
 from ...proof.ownership import INVENTED, NOBODYS, borrowed, state, unreviewed
-from ..markup import Page, View, block, esc, items, phone, whole
+from ..markup import LOOKED_UP, Page, View, block, esc, items, phone, whole
 
 
 def settings_page(library: Library) -> Page:
@@ -27,6 +27,7 @@ def settings_page(library: Library) -> Page:
         body=whole(body),
         description="The values that are local policy, who set them and when.",
         source="settings.yml",
+        boost=LOOKED_UP,
     )
 
 

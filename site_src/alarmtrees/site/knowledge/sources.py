@@ -5,7 +5,7 @@ from __future__ import annotations
 from ...model import Library, Map
 from ...model.addresses import SOURCES
 from ...proof.provenance import uses_of_sources
-from ..markup import Page, View, block, esc, whole
+from ..markup import LOOKED_UP, Page, View, block, esc, whole
 from .uses import Uses
 
 
@@ -28,6 +28,7 @@ def sources_page(library: Library) -> Page:
         body=whole(body),
         description="What the library rests on, and how each source was read.",
         source="sources.yml",
+        boost=LOOKED_UP,
     )
 
 

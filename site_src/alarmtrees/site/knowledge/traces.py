@@ -270,7 +270,7 @@ def _scale() -> Iterable[str]:
         yield f'<path class="trace__grid" d="M{_LEFT} {_y(pressure):.0f}H{_RIGHT}"></path>'
         if pressure % 40 == 0:
             yield f'<text x="{_LEFT - 5}" y="{_y(pressure):.0f}" dy=".36em" text-anchor="end">{pressure}</text>'
-    yield '<text x="1" y="16">mmHg</text>'
+    yield '<text x="1" y="18">mmHg</text>'
 
 
 def _marks(strip: Strip) -> Iterable[str]:

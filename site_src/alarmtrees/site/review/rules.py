@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Protocol
 
 from ...model.addresses import CHANGES, CHECKS, RULES, SAFETY, rule_path
-from ..markup import NOT_SAFE, Page, address, esc, items, whole
+from ..markup import LOOKED_UP, NOT_SAFE, Page, address, esc, items, whole
 
 _FAMILIES = {
     "reading": "Reading a file",
@@ -55,7 +55,7 @@ def rules_index(rules: Sequence[RuleDoc]) -> Page:
         )
         body += [f"<h2>{esc(title)}</h2>", items("ul", lines, "entries")]
     description = "Every rule that a tree must pass before it is published."
-    return Page(path, "What is checked", whole(body), description)
+    return Page(path, "What is checked", whole(body), description, boost=LOOKED_UP)
 
 
 _SAFETY, _CHECKS, _CHANGES = (f'<a href="{address(RULES, path)}">' for path in (SAFETY, CHECKS, CHANGES))

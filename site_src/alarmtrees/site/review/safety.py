@@ -5,7 +5,7 @@ from __future__ import annotations
 from ...model import ABOUT, DERIVED_MARKS, Act, Library, SafetyRule
 from ...model.addresses import HAZARDS, SAFETY
 from ...model.wording import lasting
-from ..markup import NOT_SAFE, Page, View, block, esc, whole
+from ..markup import LOOKED_UP, NOT_SAFE, Page, View, block, esc, whole
 
 
 def safety_page(library: Library) -> Page:
@@ -26,6 +26,7 @@ def safety_page(library: Library) -> Page:
         body=whole(body),
         description="What holds on every way through every tree, and why.",
         source="safety.yml",
+        boost=LOOKED_UP,
     )
 
 

@@ -10,7 +10,7 @@ from ...model.addresses import RECORD, tree_path
 from ...model.quantities import quantities
 from ...model.wording import sentences_of
 from ...reading.articles import cited, heading, unlisted
-from ..markup import Page, View, block, esc, invented_mark, short_source, strip, untagged, whole
+from ..markup import Page, View, block, esc, invented_mark, short_source, untagged, whole
 from ..offline import BUILD, content_date, is_changed
 from .learn import ASSETS, SIGNED_OFF
 from .passages import inline
@@ -45,7 +45,6 @@ def competence_page(library: Library) -> Page:
         body=whole(
             [
                 f'<h1 id="_top">{TITLE}</h1>',
-                strip(),
                 told,
                 how,
                 _print(),

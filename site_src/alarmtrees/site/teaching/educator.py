@@ -11,7 +11,7 @@ from ...learning.questions import Question
 from ...model import Library
 from ...model.addresses import EDUCATOR, LEARN
 from ...reading.articles import cited
-from ..markup import Page, View, block, script_json, strip, whole
+from ..markup import Page, View, block, script_json, whole
 from .learn import ASSETS
 
 TITLE = "For the educator"
@@ -43,7 +43,6 @@ def educator_page(library: Library, asked: Sequence[Sequence[Question]] | None =
         body=whole(
             [
                 f'<h1 id="_top">{TITLE}</h1>',
-                strip(),
                 told,
                 careful,
                 '<noscript><p class="notice">Reading files needs JavaScript. Without it, look at the printed '

@@ -12,7 +12,7 @@ from ...learning.path import asked_here, page_of, path_of, read_stamp, stage_anc
 from ...learning.questions import Question
 from ...model import Article, Library, Stage, Tree
 from ...model.addresses import EDUCATOR, LEARN, PRACTICE, RECORD, SLIDES, tree_path
-from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, strip, whole
+from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, whole
 from .passages import inline
 
 TITLE = "Learn"
@@ -45,7 +45,6 @@ def learn_page(library: Library, asked: Sequence[Sequence[Question]] | None = No
         body=whole(
             [
                 f'<h1 id="_top">{TITLE}</h1>',
-                strip(),
                 _short_ways(view),
                 told,
                 block("div", _sofar(stages), **{"class": "sofar", "data-sofar": "", "hidden": ""}),

@@ -13,7 +13,7 @@ from ...model import ABOUT, Library, Tree
 from ...model.addresses import LEARN, PRACTICE, RECORD, tree_path
 from ...proof.order import by_subject
 from ..knowledge.traces import unnamed_trace
-from ..markup import UNSEARCHED, Page, SiteFile, View, block, esc, priority_badge, script_json, strip, whole
+from ..markup import UNSEARCHED, Page, SiteFile, View, block, esc, priority_badge, script_json, whole
 
 TITLE = "Practice cases"
 _ASSETS = (
@@ -55,8 +55,7 @@ def practice_page(library: Library) -> Page:
         body=whole(
             [
                 f'<h1 id="_top">{TITLE}</h1>',
-                strip(),
-                f'<p class="strip" {UNSEARCHED}>{NOT_A_PERMISSION}</p>',
+                f'<p class="notice" {UNSEARCHED}>{NOT_A_PERMISSION}</p>',
                 _intro(view, len(alarms), sum(len(tree.causes) for tree in alarms.values())),
                 _case(),
                 block("div", groups, class_="cases", id="_cases"),

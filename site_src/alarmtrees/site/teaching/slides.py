@@ -28,9 +28,9 @@ from ..markup import (
     esc,
     first_call,
     items,
+    meanwhile_label,
     priority_badge,
     slides_at,
-    strip,
     whole,
 )
 from ..offline import BUILD
@@ -77,7 +77,7 @@ def slides_page(library: Library, table: bool = False) -> Page:
         assets=ASSETS,
         title=TITLE,
         description="Slides for teaching, of each alarm and each article.",
-        body=whole([f'<h1 id="_top">{TITLE}</h1>', strip(), told, asked, *groups]),
+        body=whole([f'<h1 id="_top">{TITLE}</h1>', told, asked, *groups]),
     )
 
 
@@ -342,8 +342,7 @@ class _Steps:
         kind = node.end or ""
         target = self.view.library.trees.get((node.go or "").partition("/")[0])
         goes = f" Go to: {_link(self.view, target)}." if target else ""
-        label = "Watch next:" if kind == "resolved" else "Meanwhile:"
-        meanwhile = f" {label} {self.view.say(node.meanwhile)}" if node.meanwhile else ""
+        meanwhile = f" {meanwhile_label(node)} {self.view.say(node.meanwhile)}" if node.meanwhile else ""
         calls = f" {_call(self.view, node)}" if node.call else ""
         cautions = "".join(f" {one.html}" for one in self._cautions(node))
         return (

@@ -1,0 +1,250 @@
+// Table and plot of a calculator follow what is entered; what is not, stands at its example. Without a script they stay
+// as the page brings them: plot.py draws the same.
+(() => {
+  "use strict";
+  const host = document.querySelector("[data-calc]");
+  const store = host?.querySelector("[data-calc-data]");
+  const { all, el, formula, put } = window.alarmtrees;
+  if (!store || !formula) return;
+
+  const data = JSON.parse(store.textContent);
+  const cells = all("td[data-cell]");
+  const held = all("[data-held]");
+  const before = new Map(held.map((one) => [one, one.textContent]));
+  const plot = data.plot;
+  const figure = document.querySelector(".plot");
+  const svg = figure?.querySelector("svg");
+  const marked = el("p", { "data-marked": "" });
+  const [WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM] = plot ? plot.frame : [];
+
+  const worked = (given) => {
+    const found = formula(given);
+    return found.sound && !found.refuse.length ? found : null;
+  };
+  const inUnit = (step, value) => (value - step.offset) / step.factor;
+  const minus = (text) => text.replace("-", "\u2212");
+
+  function tabled(base, shown) {
+    cells.forEach((cell, number) => {
+      const { step, given } = data.table[number];
+      const found = worked({ ...base, ...given });
+      if (found) put(cell, shown(step, found.values[step.id]));
+      else cell.replaceChildren(el("span", { "aria-hidden": "true" }, "–"), el("span", "unseen", "no number"));
+    });
+  }
+
+  // The drawing
+
+  function part(name, given, text = "") {
+    const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+    Object.entries(given).forEach(([key, value]) => made.setAttribute(key, value));
+    made.textContent = text;
+    return made;
+  }
+
+  /** A round distance: 1, 2 or 5 with zeros. */
+  function gapOf(low, high, most) {
+    const rough = (high - low) / most;
+    const power = 10 ** Math.floor(Math.log10(rough));
+    return [1, 2, 5, 10].map((one) => power * one).find((one) => one >= rough * 0.999);
+  }
+
+  function ticksOf(low, high, most) {
+    const gap = gapOf(low, high, most);
+    const first = Math.ceil(low / gap - 1e-9);
+    const count = Math.floor(high / gap + 1e-9) - first + 1;
+    return Array.from({ length: Math.max(0, count) }, (_, at) => Number(((first + at) * gap).toFixed(9)));
+  }
+
+  /** Where the scale begins and ends; from zero unless that would waste half of it. */
+  function scaleOf(values) {
+    let low = Math.min(...values);
+    let high = Math.max(...values);
+    if (low > 0 && low < high * 0.6) low = 0;
+    if (low === high) [low, high] = [low - 1, high + 1];
+    const gap = gapOf(low, high, 5);
+    return [Math.floor(low / gap + 1e-9) * gap, Math.ceil(high / gap - 1e-9) * gap];
+  }
+
+  const upIn = ([low, high]) => (value) => HEIGHT - BOTTOM - ((value - low) / (high - low)) * (HEIGHT - TOP - BOTTOM);
+  const rightIn = ([low, high]) => (value) => LEFT + ((value - low) / (high - low)) * (WIDTH - LEFT - RIGHT);
+
+  function frame(scale, unit, short) {
+    const up = upIn(scale);
+    const ticks = ticksOf(scale[0], scale[1], 5);
+    const parts = ticks.flatMap((tick) => {
+      const line = `M${LEFT} ${up(tick).toFixed(1)}H${WIDTH - RIGHT}`;
+      const named = { x: LEFT - 6, y: (up(tick) + 5).toFixed(1), "text-anchor": "end" };
+      const style = tick === 0 || tick === ticks[0] ? "plot__zero" : "plot__across";
+      return [part("path", { class: style, d: line }), part("text", named, minus(short(tick)))];
+    });
+    return [...parts, part("text", { class: "plot__unit", x: 2, y: 14 }, unit)];
+  }
+
+  function along(ends, unit, short) {
+    const right = rightIn(ends);
+    const parts = ticksOf(ends[0], ends[1], 6).flatMap((tick) => {
+      const named = { x: right(tick).toFixed(1), y: HEIGHT - BOTTOM + 19, "text-anchor": "middle" };
+      return [
+        part("path", { class: "plot__tick", d: `M${right(tick).toFixed(1)} ${HEIGHT - BOTTOM}v4` }),
+        part("text", named, minus(short(tick))),
+      ];
+    });
+    const named = { class: "plot__unit", x: WIDTH - 2, y: HEIGHT - 3, "text-anchor": "end" };
+    return [...parts, part("text", named, unit)];
+  }
+
+  /** The points of a curve, each where it can be worked out. */
+  function pointsOf(curve, base, unit) {
+    const places = Array.from({ length: plot.points + 1 }, (_, at) => (
+      plot.low + ((plot.high - plot.low) * at) / plot.points
+    ));
+    return places.flatMap((x) => {
+      const found = worked({ ...base, ...curve.given, [plot.across]: x * unit.factor + unit.offset });
+      return found ? [[x, inUnit(curve.step, found.values[curve.step.id])]] : [];
+    });
+  }
+
+  /** A line in words: where it begins, how it goes, where it ends. */
+  function toldOf(points, step, label, { shown, short }) {
+    const at = ([x, y]) => {
+      const value = shown(step, y * step.factor + step.offset);
+      return `${value} at ${short(Number(x.toFixed(6)))} ${label}`.trim();
+    };
+    const heights = points.map((point) => point[1]);
+    const [begin, end] = [points[0], points[points.length - 1]];
+    const top = points[heights.indexOf(Math.max(...heights))];
+    const low = points[heights.indexOf(Math.min(...heights))];
+    if (top[1] > Math.max(begin[1], end[1])) {
+      return `from ${at(begin)} it rises to ${at(top)}, then falls to ${at(end)}.`;
+    }
+    if (low[1] < Math.min(begin[1], end[1])) {
+      return `from ${at(begin)} it falls to ${at(low)}, then rises to ${at(end)}.`;
+    }
+    const way = end[1] > begin[1] ? "rises" : end[1] < begin[1] ? "falls" : "stays";
+    return `from ${at(begin)} it ${way} to ${at(end)}.`;
+  }
+
+  /** A choice that a curve holds and the reader made otherwise: then that curve is not the reader's. */
+  const isOther = (curve, entered) => Object.entries(curve.given).some(([key, value]) => (
+    typeof value !== "number" && key in entered && entered[key] !== value
+  ));
+
+  /** Where the entered value lies, on each curve that is the reader's. */
+  function markOf(base, told, unit, right, up) {
+    const { entered, said } = told;
+    if (!(plot.across in entered)) return [[], ""];
+    const x = (entered[plot.across] - unit.offset) / unit.factor;
+    const name = `${data.fields[plot.across].say}: ${said[plot.across]}`;
+    if (x < plot.low || x > plot.high) return [[], `${name} lies outside this plot.`];
+    const at = right(x).toFixed(1);
+    const spots = plot.curves.filter((curve) => !isOther(curve, entered)).flatMap((curve) => {
+      const found = worked({ ...base, ...curve.given, [plot.across]: entered[plot.across] });
+      const y = found && up(inUnit(curve.step, found.values[curve.step.id])).toFixed(1);
+      return found ? [part("circle", { class: "plot__here", cx: at, cy: y, r: 5 })] : [];
+    });
+    const line = part("path", { class: "plot__mark", d: `M${at} ${TOP}V${HEIGHT - BOTTOM}` });
+    const anchor = x > (plot.low + plot.high) / 2 ? "end" : "start";
+    const label = { class: "plot__entered", x: at, y: TOP - 8, "text-anchor": anchor };
+    return [[line, ...spots, part("text", label, said[plot.across])], `The upright line: ${name}.`];
+  }
+
+  /** Draws lines, and tells them in words; `mark` gives what stands over them, and its words. */
+  function draw(lines, units, told, ways, mark) {
+    const points = lines.flat();
+    svg.toggleAttribute("hidden", !points.length);
+    if (!points.length) {
+      put(marked, "With these entries there is nothing to draw.");
+      return;
+    }
+    const scale = scaleOf(points.map((point) => point[1]));
+    const xs = points.map((point) => point[0]);
+    const ends = [Math.min(...xs), Math.max(...xs)];
+    const [up, right] = [upIn(scale), rightIn(ends)];
+    const drawn = lines.map((line, number) => part("path", {
+      class: `plot__line plot__line--${number + 1}`,
+      d: line.length ? `M${line.map(([x, y]) => `${right(x).toFixed(1)} ${up(y).toFixed(1)}`).join("L")}` : "M0 0",
+    }));
+    const [over, words] = mark(right, up);
+    const around = [...frame(scale, units[0], told.short), ...along(ends, units[1], told.short)];
+    svg.replaceChildren(svg.querySelector("title"), ...around, ...drawn, ...over);
+    put(marked, words);
+    all(".plot__legend li", figure).forEach((entry, number) => {
+      const way = lines[number].length ? ways[number] : "no number.";
+      entry.replaceChildren(entry.querySelector("svg"), " ", entry.querySelector("b"), ` ${way}`);
+    });
+  }
+
+  function curved(base, told) {
+    const unit = data.fields[plot.across].units[0];
+    const lines = plot.curves.map((curve) => pointsOf(curve, base, unit));
+    const ways = lines.map((line, number) => line.length && toldOf(line, plot.curves[number].step, unit.label, told));
+    const units = [plot.curves[0].step.unit, unit.label];
+    draw(lines, units, told, ways, (right, up) => markOf(base, told, unit, right, up));
+  }
+
+  /** What the rows of a plan show, held from one to the next; time in hours. */
+  function stepped(base, told) {
+    const rows = (worked(base)?.plan || []).flatMap(([index, at, value]) => {
+      const step = data.plan.rows[index].shows;
+      return step && value !== null ? [{ hour: at / 3600, step, value }] : [];
+    });
+    const line = rows.flatMap(({ hour, step, value }, at) => {
+      const level = inUnit(step, value);
+      return at ? [[hour, inUnit(rows[at - 1].step, rows[at - 1].value)], [hour, level]] : [[hour, level]];
+    });
+    if (line.length) line.push([line[line.length - 1][0] * 1.08, line[line.length - 1][1]]);
+    const way = rows.map(({ hour, step, value }) => `at ${told.short(hour)} h ${told.shown(step, value)}`).join("; ");
+    draw([line], [rows[0]?.step.unit, "h"], told, [`${way}.`], () => [[], ""]);
+  }
+
+  /** Some inputs side by side, each as a point above its number. */
+  function levelled(base, told) {
+    const fields = plot.levels.map((key) => data.fields[key]);
+    const values = plot.levels.map((key, at) => (base[key] - fields[at].units[0].offset) / fields[at].units[0].factor);
+    const scale = scaleOf(values);
+    const wide = (WIDTH - LEFT - RIGHT) / values.length;
+    const points = values.flatMap((value, at) => {
+      const [x, y] = [LEFT + wide * (at + 0.5), upIn(scale)(value)];
+      const middle = { x: x.toFixed(1), "text-anchor": "middle" };
+      return [
+        part("path", { class: "plot__stem", d: `M${x.toFixed(1)} ${HEIGHT - BOTTOM}V${y.toFixed(1)}` }),
+        part("circle", { class: "plot__point", cx: x.toFixed(1), cy: y.toFixed(1), r: 5 }),
+        part("text", { ...middle, y: (y - 10).toFixed(1) }, told.short(value)),
+        part("text", { ...middle, y: HEIGHT - BOTTOM + 19 }, String(at + 1)),
+      ];
+    });
+    const label = fields[0].units[0].label;
+    svg.replaceChildren(svg.querySelector("title"), ...frame(scale, label, told.short), ...points);
+    all("figcaption li", figure).forEach((entry, at) => {
+      put(entry, `${fields[at].say}: ${told.short(values[at])} ${label}`);
+    });
+  }
+
+  function follow(event) {
+    const told = event.detail;
+    const base = { ...data.examples, ...told.entered };
+    if (data.table) tabled(base, told.shown);
+    held.forEach((one) => put(one, told.said[one.dataset.held] || before.get(one)));
+    if (svg && plot.levels.length) levelled(base, told);
+    else if (svg && plot.curves.length) curved(base, told);
+    else if (svg) stepped(base, told);
+  }
+
+  // What is wider than the screen
+
+  function seeWide() {
+    all(".wide").forEach((one) => {
+      const more = one.scrollWidth > one.clientWidth + 1;
+      one.parentElement.querySelector("[data-hint]")?.toggleAttribute("hidden", !more);
+      if (!one.dataset.wide) return;
+      const given = { tabindex: "0", role: "region", "aria-label": one.dataset.wide };
+      Object.entries(given).forEach(([key, value]) => (more ? one.setAttribute(key, value) : one.removeAttribute(key)));
+    });
+  }
+
+  if (svg) figure.querySelector("figcaption").prepend(marked);
+  document.addEventListener("calc:entered", follow);
+  addEventListener("resize", seeWide);
+  seeWide();
+})();
