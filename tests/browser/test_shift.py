@@ -16,7 +16,7 @@ import zxingcpp
 from PIL import Image
 from playwright.sync_api import Page
 
-from browser.test_walk import NIGHT, RUNS, STILL, face, is_late, node, press, tell
+from browser.test_walk import AXE, NIGHT, RUNS, STILL, face, is_late, node, press, tell
 
 if TYPE_CHECKING:  # other folders have a conftest too
     from conftest import Site, Visit
@@ -203,13 +203,27 @@ def test_an_alarm_opened_beside_takes_no_rest_away_that_an_answer_ended_too_earl
     one = walked(tabs())
     press(one, "moves")
     press(one, "done")
-    other = tabs(RUNS)
-    assert face(other) == face(one) == ""
-    press(other, "hold")
+    assert face(one) == "" and face(tabs()) == "When did it last move? Still 00:00 or more"
     one.click(".dock__back, .top__back")
     assert face(one) == "Balloon resting 05:00"
-    other.go_back()  # its own way back is no way back of the other walk
-    assert face(one) == "Balloon resting 05:00"
+
+
+def test_way_back_in_one_walk_takes_no_answer_of_another_back(tabs) -> None:
+    one = tabs(RUNS)
+    for to in ("hold", "seen", "call-now"):
+        press(one, to)
+    other = tabs(RUNS)
+    press(other, "hold")
+    other.go_back()
+    assert node(other) == "look" and face(other) == ""
+
+
+def test_store_that_is_emptied_under_an_open_page_takes_no_rest_away(tabs) -> None:
+    page = tabs()
+    tell(page, 5)
+    page.evaluate("localStorage.clear()")
+    press(page, "when")
+    assert face(page) == "Balloon resting 05:00" and kept(page)["clock"]["kind"] == "told"
 
 
 def test_notes_of_two_walks_stay_apart(tabs) -> None:
@@ -569,3 +583,20 @@ def test_without_a_voice_of_the_device_reading_aloud_is_not_offered(visit, walke
     page.goto(walked_site.address("http", STILL))
     page.locator("details.record summary").click()
     assert page.locator("button", has_text="Reading aloud").count() == 0
+
+
+# Accessible
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_at_what_was_left_the_notes_and_the_code(tabs, axe: str, scheme: str) -> None:
+    page = tabs(color_scheme=scheme)
+    page.clock.resume()  # axe waits for timers
+    tell(page, 20)
+    press(page, "when")
+    code(page)
+    page.evaluate(axe)
+    assert page.evaluate(AXE) == [], "notes and code"
+    page.goto(page.url.replace(STILL, HOME).partition("#")[0])
+    page.evaluate(axe)
+    assert is_late(page) and page.evaluate(AXE) == [], "home"

@@ -166,7 +166,7 @@
     const link = el("a", "shift__resume", clock, words);
     const back = button("shift__undo", "Cleared. Undo", undo);
     const box = el("div", { class: "shift", role: "group", "aria-label": "What was left" }, link, back);
-    const warning = el("p", "rest__past");
+    const warning = el("aside", { class: "rest__past", "aria-label": "Warning of a long rest" });
     const alert = el("p", { class: "unseen", role: "alert" });
     row.after(box);
     if (!host) {
