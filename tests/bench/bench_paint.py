@@ -8,7 +8,7 @@ Both sites are built from the same generated Markdown, served compressed from th
 Chromium at a quarter of its speed and on slow 3G (400 kbit/s, 2 s there and back), each time with nothing kept. The
 other site is a default one but for its web fonts, which it would fetch from another host: it is faster so. The median
 of the rounds counts. A last row is our tree page once the site is kept in the browser. Exit status 1 where our first
-paint or first answer takes more than its share of the other's, what is read moves, or a tree's page is above its weight.
+paint or first answer takes too much of the other's, what is read moves, or a tree's page is above its weight.
 """
 
 from __future__ import annotations
