@@ -1078,6 +1078,7 @@ def test_way_taken_is_marked_in_the_picture(at_night) -> None:
     page = at_night(width=1280).page
     if page.locator("#_picture").count() == 0:
         pytest.skip("this site draws no pictures")
+    page.wait_for_selector("#_picture svg")
     press(page, "when")
     links = '#_picture a[href="#{}"]'
     assert page.locator(links.format("when")).first.get_attribute("aria-current") == "step"
