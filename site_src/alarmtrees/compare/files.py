@@ -16,6 +16,7 @@ NAMES = {
     "sources": "the sources",
     "words": "the glossary",
     "synonyms": "the finder’s words",
+    "phrases": "the finder’s phrases",
     "waveforms": "the pressure traces",
     "practice": "the practice cases",
     "learning": "the path of new colleagues",
@@ -144,7 +145,7 @@ def _entries(kind: str, a: Source | None, b: Source | None, words: Vocabulary) -
     if a is None or b is None:
         before, after = told(_data(a)) if a else None, told(_data(b)) if b else None
         message = f"{source.file}, {NAMES[kind]}, is {'new' if a is None else 'gone'}"
-        yield _change(f"{kind}-changed", message, source.file, before=before, after=after, gone=b is None)
+        yield _change("synonyms-changed" if kind == "phrases" else f"{kind}-changed", message, source.file, before=before, after=after, gone=b is None)
         return
     for edit in edits(_data(a), _data(b)):
         how, weighs = edit.how, None
