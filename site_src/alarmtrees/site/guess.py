@@ -23,14 +23,14 @@ if TYPE_CHECKING:
 BUCKETS = 8192
 """How many kinds of pieces are told apart: with a quarter of it the figures of `bench_finder.py` fall by two points."""
 
-KEPT = 80_000
+KEPT = 100_000
 """How many weights are kept, the greatest. With half as many the figures fall by two points, with all they stay."""
 
 LEVELS = 7
 """Sizes of a weight on either side of none."""
 
 ROUNDS = 50
-REACH = 10.0
+REACH = 0.6
 """How far weights may go: the variance of the normal distribution that they are drawn to."""
 
 

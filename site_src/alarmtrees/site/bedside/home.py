@@ -5,12 +5,14 @@ from __future__ import annotations
 from ...model import ABOUT, Library, Tree
 from ...model.addresses import CALCULATORS, HOME, JOB, LEARN, tree_path
 from ...proof.order import by_subject
-from ..finder import FALLBACK
+from ..finder import FALLBACK, LEARNED
 from ..markup import Page, View, alarm_link, block, call_line, first_call, items, phone, strip, whole
 from ..review.review import recalled, withdrawn
 from .find import finder_block
 
-_ASSETS = ("vendor/minisearch-7.2.0.js", "finder-words.js", "finder-match.js", "finder.js")
+_ASSETS = (
+    *("finder.css", "vendor/minisearch-7.2.0.js", "finder-words.js", "finder-guess.js", "finder-match.js", "finder.js"),
+)
 
 
 def home_page(library: Library) -> Page:
@@ -26,7 +28,7 @@ def home_page(library: Library) -> Page:
         body=whole(
             [*top, *groups, *_not_here(view), *_roles(view), *_job(view), *_recalled(view), *_being_written(view)]
         ),
-        assets=_ASSETS,
+        assets=(*_ASSETS, LEARNED) if library.phrases else _ASSETS,
     )
 
 
