@@ -57,11 +57,11 @@ def learned(library: Library, store: Store) -> str:
         library: the library, its drafts set apart.
         store: keeps the weights for the next build.
     """
-    texts = _texts(library)
+    texts = texts_to_learn(library)
     return f"window.alarmtrees.learned={script_json(store.get('guess', texts, lambda: learn(texts)))};\n" if texts else ""
 
 
-def _texts(library: Library) -> list[tuple[str, str]]:
+def texts_to_learn(library: Library) -> list[tuple[str, str]]:
     """All that is learned from, each with the page that it speaks for; nothing that is only this hospital's own."""
     pages = {*library.in_use, *library.articles, *map(_calculator_id, library.calculators), NUMBERS_ASKED, NOTHING_HERE}
     phrases = [

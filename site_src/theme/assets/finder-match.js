@@ -30,12 +30,14 @@
   const JOIN = {
     alarms: 2, // how much the words count beside it
     tasks: 1,
-    nothing: 1.5, // what fits must be ahead of nothing by this much,
-    unfound: 2.8, // or by this much where the words alone find no alarm
-    beside: 4, // how far an alarm may lie behind the best of all, and still be shown
-    task: 3, // how far a task may
-    ahead: 4, // how far a sole answer is ahead of all others
-    learned: 2.5, // and how far by what was learned alone
+    nothing: 1, // what fits must be ahead of nothing by this much,
+    unfound: 2.8, // by this much where the words alone find nothing,
+    other: 4, // and a task by this much beside a word of another device
+    task: 7, // how far a task may lie behind the best of all, and still be shown
+    alarm: 6, // how far an alarm may
+    beside: 3, // and where a task is the best
+    ahead: 5, // how far a sole answer is ahead of all others
+    learned: 3.2, // and how far by what was learned alone
   };
   const QUESTION = /^\s*(how|who|what|where|when|which|why|can|may|do|does|is|are)\b/i;
   const WHY = { least: 0.3, weight: 0.2, most: 3 };
@@ -265,11 +267,11 @@
       if (!places.length) return empty;
       const weighed = places.map((place) => this.weigh(place));
       // "pump", "not", "balloon" alone fit every alarm, and so none.
+      const heard = this.heard(places, weighed);
       const isVague = places.every((place, i) => !weighed[i].found.size || isLight(place, this.lexicon.light));
-      if (isVague && !whole) return empty;
+      if (isVague && !whole) return { ...empty, heard };
       const hits = this.bestOf(this.compare(places, said, weighed), text, places, whole);
       const ranked = this.ranked(hits, text);
-      const heard = this.heard(places, weighed);
       return { ...judge(ranked, heard), ranked, heard, places, weighed };
     }
 
@@ -332,19 +334,20 @@
       .sort((a, b) => b.all - a.all);
   }
 
-  /** Whether nothing here fits what was typed. */
-  function isRefused(best, nothing, { none, heard }, isAlarm) {
-    const ahead = best - nothing;
-    if (ahead < JOIN.nothing) return true;
-    return none && (ahead < JOIN.unfound || Boolean(heard && heard.other && isAlarm));
+  /** Whether nothing here fits what was typed; `ahead` is how far the best is ahead of nothing. */
+  function isRefused(text, ahead, isAlarm, alarms, tasks) {
+    const isFound = !alarms.none || (!isAlarm && !tasks.none);
+    if (!isFound && words(text).every((word) => /\d/.test(word))) return true; // a code is right or it is another code
+    if (alarms.none && alarms.heard?.other) return isAlarm || ahead < JOIN.other;
+    return ahead < (isFound ? JOIN.nothing : JOIN.unfound);
   }
 
   /** Whether one alarm is the only answer: the words are certain, and what was learned is too. */
   function isSole(text, [first, ...rest], tasks, words) {
-    const isAhead = [...rest, ...tasks].every(
+    if (!words.sole || words.hits[0].id !== first.id || QUESTION.test(text)) return false;
+    return [...rest, ...tasks].every(
       (one) => first.all - one.all > JOIN.ahead && first.learned - one.learned > JOIN.learned,
     );
-    return words.sole && words.hits[0].id === first.id && isAhead && !QUESTION.test(text);
   }
 
   /** All that can be found: alarms, and tasks with calculators and numbers. */
@@ -377,20 +380,20 @@
       return { alarms: ids(alarms), tasks: alarms.sole ? [] : ids(tasks), sole: isAlone, none };
     }
 
-    join(text, words, taskWords, guessed) {
-      const alarms = joined(this.data.trees, words, guessed, JOIN.alarms);
+    join(text, said, taskWords, guessed) {
+      const alarms = joined(this.data.trees, said, guessed, JOIN.alarms);
       const tasks = joined(this.others, taskWords, guessed, JOIN.tasks);
       const isAlarm = alarms[0].all >= tasks[0].all;
       const best = Math.max(alarms[0].all, tasks[0].all);
-      const isNamed = words.ranked.some((hit) => hit.whole) || taskWords.ranked.some((hit) => hit.whole);
-      if (!isNamed && isRefused(best, guessed.get(NOTHING) || 0, words, isAlarm)) {
+      const isNamed = said.ranked.some((hit) => hit.whole) || taskWords.ranked.some((hit) => hit.whole);
+      const ahead = best - (guessed.get(NOTHING) || 0);
+      if (!isNamed && isRefused(text, ahead, isAlarm, said, taskWords)) {
         return { alarms: [], tasks: [], sole: false, none: true };
       }
-      if (isSole(text, alarms, tasks, words)) return { alarms: [alarms[0].id], tasks: [], sole: true, none: false };
-      const near = (some, most) => some.filter((one) => one.all > best - most).slice(0, LIMIT.few);
-      const shown = isAlarm ? alarms.slice(0, LIMIT.few) : near(alarms, JOIN.beside);
-      const beside = isAlarm ? near(tasks, JOIN.task) : tasks.slice(0, LIMIT.few);
-      return { alarms: shown.map((one) => one.id), tasks: beside.map((one) => one.id), sole: false, none: false };
+      if (isSole(text, alarms, tasks, said)) return { alarms: [alarms[0].id], tasks: [], sole: true, none: false };
+      const near = (some, most) => some.filter((one, i) => i < LIMIT.few && one.all > best - most).map((one) => one.id);
+      const shown = near(alarms, isAlarm ? JOIN.alarm : JOIN.beside);
+      return { alarms: shown, tasks: near(tasks, JOIN.task), sole: false, none: false };
     }
 
     /** Whom to call: who was named, and who is called first. */
