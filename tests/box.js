@@ -1,4 +1,4 @@
-/* Asks the box outside a browser, by the site's own scripts: what it is given and the texts come in, the answers go out. */
+/* Asks the box outside a browser, by the site's own scripts: its data and the texts come in, the answers go out. */
 "use strict";
 const { readFileSync } = require("fs");
 const { runInThisContext } = require("vm");
@@ -6,9 +6,8 @@ const { runInThisContext } = require("vm");
 globalThis.window = globalThis;
 process.argv.slice(2).forEach((file) => runInThisContext(readFileSync(file, "utf8"), { filename: file }));
 const { openFinder, openGuess } = globalThis.alarmtrees;
-const { data, learned, texts } = JSON.parse(readFileSync(0, "utf8"));
+const { data, learned, texts, weighed } = JSON.parse(readFileSync(0, "utf8"));
 const ask = openFinder(data);
 const guess = learned && openGuess(learned);
-const begun = performance.now();
-const answers = texts.map((text) => ask(text, guess));
-process.stdout.write(JSON.stringify({ answers, took: (performance.now() - begun) / texts.length }));
+const answers = texts.map((text) => (weighed ? Object.fromEntries(guess(text)) : ask(text, guess)));
+process.stdout.write(JSON.stringify(answers));

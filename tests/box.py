@@ -20,21 +20,24 @@ SCRIPTS = ("page.js", "vendor/minisearch-7.2.0.js", "finder-words.js", "finder-g
 Answer = Mapping[str, Any]
 
 
-def asked(library: Library, learned: Mapping[str, Any] | None, texts: Sequence[str]) -> list[Answer]:
+def asked(
+    library: Library, learned: Mapping[str, Any] | None, texts: Sequence[str], weighed: bool = False
+) -> list[Answer]:
     """What the box of a library answers to each text: `alarms`, `tasks`, `sole`, `none`.
 
     Args:
         library: its drafts set apart.
         learned: the weights, as `learn` gives them; None asks the words alone.
         texts: what is typed.
+        weighed: give instead how much speaks for each page by what was learned alone.
     """
     program = shutil.which("node")
     if program is None:
         missing("node is not installed: the box was not asked")
     command = [str(program), str(Path(__file__).with_suffix(".js")), *(str(ASSETS / name) for name in SCRIPTS)]
-    given = json.dumps({"data": finder_data(library), "learned": learned, "texts": list(texts)})
+    given = json.dumps({"data": finder_data(library), "learned": learned, "texts": list(texts), "weighed": weighed})
     done = subprocess.run(command, input=given, capture_output=True, encoding="utf-8", check=True)
-    answers: list[Answer] = json.loads(done.stdout)["answers"]
+    answers: list[Answer] = json.loads(done.stdout)
     return answers
 
 

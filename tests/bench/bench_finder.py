@@ -2,8 +2,8 @@
 
     .venv/bin/python tests/bench/bench_finder.py
 
-Alarms and tasks are each judged in their own group, as a reader sees them. A phrase that two voices say stands once in the
-file, so the figures are a little lower than those for a new colleague.
+Alarms and tasks are each judged in their own group, as a reader sees them. A phrase that two voices say stands once in
+the file, so the figures are a little lower than those for a new colleague.
 """
 
 from __future__ import annotations

@@ -348,7 +348,7 @@ def phrases(source: Source | None) -> dict[str, Phrases]:
 
 
 def fitting_phrases(source: Source | None, pages: frozenset[str]) -> Source | None:
-    """The phrases, with a problem for each page that is not there, and for each that stands under two pages or twice."""
+    """The phrases, with a problem for each page that is not there, and for each phrase that stands there already."""
     data = usable(source)
     if source is None or not data:
         return source

@@ -51,14 +51,16 @@ def finder_data(library: Library) -> dict[str, Any]:
 
 
 def learned(library: Library, store: Store) -> str:
-    """The script that gives the browser what the box has learned of this library's phrases and names; "" without phrases.
+    """The script that gives the browser what the box has learned of phrases and names; "" in a library without phrases.
 
     Args:
         library: the library, its drafts set apart.
         store: keeps the weights for the next build.
     """
     texts = texts_to_learn(library)
-    return f"window.alarmtrees.learned={script_json(store.get('guess', texts, lambda: learn(texts)))};\n" if texts else ""
+    if not texts:
+        return ""
+    return f"window.alarmtrees.learned={script_json(store.get('guess', texts, lambda: learn(texts)))};\n"
 
 
 def texts_to_learn(library: Library) -> list[tuple[str, str]]:
@@ -139,7 +141,8 @@ def _entry(library: Library, tree: Tree) -> dict[str, Any]:
     def shown(texts: Iterable[str]) -> list[str]:
         return [fill(text, library.settings) for text in texts]
 
-    entry: dict[str, Any] = {"id": tree.id, "page": _folder(tree_path(tree.id)), "title": fill(tree.title, library.settings)}
+    title = fill(tree.title, library.settings)
+    entry: dict[str, Any] = {"id": tree.id, "page": _folder(tree_path(tree.id)), "title": title}
     if tree.is_withdrawn:
         return {**entry, "withdrawn": True}
     entry["names"] = [*shown(tree.aliases), *library.synonyms.said.get(tree.id, ())]

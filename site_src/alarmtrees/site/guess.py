@@ -12,6 +12,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ def pieces(text: str) -> set[int]:
     """The buckets of a text's pieces."""
     words = said(text)
     found = {hashed(f" {word}") for word in words}
-    found.update(hashed(f"{one} {two}") for one, two in zip(words, words[1:], strict=False))
+    found.update(hashed(f"{one} {two}") for one, two in pairwise(words))
     for word in words:
         found.update(hashed(row) for row in _rows(f"^{word}$"))
     return found
@@ -122,7 +123,7 @@ def _fitted(held: Any, right: NDArray[np.int64], count: int) -> Floats:
 
 
 def _rounded(weights: Floats) -> tuple[float, NDArray[np.int8]]:
-    """The greatest weights in steps that grow with their square, all others as 0; and what the greatest step stands for."""
+    """What the greatest step stands for, and the greatest weights in steps that grow with their square, others as 0."""
     import numpy as np
 
     sizes = np.abs(weights)

@@ -45,7 +45,7 @@
     }
   }
 
-  /** @returns {(text: string) => Map<string, number>} of each page how much speaks for it, in the scale of logarithms. */
+  /** @returns {(text: string) => Map<string, number>} how much speaks for each page, on the scale of logarithms */
   window.alarmtrees.openGuess = ({ pages, scale, weights }) => {
     const count = pages.length;
     const all = new Float32Array(BUCKETS * count);

@@ -20,7 +20,7 @@
     const line = root.querySelector(".finder__line");
     const data = JSON.parse(root.querySelector("#finder-data").textContent);
     const known = new Map([...data.trees, ...data.tasks].map((page) => [page.id, page]));
-    const isEditor = new URLSearchParams(location.search).has("editor");
+    const isEditor = /[?&]editor\b/.test(location.search);
     let answered = null;
     let guess = null;
     let active = -1;
@@ -50,7 +50,8 @@
     function taskOption({ id, why }) {
       const { title, page, kind } = known.get(id);
       const name = kind ? `${title} (${kind.toLowerCase()})` : title;
-      const link = el("a", { class: "finder__option finder__task", href: fileOf(page) }, el("b", {}, name), ...because(why));
+      const looks = { class: "finder__option finder__task", href: fileOf(page) };
+      const link = el("a", looks, el("b", {}, name), ...because(why));
       link.dataset.page = page;
       return link;
     }

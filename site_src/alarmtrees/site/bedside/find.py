@@ -31,7 +31,7 @@ def finder_block(library: Library) -> str:
     lines = [
         f'<p class="finder__question"><label for="finder">{QUESTION}</label></p>',
         field,
-        '<p class="finder__hint" id="finder-hint">Hose came off, no ECG, zeroing, whom to call … Type, swipe or speak.</p>',
+        '<p class="finder__hint" id="finder-hint">Hose came off, zeroing, whom to call … Type, swipe or speak.</p>',
         found,
         '<p class="unseen" role="status"></p>',
         f'<script type="application/json" id="finder-data">{script_json(finder_data(library))}</script>',
