@@ -71,6 +71,13 @@ def test_wrong_alarm_is_never_the_sole_answer(answers) -> None:
     ] == []
 
 
+def test_no_letter_typed_on_the_way_shows_more_than_a_sole_answer() -> None:
+    words = [query["query"][:end] for query in QUERIES[::60] for end in range(1, len(query["query"]))]
+    for text, answer in zip(words, asked(shipped_library().published(), weights(), words), strict=True):
+        assert not (answer["sole"] and answer["none"]), text
+        assert not answer["sole"] or (len(answer["alarms"]) == 1 and not answer["tasks"]), text
+
+
 def test_what_is_none_of_ours_gets_none(answers) -> None:
     asked_for = [(query["query"], answer) for query, answer in answers if "none" in query]
     assert len(asked_for) >= 35
