@@ -1,4 +1,4 @@
-"""How many presses and seconds a story takes on a small phone, from the home page to the first act and to help.
+"""Presses, screens and seconds that a story takes on a small phone, from the home page to the first act and to help.
 
 Run by hand on a built site, of this or of another version of the same library:
 
@@ -31,7 +31,7 @@ from alarmtrees.reading.open import open_library
 
 REPOSITORY = Path(__file__).parents[2]
 
-# One of each kind of trouble; five lead over to another page.
+# One of each kind of trouble; of each the story that leads through most pages, and of these the longest.
 TWELVE = (
     "augmented-peak-low",
     "blood-in-gas-line",
@@ -58,6 +58,8 @@ STANDS = """node => {
     return document.querySelector(`[data-walk] [data-kept="${CSS.escape(node)}"]`) || shown ? "kept" : "";
 }"""
 
+SCREEN = """() => [...document.querySelectorAll("[data-walk] [data-node]")].map(one => one.dataset.node)"""
+
 PRESS = """([node, to, say, anytime]) => {
     const here = [...document.querySelectorAll("[data-walk] [data-node]")].find(one => one.dataset.node === node);
     const folded = text => text.replace(/\\s+/g, " ").trim().toLowerCase();
@@ -72,14 +74,16 @@ PRESS = """([node, to, say, anytime]) => {
 
 @dataclass
 class Told:
-    """What one story takes: presses and seconds until the first act, and until the remedy or a call."""
+    """What one story takes: presses, screens and seconds until the first act, and until the remedy or a call."""
 
     story: Story
     presses: int = 0
+    screens: int = 0
     seconds: float = 0.0
     passed: int = 0
-    first: tuple[int, float] | None = None
-    help: tuple[int, float] | None = None
+    first: tuple[int, int, float] | None = None
+    help: tuple[int, int, float] | None = None
+    screen: tuple[str, ...] = ()
     fault: str = ""
 
 
@@ -109,10 +113,13 @@ def _step(page: Page, told: Told, moment: Moment, after: Moment | None, stage: S
         return ""
     if stands != "shown":
         return f"{tree}/{name} is not on the screen"
+    screen = (tree, *page.evaluate(SCREEN))
+    told.screens += screen != told.screen
+    told.screen = screen
     if told.first is None and (node.kind == "do" or node.end in ("call", "resolved")):
-        told.first = told.presses, told.seconds
+        told.first = told.presses, told.screens, told.seconds
     if told.help is None and ((node.kind == "do" and (node.call or node.fixes)) or node.end in ("call", "resolved")):
-        told.help = told.presses, told.seconds
+        told.help = told.presses, told.screens, told.seconds
     if after is None:
         return ""
     told.seconds += stage.times.takes(node)
@@ -130,13 +137,15 @@ def _step(page: Page, told: Told, moment: Moment, after: Moment | None, stage: S
 def played_stories(library: Library, every: bool) -> Iterator[tuple[Stage, Played]]:
     stage = Stage(Graph(library.trees), library.settings)
     for opens, stories in library.bedsides.items():
-        longest = max(stories, key=lambda one: len(one.answers), default=None)
-        for story in stories:
-            if not every and (opens not in TWELVE or story is not longest):
-                continue
-            played = stage.play(story)
-            if played and not played.faults:
-                yield stage, played
+        if not every and opens not in TWELVE:
+            continue
+        plays = [played for one in stories if (played := stage.play(one)) and not played.faults]
+        for played in plays if every else [max(plays, key=_length)]:
+            yield stage, played
+
+
+def _length(played: Played) -> tuple[int, int]:
+    return len({moment.key[0] for moment in played.moments}), len(played.moments)
 
 
 def _figures(rows: list[Told], what: str) -> str:
@@ -144,7 +153,8 @@ def _figures(rows: list[Told], what: str) -> str:
         return f"{statistics.median(numbers):g} (at most {max(numbers):g})" if numbers else "-"
 
     found = [getattr(row, what) for row in rows if getattr(row, what)]
-    return f"presses {middle([one[0] for one in found])}, seconds {middle([one[1] for one in found])}"
+    presses, screens, seconds = (middle([one[place] for one in found]) for place in range(3))
+    return f"presses {presses}, screens {screens}, seconds {seconds}"
 
 
 def main() -> int:
@@ -164,16 +174,14 @@ def main() -> int:
             row = pressed(page, home, played, stage, library)
             rows.append(row)
             if not options.all or row.fault:
-                print(
-                    f"{row.story.opens}/{row.story.id}: {row.presses} presses, {row.passed} passed, first act", end=" "
-                )
+                took = f"{row.presses} presses, {row.screens} screens, {row.passed} passed"
+                print(f"{row.story.opens}/{row.story.id}: {took}, first", end=" ")
                 print(f"{row.first}, help {row.help}{'  FAULT ' + row.fault if row.fault else ''}")
         browser.close()
-    presses, seconds = (
-        statistics.median(numbers) for numbers in zip(*((r.presses, r.seconds) for r in rows), strict=True)
-    )
+    ends = ([getattr(row, what) for row in rows] for what in ("presses", "screens", "seconds"))
+    presses, screens, seconds = map(statistics.median, ends)
     print(f"{len(rows)} stories, {sum(bool(row.fault) for row in rows)} faults")
-    print(f"to the end: presses {presses:g}, seconds {seconds:g}")
+    print(f"to the end: presses {presses:g}, screens {screens:g}, seconds {seconds:g}")
     print(f"to the first act: {_figures(rows, 'first')}")
     print(f"to remedy or call: {_figures(rows, 'help')}")
     return int(any(row.fault for row in rows))
