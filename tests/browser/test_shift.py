@@ -522,16 +522,21 @@ def test_from_a_folder_nothing_can_be_handed_over_and_the_page_says_so(tabs) -> 
     assert "no other device can open this folder. Copy the notes instead." in page.locator(".record").inner_text()
 
 
-def test_longest_way_of_the_library_fits_a_code(visit, site) -> None:
-    """The longest alarm by its first answers on, then round once more: no walk at a bed is longer by much."""
-    longest = max(site.trees, key=lambda tree: (site.folder / f"alarms/{tree}/index.html").stat().st_size)
-    page = visit(site.address("http", f"alarms/{longest}/index.html")).page
-    for _ in range(60):
-        answers = page.locator("[data-node] .answers [data-to]")
-        if not answers.count():
-            break
-        answers.last.click()
-    assert page.locator(".way").count() >= 5 and len(code(page)) < 600
+LENGTHENED = """() => {
+    const kept = JSON.parse(localStorage.getItem("shift /"));
+    Object.values(kept.walks).forEach((walk) => {
+        walk.way = Array.from({length: 40}, (_, place) => walk.way[place % walk.way.length]);
+    });
+    localStorage.setItem("shift /", JSON.stringify(kept));
+}"""
+
+
+def test_way_of_forty_answers_fits_a_code(tabs) -> None:
+    """More than any way of the library has."""
+    page = walked(tabs())
+    page.evaluate(LENGTHENED)
+    address = code(page)
+    assert address.count(".") > 40 and len(address) < 600
 
 
 # Read aloud
