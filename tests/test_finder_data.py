@@ -63,7 +63,12 @@ def test_settings_are_filled_in(small_library: Path) -> None:
 def test_withdrawn_alarm_is_found_by_its_title_alone(small_library: Path) -> None:
     path = small_library / "trees" / "line-open.yml"
     path.write_text(path.read_text(encoding="utf-8").replace("status: in-use", "status: withdrawn"), encoding="utf-8")
-    assert entry(small_library, "line-open") == {"id": "line-open", "title": "Line is open", "withdrawn": True}
+    assert entry(small_library, "line-open") == {
+        "id": "line-open",
+        "page": "alarms/line-open/",
+        "title": "Line is open",
+        "withdrawn": True,
+    }
 
 
 def test_fallback_is_offered_only_where_there_is_such_a_tree(small_library: Path) -> None:

@@ -92,6 +92,8 @@ def phrases() -> Iterator[str]:
     for tree in TREES.values():
         yield from (tree["title"], *tree["aliases"])  # type: ignore[misc]
     yield from chain.from_iterable(SYNONYMS["said"].values())  # type: ignore[attr-defined]
+    for said_for in _read(REPOSITORY / "kb" / "phrases.yml").values():
+        yield from chain.from_iterable(said_for.values())  # type: ignore[attr-defined]
 
 
 def rows() -> Iterator[str]:

@@ -528,6 +528,26 @@ def test_a_passed_question_is_a_way_that_the_tree_has_with_that_answer(visit, si
     assert passed > 10
 
 
+def test_a_tree_that_asks_a_second_time_means_it(visit, site) -> None:
+    """Between the two somebody called may have acted, or time has passed: no answer of its own page is taken."""
+    page = visit(site.address("http", "sources/index.html")).page
+    page.goto(site.address("http", "alarms/smoke-or-fluid/index.html"))
+    seen = [["Pulse, breath, awake?", "As before"], ["Pulse and pressure?", "As before"]]
+    for tree, passed in (("smoke-or-fluid", 0), ("power-low", 1)):
+        page.evaluate(LEFT, ["smoke-or-fluid", seen])
+        page.evaluate(
+            """tree => {
+                const kept = JSON.parse(sessionStorage.getItem("walk-holds"));
+                kept.seen.forEach(one => { one.tree = tree; });
+                sessionStorage.setItem("walk-holds", JSON.stringify(kept));
+            }""",
+            tree,
+        )
+        page.goto(site.address("http", "sources/index.html"))
+        page.goto(site.address("http", "alarms/smoke-or-fluid/index.html"))
+        assert page.locator(".kept").count() == passed
+
+
 def test_a_call_ends_nothing_that_holds(at_night) -> None:
     page = at_night(OFF).page
     look(page, line="clear", rest="Less")
@@ -1078,6 +1098,7 @@ def test_way_taken_is_marked_in_the_picture(at_night) -> None:
     page = at_night(width=1280).page
     if page.locator("#_picture").count() == 0:
         pytest.skip("this site draws no pictures")
+    page.wait_for_selector("#_picture svg")
     press(page, "when")
     links = '#_picture a[href="#{}"]'
     assert page.locator(links.format("when")).first.get_attribute("aria-current") == "step"

@@ -16,6 +16,7 @@ NAMES = {
     "sources": "the sources",
     "words": "the glossary",
     "synonyms": "the finder’s words",
+    "phrases": "the finder’s phrases",
     "waveforms": "the pressure traces",
     "practice": "the practice cases",
     "learning": "the path of new colleagues",
@@ -24,6 +25,9 @@ NAMES = {
     "stories": "the bedside stories",
 }
 """Files of entries that are told place by place, and what a report calls them."""
+
+_TOLD_AS = {"phrases": "synonyms-changed"}
+"""Files whose changes are told as those of another."""
 
 _TEXTS = ("title", "summary", "say", "hint", "means", "why", "read", "description")
 """Keys whose words are read, in a calculator and in the glossary."""
@@ -144,7 +148,9 @@ def _entries(kind: str, a: Source | None, b: Source | None, words: Vocabulary) -
     if a is None or b is None:
         before, after = told(_data(a)) if a else None, told(_data(b)) if b else None
         message = f"{source.file}, {NAMES[kind]}, is {'new' if a is None else 'gone'}"
-        yield _change(f"{kind}-changed", message, source.file, before=before, after=after, gone=b is None)
+        yield _change(
+            _TOLD_AS.get(kind, f"{kind}-changed"), message, source.file, before=before, after=after, gone=b is None
+        )
         return
     for edit in edits(_data(a), _data(b)):
         how, weighs = edit.how, None
@@ -155,4 +161,4 @@ def _entries(kind: str, a: Source | None, b: Source | None, words: Vocabulary) -
         if kind in _EVIDENCE and (edit.gone or edit.before):
             weighs = Weight.WARNING
         message = f"{NAMES[kind]}, {' › '.join(edit.path)}: {how}"
-        yield _change(f"{kind}-changed", message, source.file, edit, weighs=weighs)
+        yield _change(_TOLD_AS.get(kind, f"{kind}-changed"), message, source.file, edit, weighs=weighs)

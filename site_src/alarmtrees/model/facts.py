@@ -228,6 +228,12 @@ class Synonyms:
 
 NO_SYNONYMS = Synonyms()
 
+Phrases = Mapping[str, tuple[str, ...]]
+"""What one voice types into the box, by the page: the id of a tree or article, `calculators/<id>`, or one of these."""
+
+NUMBERS_ASKED, NOTHING_HERE = "numbers", "none"
+"""Pages in `Phrases` that are none: who wants a phone number, and who wants what no page answers."""
+
 
 @dataclass(frozen=True, slots=True)
 class Waveform:

@@ -12,6 +12,7 @@ from .facts import (
     Acts,
     Caution,
     Mark,
+    Phrases,
     Role,
     SafetyRule,
     Setting,
@@ -35,6 +36,7 @@ class Library:
     `known` holds the ids of all tree files, the broken ones too, and `broken` the kinds of fact files
     that have faults: a reference to what a broken file may hold is no second fault. `wordings` are what
     the hospital's own consoles print, by the id of the tree: private, and never part of an export.
+    `phrases` are what people type into the box, by the voice that said it.
     `invented` is the name of the hospital that the shipped settings belong to, where that is an invented one,
     and `reviewers` are the roles that may sign a review; anybody may where none is named.
     `changes` are what changed for a reader, by the id of the tree.
@@ -64,6 +66,7 @@ class Library:
     sources: Mapping[str, Map] = field(default_factory=dict)
     words: Mapping[str, Map] = field(default_factory=dict)
     synonyms: Synonyms = NO_SYNONYMS
+    phrases: Mapping[str, Phrases] = field(default_factory=dict)
     wordings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     articles: Mapping[str, Article] = field(default_factory=dict)
     written: frozenset[str] = frozenset()

@@ -16,6 +16,7 @@ from ..model import (
     Map,
     Mark,
     Pattern,
+    Phrases,
     Problem,
     Role,
     SafetyRule,
@@ -31,7 +32,7 @@ from ..model import (
     WaveformSeries,
     WaveformStep,
 )
-from ..model.facts import Look, value_shown
+from ..model.facts import NOTHING_HERE, NUMBERS_ASKED, Look, value_shown
 from ..model.finding import Place
 from ..model.hazard import WAYS, Cell, Hazard, HazardRow
 from ..model.tree import Harm
@@ -341,6 +342,30 @@ def synonyms(source: Source | None) -> Synonyms:
         elsewhere=tuple(data.get("elsewhere", ())),
         said={tree_id: tuple(texts) for tree_id, texts in data.get("said", {}).items()},
     )
+
+
+def phrases(source: Source | None) -> dict[str, Phrases]:
+    return {voice: {page: tuple(said) for page, said in pages.items()} for voice, pages in usable(source).items()}
+
+
+def fitting_phrases(source: Source | None, pages: frozenset[str]) -> Source | None:
+    """The phrases, with a problem for each page that is not there, and for each phrase that stands there already."""
+    data = usable(source)
+    if source is None or not data:
+        return source
+    problems, seen = [], dict[str, str]()
+    for said_for in data.values():
+        for page, said in said_for.items():
+            if page not in pages and page not in (NUMBERS_ASKED, NOTHING_HERE):
+                message = f"there is no page `{page}`; put the id of an alarm or article, or calculators/ and an id"
+                problems.append(Problem("schema", said_for.key_at[page], message))
+            for phrase, spot in zip(said, said.item_at, strict=True):
+                plain = " ".join(re.findall(r"[a-z0-9]+", phrase))
+                if plain in seen:
+                    message = f"“{phrase}” stands under `{seen[plain]}` already; leave it where it fits better"
+                    problems.append(Problem("schema", spot, message))
+                seen[plain] = page
+    return replace(source, problems=(*source.problems, *problems))
 
 
 def waveforms(source: Source | None) -> dict[str, Waveform]:

@@ -19,7 +19,7 @@ from .stories import build_stories
 from .trees import build_calculator, build_tree
 
 FACTS = (
-    *("settings", "marks", "acts", "safety", "cautions", "sources", "words", "synonyms"),
+    *("settings", "marks", "acts", "safety", "cautions", "sources", "words", "synonyms", "phrases"),
     *("waveforms", "practice", "learning", "changes", "hazards"),
 )
 LOCAL_SETTINGS = "settings.local.yml"
@@ -52,6 +52,8 @@ def open_library(root: Path, private: bool = True) -> Library:
     given["changes"] = facts.fitting_changes(given["changes"], known)
     articles = [source for path in there.pages if (source := read_checked_article(path, root)) is not None]
     given["learning"] = facts.fitting_path(given["learning"], known | {source.stem for source in articles})
+    pages = known | {source.stem for source in articles} | {f"calculators/{path.stem}" for path in there.calculators}
+    given["phrases"] = facts.fitting_phrases(given["phrases"], pages)
     read += [source for source in (*given.values(), overlay) if source is not None]
     # The names are those of the shipped settings: of a broken own file nothing is known to be missing but its values.
     broken = frozenset(source.kind for source in given.values() if source is not None and source.problems)
@@ -87,6 +89,7 @@ def open_library(root: Path, private: bool = True) -> Library:
         written=frozenset(path.stem for path in there.pages),
         calculators={source.stem: build_calculator(source) for source in calculators if is_usable(source)},
         synonyms=facts.synonyms(given["synonyms"]),
+        phrases=facts.phrases(given["phrases"]),
         waveforms=facts.waveforms(given["waveforms"]),
         waveform_series=facts.waveform_series(given["waveforms"]),
         wordings=facts.wordings(overlay),

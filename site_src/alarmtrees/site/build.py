@@ -20,6 +20,7 @@ from .bedside.layout import HAS_GRAPHVIZ
 from .bedside.picture import tree_picture
 from .bedside.sheet import Imprint
 from .bedside.tree import tree_page
+from .finder import LEARNED, learned
 from .kept import CODE, Kept
 from .knowledge.article import ASSETS as ARTICLE_ASSETS
 from .knowledge.article import article_markdown
@@ -163,6 +164,7 @@ def _files(kept: Kept, asked: list[Question]) -> list[SiteFile]:
     library = kept.library
     return [
         *slides_files(library, asked, kept.file),
+        *([SiteFile(f"assets/{LEARNED}", script)] if (script := learned(library, kept.store)) else []),
         SiteFile(QUESTIONS_FILE, questions_csv(library, asked)),
         *(kept.file(tree, tree_practice) for tree in practised(library)),
         *(kept.file(tree, tree_picture) for tree in library.in_use.values() if HAS_GRAPHVIZ),

@@ -34,6 +34,10 @@ CODE = digest(
 """Stands for the code of pages, and for what they are drawn with."""
 
 
+_APART = ("tree", "phrases")
+"""Kinds of file that pages of a tree or article are made without; a tree's own text is named beside."""
+
+
 class Kept:
     """Makes what one tree has of its own, or takes it from a store."""
 
@@ -42,7 +46,7 @@ class Kept:
         self.store = store
         self._shapes = shapes_of(library.trees)
         self._unreviewed, self._changed = unreviewed_count(library), is_changed(library)
-        texts = [(source.file, source.text) for source in library.sources_read if source.kind != "tree"]
+        texts = [(source.file, source.text) for source in library.sources_read if source.kind not in _APART]
         self._facts = digest(
             texts, sorted(library.written), sorted(library.known), self._shapes, self._unreviewed, self._changed
         )
@@ -73,5 +77,5 @@ class Kept:
 
     def _seen(self, about: Tree | Article) -> Library:
         own = {about.id: about} if isinstance(about, Tree) else {}
-        seen = replace(self.library, trees={**self._shapes, **own}, sources_read=())
+        seen = replace(self.library, trees={**self._shapes, **own}, sources_read=(), phrases={})
         return replace(seen, unreviewed=self._unreviewed, changed=self._changed)

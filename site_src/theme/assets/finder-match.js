@@ -1,6 +1,6 @@
-// The alarm finder, without the page: from typed or spoken words to alarms.
-// Needs MiniSearch and finder-words.js; gives alarmtrees.openFinder, which makes a function from a text
-// to {hits, sole, none} of the alarms.
+// The box, without the page: from typed or spoken words to alarms, tasks and numbers.
+// Needs MiniSearch and finder-words.js; gives alarmtrees.openFinder. What finder-guess.js has learned is joined here
+// with what the words say.
 (() => {
   "use strict";
   const { sum, finderWords } = window.alarmtrees;
@@ -25,7 +25,25 @@
     few: 3,
     most: 5,
   };
+  // How what was learned is joined with the words, on the scale of logarithms of odds. Chosen by `bench_finder.py`, so
+  // that no sole answer is wrong by what the other voices taught, and two alarms in 100 find nothing.
+  const JOIN = {
+    alarms: 2, // how much the words count beside it
+    tasks: 1,
+    nothing: 1, // what fits must be ahead of nothing by this much,
+    unfound: 2.8, // by this much where the words alone find nothing,
+    other: 4, // and a task by this much beside a word of another device
+    task: 7, // how far a task may lie behind the best of all, and still be shown
+    alarm: 6, // how far an alarm may
+    beside: 3, // and where a task is the best
+    ahead: 5, // how far a sole answer is ahead of all others
+    learned: 3.2, // and how far by what was learned alone
+  };
+  const QUESTION = /^\s*(how|who|what|where|when|which|why|can|may|do|does|is|are)\b/i;
+  const WHY = { least: 0.3, weight: 0.2, most: 3 };
   const NONE = { hits: [], sole: false, none: true };
+
+  const [NUMBERS, NOTHING] = ["numbers", "none"]; // pages of the learned ones that are none
 
   const keysOf = (text) => new Set(words(text).map(stem));
 
@@ -111,17 +129,18 @@
     return best.many && best.weight > 0.8 && isAhead && best.named > LIMIT.named && !query.other;
   }
 
-  /** All that is known of the alarms, and how a text is compared with it. */
+  /** All that is known of some pages, and how a text is compared with it. */
   class Finder {
-    constructor(data) {
-      this.data = data;
-      this.lexicon = new Lexicon(data);
+    constructor(pages, lexicon, fallback) {
+      this.pages = pages;
+      this.lexicon = lexicon;
+      this.fallback = fallback;
       this.cache = new Map();
       this.phrases = [];
-      data.trees.forEach((tree) => {
-        [tree.title, tree.names, tree.wordings, tree.causes, tree.summary]
-          .flatMap((texts) => texts || [])
-          .forEach((text) => this.lexicon.learn(text));
+      pages.forEach((page) => {
+        Object.keys(FIELDS)
+          .flatMap((field) => page[field] || [])
+          .forEach((text) => lexicon.learn(text));
       });
       this.index = new window.MiniSearch({
         fields: Object.keys(FIELDS),
@@ -129,7 +148,7 @@
         processTerm: (term) => term,
         searchOptions: { boost: FIELDS, prefix: false, fuzzy: false },
       });
-      data.trees.forEach((tree) => this.add(tree));
+      pages.forEach((page) => this.add(page));
       this.worth = new Map();
       new Set(this.phrases.flatMap((phrase) => [...phrase.terms])).forEach((term) => {
         this.worth.set(term, this.weigh({ terms: [{ term, quality: 1 }] }).weight);
@@ -137,12 +156,12 @@
       this.wording = new Wording(this.phrases);
     }
 
-    add(tree) {
-      const entry = { id: tree.id };
+    add(page) {
+      const entry = { id: page.id };
       Object.keys(FIELDS).forEach((field) => {
         entry[field] = []
-          .concat(tree[field] || [])
-          .map((text) => this.indexed(tree.id, field, text))
+          .concat(page[field] || [])
+          .map((text) => this.indexed(page.id, field, text))
           .join(" ");
       });
       this.index.add(entry);
@@ -180,7 +199,7 @@
         return { found, weight, elsewhere: isElsewhere };
       }
       const most = Math.max(...found.values());
-      const count = this.data.trees.length;
+      const count = this.pages.length;
       const rest = count > 1 ? (sum(found.values()) - most) / (count - 1) : 0;
       const cap = isLight(place, this.lexicon.light) ? WEIGHT.light : 1;
       return { found, weight: Math.min(Math.max(1 - rest / most, 0.08), cap) };
@@ -196,7 +215,7 @@
         });
       });
       const closest = this.likeness(weightOf, total);
-      return this.data.trees.map(({ id, withdrawn }) => {
+      return this.pages.map(({ id, withdrawn }) => {
         const shares = weighed.map((one) => one.found.get(id) || 0);
         const whole = this.isWhole(said, id);
         const single = sum(weighed.map((one, i) => one.weight * shares[i])) / total;
@@ -244,14 +263,16 @@
       const said = words(text).join(" ");
       const whole = this.isWhole(said);
       const places = this.read(text, whole, false);
-      const empty = { hits: [], sole: false, none: said !== "" };
+      const empty = { hits: [], sole: false, none: said !== "", ranked: [] };
       if (!places.length) return empty;
       const weighed = places.map((place) => this.weigh(place));
       // "pump", "not", "balloon" alone fit every alarm, and so none.
+      const heard = this.heard(places, weighed);
       const isVague = places.every((place, i) => !weighed[i].found.size || isLight(place, this.lexicon.light));
-      if (isVague && !whole) return empty;
+      if (isVague && !whole) return { ...empty, heard };
       const hits = this.bestOf(this.compare(places, said, weighed), text, places, whole);
-      return judge(this.ranked(hits, text), this.heard(places, weighed));
+      const ranked = this.ranked(hits, text);
+      return { ...judge(ranked, heard), ranked, heard, places, weighed };
     }
 
     /** The text as places, without fillers; but "hold" says nothing in a sentence, and much alone. */
@@ -293,14 +314,108 @@
         sure: places.filter((place, i) => isFound(i)).length > 1 || places.some(isClear),
         guess: places.some((place, i) => isFound(i) && isLikely(place)),
         other: weighed.some((one) => one.elsewhere),
-        fallback: this.data.fallback,
+        fallback: this.fallback,
       };
     }
   }
 
-  /** @returns {(text: string) => {hits: {id: string}[], sole: boolean, none: boolean}} */
+  /** The typed words that speak for a page. */
+  function reasons({ places, weighed }, id) {
+    if (!places) return [];
+    const speaks = (place, i) => weighed[i].weight > WHY.weight && (weighed[i].found.get(id) || 0) > WHY.least;
+    return places.filter(speaks).map((place) => place.word).slice(0, WHY.most);
+  }
+
+  /** The pages of a list with all that speaks for each, the likest first. */
+  function joined(pages, answer, guessed, part) {
+    const ranks = new Map(answer.ranked.map((hit) => [hit.id, hit.rank]));
+    return pages
+      .map(({ id }) => ({ id, learned: guessed.get(id) || 0, words: part * (ranks.get(id) || 0) }))
+      .map((one) => ({ ...one, all: one.learned + one.words }))
+      .sort((a, b) => b.all - a.all);
+  }
+
+  /** Whether nothing here fits what was typed; `ahead` is how far the best is ahead of nothing. */
+  function isRefused(text, ahead, isAlarm, alarms, tasks) {
+    const isFound = !alarms.none || (!isAlarm && !tasks.none);
+    if (!isFound && words(text).every((word) => /\d/.test(word))) return true; // a code is right or it is another code
+    if (alarms.none && alarms.heard?.other) return isAlarm || ahead < JOIN.other;
+    return ahead < (isFound ? JOIN.nothing : JOIN.unfound);
+  }
+
+  /** Whether one alarm is the only answer: the words are certain, and what was learned is too. */
+  function isSole(text, [first, ...rest], tasks, words) {
+    if (!words.sole || words.hits[0].id !== first.id || QUESTION.test(text)) return false;
+    return [...rest, ...tasks].every(
+      (one) => first.all - one.all > JOIN.ahead && first.learned - one.learned > JOIN.learned,
+    );
+  }
+
+  /** All that can be found: alarms, and tasks with calculators and numbers. */
+  class Box {
+    constructor(data) {
+      const lexicon = new Lexicon(data);
+      this.data = data;
+      this.alarms = new Finder(data.trees, lexicon, data.fallback);
+      this.tasks = new Finder(data.tasks, lexicon, null);
+      this.others = [...data.tasks, { id: NUMBERS }];
+    }
+
+    ask(text, guess) {
+      const alarms = this.alarms.ask(text);
+      const tasks = this.tasks.ask(text);
+      const isJoined = guess && words(text).length > 0;
+      const found = isJoined ? this.join(text, alarms, tasks, guess(text)) : this.plain(alarms, tasks);
+      return {
+        alarms: found.alarms.map((id) => ({ id, why: reasons(alarms, id) })),
+        tasks: found.tasks.flatMap((id) => (id === NUMBERS ? this.roles(text) : [{ id, why: reasons(tasks, id) }])),
+        sole: found.sole,
+        none: found.none,
+      };
+    }
+
+    /** By the words alone, where nothing was learned. */
+    plain(alarms, tasks) {
+      const ids = (answer) => answer.hits.map((hit) => hit.id);
+      const none = alarms.none && tasks.none;
+      const isAlone = alarms.sole && !tasks.sole;
+      return { alarms: ids(alarms), tasks: alarms.sole ? [] : ids(tasks), sole: isAlone, none };
+    }
+
+    join(text, said, taskWords, guessed) {
+      const alarms = joined(this.data.trees, said, guessed, JOIN.alarms);
+      const tasks = joined(this.others, taskWords, guessed, JOIN.tasks);
+      const isAlarm = alarms[0].all >= tasks[0].all;
+      const best = Math.max(alarms[0].all, tasks[0].all);
+      const isNamed = said.ranked.some((hit) => hit.whole) || taskWords.ranked.some((hit) => hit.whole);
+      const ahead = best - (guessed.get(NOTHING) || 0);
+      if (!isNamed && isRefused(text, ahead, isAlarm, said, taskWords)) {
+        return { alarms: [], tasks: [], sole: false, none: true };
+      }
+      if (isSole(text, alarms, tasks, said)) return { alarms: [alarms[0].id], tasks: [], sole: true, none: false };
+      const near = (some, most) => some.filter((one, i) => i < LIMIT.few && one.all > best - most).map((one) => one.id);
+      const shown = near(alarms, isAlarm ? JOIN.alarm : JOIN.beside);
+      return { alarms: shown, tasks: near(tasks, JOIN.task), sole: false, none: false };
+    }
+
+    /** Whom to call: who was named, and who is called first. */
+    roles(text) {
+      const said = keysOf(text);
+      const named = ({ title }) => Array.from(keysOf(title)).filter((key) => key.length > 3 && said.has(key)).length;
+      const [first, ...others] = this.data.numbers;
+      const most = Math.max(0, ...others.map(named));
+      const meant = most > (first ? named(first) : 0) ? [others.find((role) => named(role) === most), first] : [first];
+      return meant.filter(Boolean).map(({ id }) => ({ id, role: true, why: [] }));
+    }
+  }
+
+  /**
+   * @typedef {{id: string, why: string[], role?: boolean}} Hit
+   * @returns {(text: string, guess?: (text: string) => Map<string, number>) =>
+   *   {alarms: Hit[], tasks: Hit[], sole: boolean, none: boolean}}
+   */
   window.alarmtrees.openFinder = (data) => {
-    const finder = new Finder(data);
-    return (text) => finder.ask(text);
+    const box = new Box(data);
+    return (text, guess) => box.ask(text, guess);
   };
 })();

@@ -1,43 +1,94 @@
-// The alarm finder on the home page: a field that fills a list, after the combobox pattern of the ARIA Authoring
-// Practices. What fits is decided in finder-match.js.
+// The one box on the home page: a field that fills a list of alarms, tasks and numbers, after the combobox pattern of
+// the ARIA Authoring Practices. What fits is decided in finder-match.js.
 (() => {
   "use strict";
+  const ROOMY = 560; // pixels of height that hold the page's head and a list
   const root = document.querySelector("[data-finder]");
   if (!root) return;
 
   function start() {
-    const { all, copied, many, openFinder } = window.alarmtrees;
+    const { all, copied, el, many, openFinder, openGuess } = window.alarmtrees;
     if (!openFinder || !window.MiniSearch) throw new Error("The finder's engine is missing.");
     const field = root.querySelector("#finder");
     const list = root.querySelector("#finder-list");
     const found = root.querySelector(".finder__found");
     const verdict = root.querySelector("#finder-verdict");
     const miss = root.querySelector(".finder__miss");
+    const editors = root.querySelector(".finder__editors");
     const status = root.querySelector("[role=status]");
     const copy = root.querySelector(".finder__copy");
     const line = root.querySelector(".finder__line");
     const data = JSON.parse(root.querySelector("#finder-data").textContent);
-    let ask = null;
+    const known = new Map([...data.trees, ...data.tasks].map((page) => [page.id, page]));
+    const isEditor = /[?&]editor\b/.test(location.search);
+    let answered = null;
+    let guess = null;
     let active = -1;
     let saying = 0;
     let shown = "";
 
+    /** What answers. What was learned may come later than the words, or never: then they answer alone. */
     function ready() {
-      ask = ask || openFinder(data);
-      return ask;
+      answered = answered || openFinder(data);
+      guess = guess || (window.alarmtrees.learned && openGuess && openGuess(window.alarmtrees.learned)) || null;
+      return (text) => answered(text, guess);
     }
 
     const options = () => all("[role=option]", list);
+    const because = (why) => (why.length ? [el("span", { class: "finder__why" }, `because: ${why.join(", ")}`)] : []);
+    const fileOf = (page) => (page.endsWith("/") ? `${page}index.html` : page);
 
     /** An alarm in the list looks and leads as it does in the list of all alarms. */
-    function option(id, number) {
+    function alarmOption({ id, why }) {
       const link = document.querySelector(`.alarms a[data-tree="${CSS.escape(id)}"]`).cloneNode(true);
-      link.id = `finder-${number}`;
       link.className = "alarm-link finder__option";
-      link.setAttribute("role", "option");
-      link.setAttribute("aria-selected", "false");
-      link.tabIndex = -1;
+      link.dataset.page = known.get(id).page;
+      link.querySelector(".alarm-link__title").append(...because(why));
       return link;
+    }
+
+    function taskOption({ id, why }) {
+      const { title, page, kind } = known.get(id);
+      const name = kind ? `${title} (${kind.toLowerCase()})` : title;
+      const looks = { class: "finder__option finder__task", href: fileOf(page) };
+      const link = el("a", looks, el("b", {}, name), ...because(why));
+      link.dataset.page = page;
+      return link;
+    }
+
+    /** Whom to call: a number that dials is a link, one that is invented is none. */
+    function roleOption({ id }) {
+      const { title, number, dial, page } = data.numbers.find((role) => role.id === id);
+      const told = [el("span", {}, `Call: ${title} `), el("b", { class: "phone" }, number)];
+      const option = dial
+        ? el("a", { class: "finder__option finder__task", href: `tel:${dial}` }, ...told)
+        : el("div", { class: "finder__option finder__task" }, ...told);
+      option.dataset.page = page;
+      return option;
+    }
+
+    function group(name, label, some) {
+      if (!some.length) return [];
+      const heading = el("p", { class: "finder__group", id: `finder-${name}`, role: "presentation" }, label);
+      return [el("div", { role: "group", "aria-labelledby": heading.id }, heading, ...some)];
+    }
+
+    /** The list of an answer, alarms first. */
+    function listOf({ alarms, tasks, sole, none }) {
+      const hits = [...alarms];
+      const isShort = !sole && (none || hits.length > 0) && !hits.some((hit) => hit.id === data.fallback);
+      if (data.fallback && isShort) hits.push({ id: data.fallback, why: [] });
+      const groups = [
+        ...group("alarms", "Alarms", hits.map(alarmOption)),
+        ...group("tasks", "Tasks and numbers", tasks.map((hit) => (hit.role ? roleOption(hit) : taskOption(hit)))),
+      ];
+      groups.flatMap((one) => all(".finder__option", one)).forEach((option, number) => {
+        option.id = `finder-${number}`;
+        option.setAttribute("role", "option");
+        option.setAttribute("aria-selected", "false");
+        option.tabIndex = -1;
+      });
+      return groups;
     }
 
     /** Chooses one of the list; one beyond either end is none. */
@@ -70,7 +121,7 @@
 
     function verdictOf(answer) {
       if (answer.sole) return "This fits:";
-      return answer.none ? "No alarm here fits well. All alarms are listed below." : "No exact match. Look which one it is:";
+      return answer.none ? "Nothing here fits well. This site is only about balloon pumps." : "Look which one it is:";
     }
 
     function show() {
@@ -80,19 +131,19 @@
         return;
       }
       const answer = ready()(shown);
-      const ids = answer.hits.map((hit) => hit.id);
-      if (!answer.sole && data.fallback && !ids.includes(data.fallback)) ids.push(data.fallback);
-      list.replaceChildren(...ids.map(option));
-      if (answer.sole) list.firstChild.setAttribute("data-sole", "");
+      list.replaceChildren(...listOf(answer));
+      const some = options();
+      if (answer.sole) some[0].setAttribute("data-sole", "");
       list.toggleAttribute("data-none", answer.none);
       verdict.textContent = verdictOf(answer);
-      miss.hidden = answer.sole;
+      miss.hidden = !answer.none;
+      editors.hidden = answer.sole || !isEditor;
       line.hidden = true;
       copy.textContent = "Copy for our own list";
       found.hidden = false;
-      field.setAttribute("aria-expanded", String(ids.length > 0));
+      field.setAttribute("aria-expanded", String(some.length > 0));
       choose(-1);
-      say(`${verdict.textContent} ${ids.length ? `${many(ids.length, "alarm")} in the list.` : ""}`);
+      say(`${verdict.textContent} ${some.length ? `${many(some.length, "page")} in the list.` : ""}`);
     }
 
     /** The words as a line for the hospital's own file: quoted as JSON, which YAML reads as it stands. */
@@ -117,11 +168,16 @@
       else choose(active < 0 ? options().length - 1 : active - 1);
     }
 
+    /** Where an option leads; one whose number is invented leads to the page where it stands. */
+    function open(option) {
+      location.href = option.href || fileOf(option.dataset.page);
+    }
+
     /** Only what is certain or was chosen is opened; else the first of the list is offered, not taken. */
     function enter() {
       const some = options();
       const sole = some.length === 1 && some[0].hasAttribute("data-sole");
-      if (active >= 0 || sole) location.href = some[Math.max(active, 0)].href;
+      if (active >= 0 || sole) open(some[Math.max(active, 0)]);
       else if (some.length) choose(0);
     }
 
@@ -132,7 +188,29 @@
 
     const keys = { ArrowDown: () => step(true), ArrowUp: () => step(false), Enter: enter, Escape: leave };
 
+    /**
+     * With the keyboard open there is little room: what stands above the field gives way, until the list is closed.
+     * It does not come back when the field is left, or a list would move away under the finger.
+     */
+    function makeRoom() {
+      const view = window.visualViewport ? window.visualViewport.height : window.innerHeight;
+      if (document.activeElement !== field || view > ROOMY) return;
+      document.documentElement.classList.add("finding");
+      root.scrollIntoView({ block: "start" });
+    }
+
+    function giveBack() {
+      if (found.hidden) document.documentElement.classList.remove("finding");
+    }
+
     field.addEventListener("input", show);
+    field.addEventListener("focus", makeRoom);
+    field.addEventListener("blur", giveBack);
+    (window.visualViewport || window).addEventListener("resize", makeRoom);
+    list.addEventListener("click", (event) => {
+      const option = event.target.closest("div[role=option]");
+      if (option) open(option);
+    });
     field.addEventListener("focus", ready, { once: true });
     field.addEventListener("keydown", (event) => {
       if (event.isComposing || !keys[event.key]) return;

@@ -1,6 +1,7 @@
 // What was seen and still holds: a question whose answer holds is passed on the screen. Given to walk.js, which says
 // when. Every step that does more than call ends all that holds, and so does any sign that the patient is worse, any
-// answer at any time, and any other answer to such a look.
+// answer at any time, and any other answer to such a look. A tree that asks a second time means it: only what was answered
+// on another tree's page is passed.
 (() => {
   "use strict";
   const { emit, folded, isTime, session } = window.alarmtrees;
@@ -8,7 +9,8 @@
   const KEY = "walk-holds";
   const isSeen = (one) => typeof one?.asked === "string" && typeof one.said === "string" && isTime(one.at);
 
-  function holding() {
+  /** @param {string} tree the page's own */
+  function holding(tree) {
     // `from`: what the clock was told before then, on another alarm or before an act, is not taken for an answer.
     let kept = { from: Date.now(), seen: [] };
 
@@ -42,14 +44,14 @@
       const isLook = step.querySelector("[data-keeps]");
       const isSafe = press.dataset.keeps;
       if (press.dataset.anytime || press.dataset.ends || step.dataset.acts || (isLook && !isSafe)) end(at);
-      else if (isSafe) see({ asked, said: folded(press.textContent), at });
+      else if (isSafe) see({ asked, said: folded(press.textContent), at, tree });
     }
 
     /** The answer of a question that holds still, and since when; null where it has to be asked. */
     function held(step, asked) {
       const now = Date.now();
       // The usual question of a look asks no more than any other of them.
-      const isAsked = (one) => one.asked === asked || step.dataset.usual;
+      const isAsked = (one) => one.tree !== tree && (one.asked === asked || step.dataset.usual);
       for (const link of step.querySelectorAll("[data-keeps]")) {
         const one = kept.seen.find((seen) => isAsked(seen) && seen.said === folded(link.textContent));
         if (one && now >= one.at && now - one.at < 1000 * link.dataset.keeps) return { link, at: one.at };

@@ -65,7 +65,7 @@
   let state = null;
   const keeping = keepingOf(tree, title, steps, words, (node, way, more) => push(node, way, "jump", more));
   const { isSound, asked, foundAgain, isCarried, keep, carry, note, below } = keeping;
-  const holds = holding();
+  const holds = holding(tree);
   const looks = looksOf(steps, listed.filter((one) => one.dataset.look).map((one) => one.dataset.node), words);
 
   const entered = (node, way, by, more) => ({ ...keeping.entered(node, way, by), ...more });

@@ -5,12 +5,14 @@ from __future__ import annotations
 from ...model import ABOUT, Library, Tree
 from ...model.addresses import CALCULATORS, FOOT, HOME, JOB, LEARN, tree_path
 from ...proof.order import by_subject
-from ..finder import FALLBACK
+from ..finder import FALLBACK, LEARNED
 from ..markup import UNSEARCHED, Page, View, alarm_link, block, calls, items, whole
 from ..review.review import recalled, withdrawn
 from .find import finder_block
 
-_ASSETS = ("vendor/minisearch-7.2.0.js", "finder-words.js", "finder-match.js", "finder.js")
+_ASSETS = (
+    *("finder.css", "vendor/minisearch-7.2.0.js", "finder-words.js", "finder-guess.js", "finder-match.js", "finder.js"),
+)
 
 
 def home_page(library: Library) -> Page:
@@ -27,7 +29,7 @@ def home_page(library: Library) -> Page:
         title="Balloon pump alarms",
         description="Every balloon pump alarm, from what you see or hear to the first safe step.",
         body=whole([title, top, listed, *_job(view), *_recalled(view), *_being_written(view)]),
-        assets=_ASSETS,
+        assets=(*_ASSETS, LEARNED) if library.phrases else _ASSETS,
     )
 
 

@@ -1,0 +1,200 @@
+"""What the one box has learned, and how well it answers: by the site's own scripts, without a page."""
+
+from __future__ import annotations
+
+import gzip
+import json
+import re
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+from alarmtrees.check.run import check_library
+from alarmtrees.model.facts import NOTHING_HERE, NUMBERS_ASKED
+from alarmtrees.reading.keep import Store
+from alarmtrees.reading.open import open_library
+from alarmtrees.site import finder, guess
+from alarmtrees.site.build import build_files
+from alarmtrees.site.finder import LEARNED, learned, texts_to_learn
+from box import Answer, asked, figures, hits
+from small_library import REPOSITORY, shipped_library
+
+QUERIES = yaml.load((REPOSITORY / "tests" / "finder" / "queries.yml").read_text(encoding="utf-8"), yaml.CBaseLoader)
+SMALL = [("the hose fell off", "a"), ("hose off", "a"), ("bottle is empty", "b"), ("no gas left", "b"), ("rain", "c")]
+
+
+@cache
+def weights() -> dict[str, Any]:
+    return guess.learn(texts_to_learn(shipped_library().published()))
+
+
+@pytest.fixture(scope="module")
+def answers() -> list[tuple[dict[str, Any], Answer]]:
+    texts = [query["query"] for query in QUERIES]
+    return list(zip(QUERIES, asked(shipped_library().published(), weights(), texts), strict=True))
+
+
+def of_split(answers: list[tuple[dict[str, Any], Answer]], *splits: str | None) -> dict[str, float]:
+    """The figures of some sets; None is the first one. None was learned from; all but `unseen` shaped the lists."""
+    these = [one for one in answers if one[0].get("split") in splits and "tree" in one[0]]
+    right = [{query["tree"], *query.get("also", [])} for query, _ in these]
+    return figures(right, [hits(answer, "alarms") for _, answer in these])
+
+
+# How well it answers
+
+
+def test_right_alarm_stands_first_and_among_the_first_three(answers) -> None:
+    """The goals, over all queries; most of these shaped the lists of words, none was learned from."""
+    reached = of_split(answers, None, "fresh", "fresh2", "late", "unseen")
+    print(reached)
+    assert reached["asked"] >= 1000 and reached["first"] >= 0.96 and reached["three"] >= 0.99
+
+
+def test_right_alarm_is_found_for_queries_nobody_worked_with(answers) -> None:
+    """Floors a little under what was measured (0.971, 0.98); by the words alone it was 0.922 and 0.961."""
+    unseen = of_split(answers, "unseen")
+    print(unseen)
+    assert unseen["asked"] == 102 and unseen["first"] >= 0.95 and unseen["three"] >= 0.97
+
+
+def test_wrong_alarm_is_never_the_sole_answer(answers) -> None:
+    sole = [(query, answer) for query, answer in answers if answer["sole"]]
+    assert len(sole) > 100
+    assert [
+        query["query"]
+        for query, answer in sole
+        if not set(hits(answer, "alarms")) <= {query.get("tree"), *query.get("also", [])} or answer["tasks"]
+    ] == []
+
+
+def test_no_letter_typed_on_the_way_shows_more_than_a_sole_answer() -> None:
+    words = [query["query"][:end] for query in QUERIES[::60] for end in range(1, len(query["query"]))]
+    for text, answer in zip(words, asked(shipped_library().published(), weights(), words), strict=True):
+        assert not (answer["sole"] and answer["none"]), text
+        assert not answer["sole"] or (len(answer["alarms"]) == 1 and not answer["tasks"]), text
+
+
+def test_what_is_none_of_ours_gets_none(answers) -> None:
+    asked_for = [(query["query"], answer) for query, answer in answers if "none" in query]
+    assert len(asked_for) >= 35
+    assert [words for words, one in asked_for if not one["none"] or one["alarms"] or one["tasks"]] == []
+
+
+def test_what_a_task_is_called_finds_it() -> None:
+    library = shipped_library().published()
+    names = {one.title: one.id for one in library.articles.values()}
+    names |= {str(one.raw["title"]): f"calculators/{key}" for key, one in library.calculators.items()}
+    told = asked(library, weights(), list(names))
+    found = {name: hits(answer, "tasks")[:2] for name, answer in zip(names, told, strict=True)}
+    assert {name: found[name] for name, page in names.items() if page not in found[name]} == {}
+
+
+ASKED = {
+    "whom do i ring": ["specialist-on-call"],
+    "phone number of the pump specialist": ["specialist-on-call"],
+    "number of the equipment engineer": ["equipment-on-call", "specialist-on-call"],
+}
+
+
+def test_who_asks_for_a_number_gets_it_and_a_reason_is_what_was_typed() -> None:
+    told = asked(shipped_library().published(), weights(), [*ASKED, "my hose came off again"])
+    numbers = [[hit["id"] for hit in answer["tasks"] if hit.get("role")] for answer in told]
+    assert numbers[:-1] == list(ASKED.values())
+    assert told[-1]["alarms"][0] == {"id": "gas-line-disconnected", "why": ["hose", "came off"]}
+
+
+def test_words_alone_answer_in_a_library_that_has_learned_nothing() -> None:
+    told = asked(shipped_library().published(), None, ["pump finds no beat", "zeroing", "qqqq"])
+    assert [one["sole"] for one in told] == [True, False, False] and told[2]["none"]
+    assert hits(told[1], "tasks")[0] == "zeroing"
+
+
+# What is learned
+
+
+def sums(learned: dict[str, Any], text: str) -> dict[str, float]:
+    """What speaks for each page, read from the letters in another way than the browser does."""
+    found, result = guess.pieces(text), {}
+    for page, line in zip(learned["pages"], learned["weights"], strict=True):
+        bucket, total = 0, 0.0
+        for empty, letter in re.findall(r"(\d*)([A-Ga-g])", line):
+            bucket += int(empty or 0)
+            step = ord(letter.lower()) - 96
+            sign = 1 if letter.isupper() else -1
+            total += sign * learned["scale"] * (step / guess.LEVELS) ** 2 if bucket in found else 0
+            bucket += 1
+        result[page] = total / len(found) ** 0.5
+    return result
+
+
+def test_browser_reads_the_weights_as_they_were_written() -> None:
+    learned = guess.learn(SMALL)
+    texts = ["hose off", "Can't see 1:2 — ÉCG?", "no gas", "zürich", "𝒳 off"]
+    for text, read in zip(texts, asked(shipped_library().published(), learned, texts, weighed=True), strict=True):
+        assert read == pytest.approx(sums(learned, text), abs=1e-6), text
+
+
+def test_same_phrases_teach_the_same_and_tell_the_pages_apart() -> None:
+    learned = guess.learn(SMALL)
+    assert learned == guess.learn(SMALL) and learned["pages"] == ["a", "b", "c"]
+    for text, page in SMALL:
+        told = sums(learned, text)
+        assert max(told, key=lambda name: told[name]) == page
+
+
+def test_what_is_learned_is_small() -> None:
+    assert len(gzip.compress(json.dumps(weights()).encode())) < 120_000
+
+
+def test_what_is_learned_is_kept_until_a_phrase_changes(small_library: Path, tmp_path: Path, monkeypatch) -> None:
+    file = small_library / "kb" / "phrases.yml"
+    file.write_text("nurse: {line-open: [hose fell off, plug is out], supply-low: [no gas left]}\n", encoding="utf-8")
+    times = []
+    monkeypatch.setattr(finder, "learn", lambda texts: times.append(len(texts)) or guess.learn(texts))
+    store = Store(tmp_path / "kept")
+    first = learned(open_library(small_library), store)
+    assert first.startswith("window.alarmtrees.learned=") and learned(open_library(small_library), store) == first
+    assert len(times) == 1
+    file.write_text("nurse: {line-open: [hose fell off], supply-low: [no gas left]}\n", encoding="utf-8")
+    assert learned(open_library(small_library), store) != first and len(times) == 2
+
+
+def test_library_without_phrases_learns_nothing(small_library: Path) -> None:
+    assert not [file for file in build_files(open_library(small_library)) if LEARNED in file.path]
+
+
+def test_own_wordings_are_not_learned(small_library: Path) -> None:
+    (small_library / "kb" / "phrases.yml").write_text("nurse: {line-open: [hose fell off]}\n", encoding="utf-8")
+    (small_library / "kb" / "settings.local.yml").write_text("wordings: {line-open: [Zorp 815]}\n", encoding="utf-8")
+    assert not [text for text, _ in texts_to_learn(open_library(small_library)) if "Zorp" in text]
+
+
+# The reviewed file
+
+
+def test_each_voice_speaks_for_every_page() -> None:
+    library = shipped_library()
+    calculators = {f"calculators/{key}" for key in library.calculators}
+    pages = {*library.published().trees, *library.articles, *calculators, NUMBERS_ASKED, NOTHING_HERE}
+    assert len(library.phrases) >= 5
+    assert {voice: pages ^ set(said) for voice, said in library.phrases.items() if pages ^ set(said)} == {}
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "said"),
+    [
+        ("nurse:\n  line-opne: [hose off]\n", 2, "there is no page `line-opne`"),
+        ("nurse:\n  line-open: [hose off]\nother:\n  supply-low:\n    - Hose off\n", 5, "small letters"),
+        ("nurse:\n  line-open: [hose off]\nother:\n  supply-low:\n    - hose off?\n", 5, "stands under `line-open`"),
+        ("nurse:\n  line-open: []\n", 2, "line-open"),
+        ("nurse:\n  calculators/gone: [a b]\n", 2, "there is no page `calculators/gone`"),
+    ],
+)
+def test_phrase_in_a_wrong_place_is_a_finding(small_library: Path, text: str, line: int, said: str) -> None:
+    (small_library / "kb" / "phrases.yml").write_text(text, encoding="utf-8")
+    found = [one for one in check_library(small_library).findings if one.place.file == "kb/phrases.yml"]
+    assert len(found) == 1 and said in found[0].message and found[0].place.line == line
