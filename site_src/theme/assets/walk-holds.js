@@ -1,7 +1,7 @@
 // What was seen and still holds: a question whose answer holds is passed on the screen. Given to walk.js, which says
 // when. Every step that does more than call ends all that holds, and so does any sign that the patient is worse, any
-// answer at any time, and any other answer to such a look. A tree that asks a second time means it: only what was answered
-// on another tree's page is passed.
+// answer at any time, and any other answer to such a look. A tree that asks a second time means it: only what was
+// answered on another tree's page is passed.
 (() => {
   "use strict";
   const { emit, folded, isTime, session } = window.alarmtrees;
