@@ -23,6 +23,7 @@ from box import Answer, asked, figures, hits
 from small_library import REPOSITORY, shipped_library
 
 QUERIES = yaml.load((REPOSITORY / "tests" / "finder" / "queries.yml").read_text(encoding="utf-8"), yaml.CBaseLoader)
+JUDGED = yaml.load((REPOSITORY / "tests" / "finder" / "judged.yml").read_text(encoding="utf-8"), yaml.CBaseLoader)
 SMALL = [("the hose fell off", "a"), ("hose off", "a"), ("bottle is empty", "b"), ("no gas left", "b"), ("rain", "c")]
 
 
@@ -59,6 +60,26 @@ def test_right_alarm_is_found_for_queries_nobody_worked_with(answers) -> None:
     unseen = of_split(answers, "unseen")
     print(unseen)
     assert unseen["asked"] == 102 and unseen["first"] >= 0.95 and unseen["three"] >= 0.97
+
+
+def test_page_is_found_for_a_voice_nobody_learned_from() -> None:
+    """Floors a little under what was measured once: alarms 0.936 and 0.981, tasks 0.928 and 0.965."""
+    library = shipped_library().published()
+    phrases = [(page, phrase) for page, said in JUDGED.items() for phrase in said]
+    told = asked(library, weights(), [phrase for _, phrase in phrases])
+    both = list(zip(phrases, told, strict=True))
+    found = {}
+    for part in ("alarms", "tasks"):
+        these = [
+            one for one in both if one[0][0] != NOTHING_HERE and (one[0][0] in library.trees) == (part == "alarms")
+        ]
+        found[part] = figures([{page} for (page, _), _ in these], [hits(answer, part) for _, answer in these])
+    wrong = sum(answer["sole"] and page not in hits(answer, "alarms") for (page, _), answer in both)
+    refused = [answer["none"] for (page, _), answer in both if page == NOTHING_HERE]
+    print(found, "refused", sum(refused), "of", len(refused))
+    assert found["alarms"]["first"] >= 0.925 and found["alarms"]["three"] >= 0.97
+    assert found["tasks"]["first"] >= 0.915 and found["tasks"]["three"] >= 0.955
+    assert wrong == 0 and sum(refused) >= 0.8 * len(refused)
 
 
 def test_wrong_alarm_is_never_the_sole_answer(answers) -> None:
@@ -176,12 +197,12 @@ def test_own_wordings_are_not_learned(small_library: Path) -> None:
 # The reviewed file
 
 
-def test_each_voice_speaks_for_every_page() -> None:
+def test_every_page_has_phrases_to_be_learned_by() -> None:
     library = shipped_library()
     calculators = {f"calculators/{key}" for key in library.calculators}
-    pages = {*library.published().trees, *library.articles, *calculators, NUMBERS_ASKED, NOTHING_HERE}
-    assert len(library.phrases) >= 5
-    assert {voice: pages ^ set(said) for voice, said in library.phrases.items() if pages ^ set(said)} == {}
+    pages = {*library.in_use, *library.articles, *calculators, NUMBERS_ASKED, NOTHING_HERE}
+    counted = {page: sum(len(said.get(page, ())) for said in library.phrases.values()) for page in pages}
+    assert {page: count for page, count in counted.items() if count < 20} == {}
 
 
 @pytest.mark.parametrize(
