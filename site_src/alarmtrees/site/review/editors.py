@@ -54,7 +54,11 @@ def editors_page(library: Library) -> Page:
         for part, pages in _PARTS.items()
         if (links := _links(view, pages, missing))
     ]
-    told = "<p>How the pages are made, proved and reviewed. At the bedside nothing of this is needed.</p>"
+    told = (
+        "<p>How the pages are made, proved and reviewed. At the bedside nothing of this is needed. "
+        "With ?editor behind the address of the home page, the box makes of words that it did not find a line for the "
+        "hospital’s own settings.</p>"
+    )
     return Page(
         path=EDITORS,
         title=FOOT[EDITORS],
