@@ -298,13 +298,13 @@ HEADER = """() => {
         .map(one => ({one, name: one.className.split(" ").pop(), box: one.getBoundingClientRect()}));
     const wrong = document.documentElement.scrollWidth > innerWidth ? ["the page"] : [];
     for (const {one, name, box} of parts) {
-        const read = name === "top__whose";
+        const read = name === "top__whose" || name === "top__here";
         const cut = one.scrollWidth > one.clientWidth || one.scrollHeight > one.clientHeight;
         if (box.left < 0 || box.right > innerWidth + .5) wrong.push(name + " outside");
         const pressed = !read && name !== "top__here";
         if (pressed && (box.height < 44 || box.width < 44)) wrong.push(name + " small");
         if (cut && name !== "search") wrong.push(name + " cut off");
-        if (read && innerWidth >= 420 && box.height > 24) wrong.push(name + " on two lines");
+        if (name === "top__whose" && innerWidth >= 420 && box.height > 24) wrong.push(name + " on two lines");
         for (const {name: other, box: its} of parts) {
             if (name < other && box.left < its.right - .5 && its.left < box.right - .5
                 && box.top < its.bottom - .5 && its.top < box.bottom - .5) wrong.push(name + " over " + other);
@@ -332,7 +332,9 @@ def test_a_page_is_light(visit, site) -> None:
     for tree, opened in seen.items():
         files = [site.folder / urlsplit(url).path.lstrip("/") for url in opened.asked]
         weight = sum(len(gzip.compress(Path(file).read_bytes(), 9)) for file in files)
-        assert len(files) <= 6 and weight <= 45 * 1024, (tree, files, weight)
+        # Folded traces come with their page: they are drawings that a phone shows too.
+        most = 60 if 'class="trace"' in Path(files[0]).read_text(encoding="utf-8") else 45
+        assert len(files) <= 6 and weight <= most * 1024, (tree, files, weight)
 
 
 def test_skip_link_comes_first_and_leads_to_the_content(visit, site) -> None:

@@ -1033,7 +1033,7 @@ def test_axe_finds_nothing_at_a_question_a_step_and_the_ends(at_night, axe: str,
 # Enhancement
 
 
-@pytest.mark.parametrize("lost", ["page.js", "resting.js", "walk.js", "walk.css"])
+@pytest.mark.parametrize("lost", ["page.js", "walk.js", "walk.css"])
 def test_loss_of_one_file_leaves_a_page_that_leads_on(visit, walked_site, lost: str) -> None:
     page = visit("about:blank").page
     page.route(f"**/{lost}", lambda route: route.abort())

@@ -191,6 +191,7 @@ def script_json(data: Any) -> str:
 
 
 _NOTE = re.compile(r"^[ \t]*(?://[^\n]*|/\*\*(?:(?!\*/).)*\*/[ \t]*)\n", re.MULTILINE | re.DOTALL)
+_INDENT = re.compile(r"^[ \t]+", re.MULTILINE)
 
 
 def without_notes(script: str) -> str:
@@ -203,7 +204,6 @@ def without_notes(script: str) -> str:
     return _INDENT.sub("", _NOTE.sub("", script))
 
 
-_INDENT = re.compile(r"^[ \t]+", re.MULTILINE)
 _BETWEEN = re.compile(r"""("[^"\n]*"|'[^'\n]*')|/\*(?:(?!\*/).)*\*/|\s+""", re.DOTALL)
 _AROUND = re.compile(r"""("[^"\n]*"|'[^'\n]*')| ?([{};,]) ?""")
 

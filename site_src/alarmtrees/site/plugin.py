@@ -80,7 +80,7 @@ _OWN_SCRIPT = re.compile(r"assets/[^/]+\.js")
 _JOINED = {
     "assets/page.js": ("assets/page.js", "assets/clock.js", "assets/shift.js"),
     "assets/walk.js": tuple(
-        f"assets/{name}.js" for name in ("walk-kept", "walk-holds", "walk-looks", "walk-bar", "walk")
+        f"assets/{name}.js" for name in ("resting", "walk-kept", "walk-holds", "walk-looks", "walk-bar", "walk")
     ),
 }
 """Scripts that reach a page as one file, in this order: on a slow network each file asked for costs seconds."""
@@ -272,6 +272,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         """Look for the pages that an earlier build has put into the frame of the site; they need no template."""
         env.globals["policy"] = policy
         env.globals["styles"] = partial(_styles, env)
+        env.globals["script"] = partial(_script, env)
         pages = [page for file in files.documentation_pages() if (page := file.page) is not None]
         frame = self._frame(config)
         for page in pages:
@@ -460,6 +461,11 @@ def _options(config: MkDocsConfig) -> str:
     """What stands for the options of the site, and for the programs that follow them."""
     options = [{k: v for k, v in given.items() if k not in _OF_ONE_RUN} for given in config.user_configs]
     return json.dumps([_FRAMED_BY, options], sort_keys=True, default=str)
+
+
+def _script(env: Any, name: str) -> str:
+    """A script of the theme that stands in a page."""
+    return without_notes(env.loader.get_source(env, f"assets/{name}")[0])
 
 
 def _styles(env: Any, names: Iterable[str]) -> str:

@@ -11,7 +11,15 @@ from ..review.review import recalled, withdrawn
 from .find import finder_block
 
 _ASSETS = (
-    *("finder.css", "vendor/minisearch-7.2.0.js", "finder-words.js", "finder-guess.js", "finder-match.js", "finder.js"),
+    *(
+        "home.css",
+        "finder.css",
+        "vendor/minisearch-7.2.0.js",
+        "finder-words.js",
+        "finder-guess.js",
+        "finder-match.js",
+        "finder.js",
+    ),
 )
 
 

@@ -69,7 +69,7 @@ def tree_page(library: Library, tree: Tree, imprint: Imprint | None = None, said
         boost=1 if tree.is_withdrawn else 0 if tree.is_draft else 4,
         tags=tuple(view.plain(alias) for alias in tree.aliases) if tree.in_use else (),
         assets=("walk.css", "print.css"),
-        at_once=("resting.js", "walk.js"),
+        at_once=("walk.js",),
     )
 
 
