@@ -130,12 +130,18 @@ def _walk(view: View, tree: Tree) -> str:
     seconds = setting_seconds(view.library.settings, "resting_warning")
     known = {"data-limit": f"{seconds:g}", "data-limit-say": esc(limit.shown)} if limit and seconds else {}
     hooks = {"data-walk": esc(tree.id), "data-pump": esc(tree.pump)} | known
-    return block("div", [_dial(view)], class_="walk", id="_walk", hidden="hidden", **hooks)
+    return block("div", [_dial(view, tree)], class_="walk", id="_walk", hidden="hidden", **hooks)
 
 
-def _dial(view: View) -> str:
-    """The call that stays in reach on every step; the number in it is a link only where it is a real one."""
-    role = view.library.roles.get(first_call(view.library) or "")
+def _dial(view: View, tree: Tree) -> str:
+    """The call that stays in reach on every step; the number in it is a link only where it is a real one.
+
+    Where compressions come with the first call of a page, nobody else is wanted on the steps that name nobody.
+    """
+    nodes = (tree.nodes[node_id] for node_id in reading_order(tree))
+    first = next((node for node in nodes if node.call), None)
+    whom = first.call if first and "compressions" in first.marks else first_call(view.library)
+    role = view.library.roles.get(whom or "")
     if role is None:
         return ""
     return f'<p class="dial" {UNSEARCHED}>Call: <b>{view.say(role.say)}</b> {phone(role)}</p>'
@@ -277,10 +283,16 @@ class _Steps:
         return [
             self._heading(node, f'<span class="how">{END_WORDS[kind]}</span> {self.view.led(node.text)}'),
             self._cautions(node),
-            call_line(self.view, node.call) if node.call else "",
+            call_line(self.view, whom) if (whom := node.call or self._called_there(node)) else "",
             meanwhile,
             items("ul", [self._go(node.go)], "answers") if node.go else "",
         ]
+
+    def _called_there(self, node: Node) -> str | None:
+        """Whom the step calls that a hand-over leads to: the number is wanted before the other page has opened."""
+        target, _, step = (node.go or "").partition("/")
+        tree = self.view.library.trees.get(target)
+        return tree.nodes[step or tree.start].call if tree and (step or tree.start) in tree.nodes else None
 
     def _go(self, go: str) -> str:
         target, _, step = go.partition("/")
