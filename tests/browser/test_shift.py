@@ -462,8 +462,75 @@ def test_longer_rest_of_the_two_devices_counts(tabs) -> None:
     tell(page, 12)
     page.goto("about:blank")
     page.goto(address)
-    page.locator(".shift__told").wait_for()
+    page.click("text=Take over the other walk")
     assert face(page) == "Balloon resting 12:00"
+    assert "This device’s resting clock counts: it is the longer" in notes(page)
+
+
+def opened(tabs: Callable[..., Page], visit: Callable[..., Visit], name: str, minutes: int = 0) -> Page:
+    """A device that has a walk of its own, and opens another's code of a balloon that has rested for 5 min."""
+    address = code(walked(tabs()))
+    other = visit("about:blank", apart=True).page
+    other.set_default_timeout(5_000)
+    other.clock.install(time=NIGHT)
+    other.clock.pause_at("2026-03-01T03:02:05")
+    other.goto(address.partition("#")[0].replace(STILL, name))
+    if minutes:
+        tell(other, minutes)
+    press(other, "when" if name == STILL else "hold", "As before")
+    other.goto("about:blank")
+    other.goto(address)
+    other.locator(".shift__asked").wait_for()
+    return other
+
+
+def asked(page: Page) -> str:
+    return " ".join(page.locator(".shift__asked p").inner_text().split())
+
+
+def test_a_device_with_a_walk_of_its_own_is_asked_first_and_can_keep_it(tabs, visit) -> None:
+    page = opened(tabs, visit, STILL, 9)
+    before = kept(page)
+    assert asked(page) == (
+        "Same patient? This device has “Balloon stands still” at “When did the balloon last move?”, just now. "
+        "Its resting clock: 09:00."
+    )
+    assert node(page) == "look" and "Less than" not in notes(page) and face(page) == "Balloon resting 09:00"
+    assert all(one["height"] >= 56 for one in map(lambda one: one.bounding_box(), page.locator(".shift__choice").all()))
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    page.click("text=Keep what is here")
+    assert kept(page) == before and page.locator(".shift__asked").count() == 0
+    page.click(".shift__resume")
+    assert node(page) == "when" and face(page) == "Balloon resting 09:00"
+
+
+def test_of_the_same_patient_the_longer_rest_counts_and_all_can_be_had_back(tabs, visit) -> None:
+    page = opened(tabs, visit, STILL, 9)
+    page.click("text=Take over the other walk")
+    assert node(page) == "plug" and face(page) == "Balloon resting 09:00"
+    assert "Less than" in notes(page) and notes(page).count("How is the patient?") == 1
+    page.click("text=Taken over. Undo")
+    assert node(page) == "when" and page.locator(".way").count() == 1 and face(page) == "Balloon resting 09:00"
+
+
+def test_of_another_patient_nothing_is_mixed(tabs, visit) -> None:
+    page = opened(tabs, visit, STILL, 9)
+    page.click("text=Other patient: take over")
+    assert node(page) == "plug" and re.match(r"Balloon resting 05:[01]", face(page)), face(page)
+    assert len(kept(page)["walks"]) == 1 and "9 min" not in notes(page)
+    page.click("text=Taken over. Undo")
+    assert node(page) == "when" and face(page) == "Balloon resting 09:00"
+
+
+def test_a_walk_of_another_alarm_is_asked_for_too_and_stays(tabs, visit) -> None:
+    page = opened(tabs, visit, RUNS)
+    assert asked(page) == "Same patient? This device has “Pump runs badly” at “Put the pump on hold.”, just now."
+    page.click("text=Take over the other walk")
+    assert node(page) == "plug" and re.match(r"Balloon resting 05:[01]", face(page)), face(page)
+    assert any(walk["tree"] == "pump-runs" and walk["way"] for walk in kept(page)["walks"].values())
+    page.click("text=Taken over. Undo")
+    assert face(page) == "When did it last move? Still 00:00 or more"
+    assert resume(page).startswith("Resume")
 
 
 @pytest.mark.parametrize(
@@ -559,10 +626,14 @@ def test_step_is_read_aloud_by_a_voice_of_the_device_when_switched_on(visit, wal
     page.goto(walked_site.address("http", STILL))
     assert page.locator(".aloud").count() == 0 and not [url for url in visited.asked if "aloud" in url]
     page.locator("details.record summary").click()
-    page.click("text=Reading aloud: on")
+    first = page.locator("details.record button").first
+    assert first.inner_text() == "Turn reading aloud on"
+    first.click()
     page.click(".aloud")
     told = [text.replace("\u00a0", " ") for voice, text in page.evaluate("window.said") if voice == "near"]
-    assert told == [
+    assert told[0] == "Balloon stands still"  # which alarm is said once
+    assert told[-1].startswith("At any time: Patient worse. Pump runs badly")
+    assert told[1:-1] == [
         "At 15 min without movement do not restart; call.",
         *("How is the patient?", "As before", "Another alarm"),
     ]
@@ -572,12 +643,20 @@ def test_step_is_read_aloud_by_a_voice_of_the_device_when_switched_on(visit, wal
     page.reload()
     page.click(".aloud")
     told = [text for _, text in page.evaluate("window.said")]
-    assert told[-3:] == ["Push the plug home until it locks.", "Restart the pump.", "Done"]
+    assert told[-4:-1] == ["Push the plug home until it locks.", "Restart the pump.", "Done"]
+    assert "Balloon stands still" not in told
     page.click(".aloud")
     assert page.evaluate("window.said") == []
-    assert page.locator(".aloud").bounding_box()["height"] >= 56 and visited.faults == []
+    key, answers = page.locator(".aloud").bounding_box(), page.locator(".walk__step .answers").bounding_box()
+    assert key["height"] >= 48 and key["y"] > answers["y"] and visited.faults == []
+    press(page, "moves")
+    press(page, "tell")
+    page.click(".aloud")
+    told = [text for _, text in page.evaluate("window.said")]
+    call = " ".join(page.locator(".walk__step .call").inner_text().split())
+    assert told[told.index("Tell the doctor what was done.") + 1 :][:2] == [call, "Done"] and re.search(r"\d", call)
     page.locator("details.record summary").click()
-    page.click("text=Reading aloud: off")
+    page.click("text=Turn reading aloud off")
     page.reload()
     assert page.locator(".aloud").count() == 0
 
@@ -587,7 +666,7 @@ def test_without_a_voice_of_the_device_reading_aloud_is_not_offered(visit, walke
     page.add_init_script(VOICES.replace("VOICE]", "null]"))
     page.goto(walked_site.address("http", STILL))
     page.locator("details.record summary").click()
-    assert page.locator("button", has_text="Reading aloud").count() == 0
+    assert page.locator("button", has_text="reading aloud").count() == 0
 
 
 # Accessible

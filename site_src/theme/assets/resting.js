@@ -128,7 +128,8 @@
     if (!given.kind) return;
     const isOurs = rests() && !clock.isNew;
     if (given.kind !== "moved") {
-      set({ ...(isOurs ? clocks.longer(clock, given) : given), isNew: undefined });
+      const longer = isOurs ? clocks.longer(clock, given) : given;
+      set({ ...longer, isNew: undefined }, longer === given ? "" : "This device’s resting clock counts: it is the longer");
     } else if (!isOurs) {
       const { id, at } = given.ended.by;
       set({ ...given, ended: { ...given.ended, by: { walk: shift.own(), tree: host.dataset.walk, id, at } } });

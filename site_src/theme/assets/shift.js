@@ -50,8 +50,9 @@
     const state = { version: VERSION, clock: soundClock(clock), walks: soundWalks(walks), clearedAt: 0 };
     if (isRecent(clearedAt)) state.clearedAt = clearedAt;
     if (isRecent(cleared?.at, UNDO)) {
-      const { at, turn } = cleared;
+      const { at, turn, taken } = cleared;
       state.cleared = { at, turn, clock: soundClock(cleared.clock), walks: soundWalks(cleared.walks) };
+      if (Number.isSafeInteger(taken)) state.cleared.taken = taken;
     }
     return state;
   }
@@ -101,12 +102,23 @@
     }));
   }
 
+  /** Keeps what there is now, so that it can be had back, before another device's walk takes its place. */
+  function setAside(isOther) {
+    if (isOther) clear(true);
+    else update(({ clock, walks }) => ({ cleared: { at: Date.now(), turn: (clock.turn || 0) + 1, clock, walks } }));
+  }
+
+  /** Marks the clock that came with it, to tell it from what is said here later. */
+  const came = () => update(({ clock, cleared }) => ({ cleared: { ...cleared, taken: clock.turn || 0 } }));
+
   function undo() {
     const { cleared } = current();
     if (!cleared) return;
     update(({ clock, walks, clearedAt }) => {
-      // What was said since the clearing stays, unless the rest before it was the longer one.
-      const counts = clock.isNew ? cleared.clock : clocks.longer(clock, cleared.clock);
+      // What was said since the clearing stays, unless the rest before it was the longer one. A clock that came with
+      // another device's walk goes with it: it may be another patient's.
+      const isCome = cleared.taken === (clock.turn || 0);
+      const counts = clock.isNew || isCome ? cleared.clock : clocks.longer(clock, cleared.clock);
       const isAll = Object.keys(cleared.walks).length > 0;
       return {
         clock: { ...counts, turn: (clock.turn || 0) + 1 },
@@ -115,7 +127,9 @@
         cleared: null,
       };
     });
-    emit("shift:undone", { id: latest(Object.entries(cleared.walks))?.[0] });
+    const isTaken = cleared.taken !== undefined;
+    const walks = Object.entries(cleared.walks).filter(([, walk]) => !isTaken || isBegun(walk));
+    emit("shift:undone", { id: latest(walks)?.[0], isTaken });
   }
 
   let own = "";
@@ -143,6 +157,17 @@
 
   const addressOf = (id, tree) => new URL(`alarms/${tree}/index.html#_resume=${encodeURIComponent(id)}`, root).href;
 
+  /** What of this device would be mixed with another's walk: the walk that was left last, and a rest. */
+  function mine() {
+    const { clock } = current();
+    const [, walk] = left() || [];
+    if (!walk && (!clocks.rests(clock) || clock.isNew)) return null;
+    const rest = clocks.rests(clock) && !clock.isNew
+      ? `Its resting clock: ${clocks.reading(clock, clock.limit ?? null, clock.say || "").time}.` : "";
+    const place = walk ? `This device has “${walk.title}” at “${walk.say}”, ${ago(walk.at)}.` : "";
+    return { rest, text: ["Same patient?", place, rest].filter(Boolean).join(" ") };
+  }
+
   // What is seen
 
   const host = document.querySelector("[data-walk]");
@@ -158,6 +183,17 @@
     row.after(told);
     told.textContent = text;
     document.addEventListener("walk:answer", () => told.remove(), { once: true });
+  }
+
+  /** Asks something in the header. What is asked is over as soon as somebody goes on with the walk in sight. */
+  function ask(text, choices) {
+    const asked = el("div", { class: "shift__told shift__asked", role: "group", "aria-labelledby": "_asked", tabindex: "-1" });
+    const over = () => asked.remove();
+    const presses = choices.map(([name, act]) => button("shift__choice", name, () => { over(); act(); }));
+    asked.append(el("p", { id: "_asked" }, text), ...presses);
+    row.after(asked);
+    asked.focus({ preventScroll: true });
+    document.addEventListener("walk:answer", over, { once: true });
   }
 
   function build() {
@@ -221,6 +257,7 @@
     const isLeft = Boolean(walk) || isResting;
     parts.link.hidden = !isLeft;
     parts.back.hidden = !isCleared;
+    put(parts.back, state.cleared?.taken === undefined ? "Cleared. Undo" : "Taken over. Undo");
     parts.box.hidden = !isLeft && !isCleared;
     timer = setTimeout(draw, isResting ? 1000 - ((Date.now() - clock.since) % 1000) : 10000);
   }
@@ -245,7 +282,7 @@
   window.addEventListener("pageshow", look);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) look(); });
   window.alarmtrees.shift = {
-    own: () => own, setOwn, walkOf, current, update, setClock, clear, undo, say, isRecent,
+    own: () => own, setOwn, walkOf, current, update, setClock, clear, setAside, came, undo, mine, say, ask, isRecent,
   };
   draw();
 })();

@@ -160,18 +160,39 @@
         const state = { ...found, walk: tree, id: newId(), stamp, at: Date.now() };
         if (typeof found === "string") why = found;
         if (!isSound(state) || !clocks.isSound(found.clock)) throw new Error(why);
-        const answers = [...found.way, ...Object.entries(found.given).map(([of, one]) => ({ ...one, id: of }))];
-        takeOn(state);
-        note(`Taken over from another device: ${title}`);
-        answers.forEach((one) => note(`${words(one.id)} ${one.say}`, one.at));
-        emit("walk:anew");
-        emit("walk:handed", found);
-        go(found.node, found.way, { given: found.given });
-        shown.open = true;
-        shift.say(summary(words, answers));
+        const mine = shift.mine();
+        if (!mine) takeOver(found, state, summary);
+        else askFirst(mine, (isOther) => {
+          isClearing = true;
+          shift.setAside(isOther);
+          takeOver(found, { ...state, at: Date.now() }, summary);
+          shift.came();
+          isClearing = false;
+        });
       } catch {
         shift.say(`${why} Nothing was taken over, and nothing here is lost. Make a new code there, or ask what was done.`);
       }
+    }
+
+    /** In the bed may be another patient than the one whose walk this device has: nothing is mixed unasked. */
+    function askFirst({ text, rest }, take) {
+      shift.ask(text, [
+        ["Take over the other walk", () => take(false)],
+        ["Keep what is here", () => shift.say("Nothing was taken over. What was here is as it was.")],
+        ...(rest ? [["Other patient: take over, clear what is here", () => take(true)]] : []),
+      ]);
+    }
+
+    function takeOver(found, state, summary) {
+      const answers = [...found.way, ...Object.entries(found.given).map(([of, one]) => ({ ...one, id: of }))];
+      takeOn(state);
+      note(`Taken over from another device: ${title}`);
+      answers.forEach((one) => note(`${words(one.id)} ${one.say}`, one.at));
+      emit("walk:anew");
+      emit("walk:handed", found);
+      go(found.node, found.way, { given: found.given });
+      shown.open = true;
+      shift.say(summary(words, answers));
     }
 
     function handOver() {
@@ -236,8 +257,9 @@
       });
       const presses = el("p", "record__presses", copy, " ", button("plain", "Next patient: clear all", clear), " ", done);
       const [press, place] = handOver();
-      const others = el("p", "record__presses", press, holds(), aloud(), undo());
-      const inside = [text, presses, others.firstChild && others, place];
+      const others = el("p", "record__presses", press, holds(), undo());
+      const voice = aloud();
+      const inside = [voice && el("p", "record__presses", voice), text, presses, others.firstChild && others, place];
       shown = isEnd && isEnd !== "go"
         ? el("section", "record", el("h3", "", "For the notes"), ...inside)
         : el("details", "record", el("summary", "", "Notes so far"), ...inside);
@@ -265,7 +287,7 @@
       const voices = window.speechSynthesis ? window.speechSynthesis.getVoices() : [];
       if (!voices.some(({ localService, lang }) => localService && /^en\b/i.test(lang))) return null;
       const press = button("plain", "", () => switchAloud(!local.get(ALOUD)));
-      const name = () => { press.textContent = local.get(ALOUD) ? "Reading aloud: off" : "Reading aloud: on"; };
+      const name = () => { press.textContent = local.get(ALOUD) ? "Turn reading aloud off" : "Turn reading aloud on"; };
       press.addEventListener("click", name);
       name();
       return press;
@@ -278,7 +300,8 @@
     }
 
     function undo() {
-      return shift.current().cleared ? button("plain", "Undo the clearing", shift.undo) : null;
+      const { cleared } = shift.current();
+      return cleared ? button("plain", cleared.taken === undefined ? "Undo the clearing" : "Undo the taking over", shift.undo) : null;
     }
 
     // What other tabs did, and time
@@ -294,7 +317,10 @@
     });
     if (aloud() && local.get(ALOUD)) switchAloud(true);
     document.addEventListener("shift:changed", look);
-    document.addEventListener("shift:undone", ({ detail }) => resume(detail.id));
+    document.addEventListener("shift:undone", ({ detail }) => {
+      // A walk of another alarm is offered in the header; what was taken over is not in sight any more.
+      if (!resume(detail.id) && detail.isTaken) anew();
+    });
     document.addEventListener("click", (event) => {
       const link = event.target.closest("a[data-resume]");
       if (link && !event.ctrlKey && !event.metaKey && resume(link.dataset.resume)) event.preventDefault();
