@@ -193,7 +193,7 @@
     asked.append(el("p", { id: "_asked" }, text), ...presses);
     row.after(asked);
     asked.focus({ preventScroll: true });
-    document.addEventListener("walk:answer", over, { once: true });
+    document.addEventListener("walk:step", over, { once: true });
   }
 
   function build() {
