@@ -128,6 +128,57 @@ def test_who_asks_for_a_number_gets_it_and_a_reason_is_what_was_typed() -> None:
     assert told[-1]["alarms"][0] == {"id": "gas-line-disconnected", "why": ["hose", "came off"]}
 
 
+NUMBERS_FIRST = {
+    "arrest team": "arrest-team",
+    "5500": "arrest-team",
+    "5 5501": "specialist-on-call",
+    "call 55 99": "fire-line",
+    "fire": "fire-line",
+    "doctor": "doctor-on-call",
+    "ring the equipment engineer": "equipment-on-call",
+}
+
+
+def test_who_names_a_role_or_its_number_gets_its_line_on_top() -> None:
+    told = asked(shipped_library().published(), weights(), [*NUMBERS_FIRST, "55", "line", "pump on fire"])
+    firsts = {text: answer["tasks"][0]["id"] for text, answer in zip(NUMBERS_FIRST, told, strict=False)}
+    assert firsts == NUMBERS_FIRST
+    for answer in told[: len(NUMBERS_FIRST)]:
+        assert answer["byTask"] and len(answer["alarms"]) <= 1 and all(hit["why"] for hit in answer["alarms"])
+    few, line, among = told[len(NUMBERS_FIRST) :]
+    assert not [hit for answer in (few, line) for hit in answer["tasks"] if hit.get("role")]
+    assert among["alarms"][0]["id"] == "smoke-or-fluid" and among["tasks"][-1]["id"] == "fire-line"
+
+
+def test_cry_for_help_gets_the_way_for_any_alarm_and_all_numbers() -> None:
+    library = shipped_library().published()
+    for answer in asked(library, weights(), ["help", "Help me please!"]):
+        assert hits(answer, "alarms") == ["alarm-not-listed"] and not answer["none"]
+        assert {hit["id"] for hit in answer["tasks"]} == set(library.roles)
+
+
+def test_words_of_the_pump_alone_are_vague_and_no_word_is_no_question() -> None:
+    told = asked(shipped_library().published(), weights(), ["pump", "balloon", "balloon pump", "qqqq", "?", "…"])
+    assert [(one["none"], one["vague"]) for one in told] == [(True, True)] * 3 + [(True, False)] + [(False, False)] * 2
+    assert not any(one["alarms"] or one["tasks"] for one in told)
+
+
+UNFOUNDED = {
+    "turn patient": "cardiac-arrest",
+    "calculator": "cardiac-arrest",
+    "sats dropping": "water-in-gas-line",
+    "bp low": "pressure-too-high",
+    "tank hours left": "arm-or-brain-signs",
+    "engineer": "fever-or-red-site",
+}
+
+
+def test_one_common_word_or_a_weak_guess_is_no_reason_to_be_shown() -> None:
+    told = asked(shipped_library().published(), weights(), list(UNFOUNDED))
+    assert [text for text, one in zip(UNFOUNDED, told, strict=True) if UNFOUNDED[text] in hits(one, "alarms")] == []
+    assert hits(told[-2], "tasks")[0] == "calculators/gas-left" and hits(told[-2], "alarms") == ["gas-supply-low"]
+
+
 def test_words_alone_answer_in_a_library_that_has_learned_nothing() -> None:
     told = asked(shipped_library().published(), None, ["pump finds no beat", "zeroing", "qqqq"])
     assert [one["sole"] for one in told] == [True, False, False] and told[2]["none"]

@@ -131,6 +131,12 @@ def test_what_fits_only_partly_is_said_to(home) -> None:
     assert home.inner_text("#finder-verdict").startswith("Look which one it is")
 
 
+def test_too_little_said_gets_a_question_and_nothing_said_gets_nothing(home) -> None:
+    assert found(home, "pump")["none"] and not home.is_visible(".finder__miss")
+    assert home.inner_text("#finder-verdict") == "Say more: what do you see or hear?"
+    assert found(home, "?")["open"] == "false" and not home.is_visible("#finder-verdict")
+
+
 def test_sole_answer_stands_alone(home) -> None:
     answer = found(home, "blood in the tubing")
     assert answer["sole"] == answer["hits"] == ["blood-in-gas-line"] and not home.is_visible(".finder__miss")
@@ -201,6 +207,9 @@ def test_enter_takes_nothing_that_is_not_certain(home) -> None:
     home.press("#finder", "Enter")
     assert home.url == address and home.get_attribute("#finder", "aria-activedescendant") == "finder-0"
     first = home.get_attribute("#finder-0", "data-tree")
+    assert home.get_attribute("#finder-0", "aria-selected") == "true"
+    assert home.inner_text("#finder-verdict") == "Enter opens the marked one:"
+    until(home, "document.querySelector('.finder [role=status]').textContent.startsWith('Marked: ')")
     home.press("#finder", "Enter")
     home.wait_for_url(f"**/alarms/{first}/index.html*")
 
@@ -304,6 +313,17 @@ def test_two_hits_are_in_sight_above_an_open_keyboard(visit, site, words: str) -
     }).length""")
     field = page.locator("#finder").bounding_box()
     assert seen >= 2 and field["y"] >= 0
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"), [("arrest team", "settings/"), ("5500", "settings/"), ("zeroing", "zeroing.html")]
+)
+def test_task_that_fits_best_is_in_sight_above_an_open_keyboard(visit, site, words: str, wanted: str) -> None:
+    page = visit(site.address("file", "index.html"), width=360, height=400).page
+    page.click("#finder")
+    page.fill("#finder", words)
+    option = page.locator(f"[role=option][data-page='{wanted}']").first.bounding_box()
+    assert option["y"] >= 0 and option["y"] + option["height"] <= 400
 
 
 def test_what_gave_way_to_the_keyboard_comes_back_with_the_empty_field(visit, site) -> None:

@@ -32,16 +32,27 @@
     tasks: 1,
     nothing: 1, // what fits must be ahead of nothing by this much,
     unfound: 2.8, // by this much where the words alone find nothing,
+    unfoundAlarm: 3.2, // an alarm by this much then,
+    code: 5, // and by this much where a code is among the words,
     other: 4, // and a task by this much beside a word of another device
     task: 7, // how far a task may lie behind the best of all, and still be shown
     alarm: 6, // how far an alarm may
     beside: 3, // and where a task is the best
     ahead: 5, // how far a sole answer is ahead of all others
     learned: 3.2, // and how far by what was learned alone
+    unsaid: 2, // how far one may be behind by what was learned, where no typed word speaks for it
+    oneWord: 4, // and where one word of several does
+    guessed: 1, // how many alarms stand above a task that fits better: it must be in sight above a keyboard
   };
   const QUESTION = /^\s*(how|who|what|where|when|which|why|can|may|do|does|is|are)\b/i;
+  const HELP = /^\W*((please|help|me|us|now|quick|quickly|urgent|emergency|sos|i|need|a)\b\W*)+$/i;
+  const CALLING = /^(call|ring|phone|dial|number|extension|ext|contact|reach|need|get|want|page)$/;
+  const CALLED = /^(?:(?:call|ring|phone|dial|number|extension|ext)\b)?[\s.:]*([\d\s-]+)$/i;
+  const DIGITS = 3; // so many of a number are enough to know it by
+  const RARE = 0.02; // the part of all phrases that may hold a word which tells a role from others
   const WHY = { least: 0.3, weight: 0.2, most: 3 };
   const NONE = { hits: [], sole: false, none: true };
+  const NOT_ASKED = { alarms: [], tasks: [], sole: false, none: false, byTask: false, vague: false };
 
   const [NUMBERS, NOTHING] = ["numbers", "none"]; // pages of the learned ones that are none
 
@@ -269,7 +280,10 @@
       // "pump", "not", "balloon" alone fit every alarm, and so none.
       const heard = this.heard(places, weighed);
       const isVague = places.every((place, i) => !weighed[i].found.size || isLight(place, this.lexicon.light));
-      if (isVague && !whole) return { ...empty, heard };
+      if (isVague && !whole) {
+        const isLightAlone = places.every((place) => place.terms.length && isLight(place, this.lexicon.light));
+        return { ...empty, heard, vague: isLightAlone };
+      }
       const hits = this.bestOf(this.compare(places, said, weighed), text, places, whole);
       const ranked = this.ranked(hits, text);
       return { ...judge(ranked, heard), ranked, heard, places, weighed };
@@ -335,12 +349,29 @@
       .sort((a, b) => b.all - a.all);
   }
 
+  /** Whether there is reason enough to show one beside the best; `behind` is how far it is by what was learned. */
+  function isSupported(one, answer, behind, best) {
+    if (one.all === best) return true;
+    const why = reasons(answer, one.id);
+    if (!why.length) return behind < JOIN.unsaid;
+    const isOneOfMore = why.length === 1 && answer.places.length > 1;
+    return !isOneOfMore || behind < JOIN.oneWord;
+  }
+
+  const asRole = ({ id }) => ({ id, role: true, why: [] });
+
+  /** Who a role is, without where and for whom: "doctor" of "doctor on call for this patient". */
+  const nameIn = (title) => title.split(/\s(?:on|for|of|in|at)\s/)[0];
+
   /** Whether nothing here fits what was typed; `ahead` is how far the best is ahead of nothing. */
   function isRefused(text, ahead, isAlarm, alarms, tasks) {
     const isFound = !alarms.none || (!isAlarm && !tasks.none);
     if (!isFound && words(text).every((word) => /\d/.test(word))) return true; // a code is right or it is another code
     if (alarms.none && alarms.heard?.other) return isAlarm || ahead < JOIN.other;
-    return ahead < (isFound ? JOIN.nothing : JOIN.unfound);
+    const isCode = (alarms.places || []).some((place) => place.code);
+    if (isFound) return ahead < JOIN.nothing;
+    if (isCode) return ahead < JOIN.code;
+    return ahead < (isAlarm ? JOIN.unfoundAlarm : JOIN.unfound);
   }
 
   /** Whether one alarm is the only answer: the words are certain, and what was learned is too. */
@@ -362,16 +393,45 @@
     }
 
     ask(text, guess) {
+      const said = words(text);
+      if (!said.length) return { ...NOT_ASKED };
+      if (HELP.test(text) && said.some((word) => /^(help|sos|emergency|urgent)$/.test(word))) return this.help();
       const alarms = this.alarms.ask(text);
       const tasks = this.tasks.ask(text);
-      const isJoined = guess && words(text).length > 0;
-      const found = isJoined ? this.join(text, alarms, tasks, guess(text)) : this.plain(alarms, tasks);
-      return {
+      const found = guess ? this.join(text, alarms, tasks, guess(text)) : this.plain(alarms, tasks);
+      const answer = {
         alarms: found.alarms.map((id) => ({ id, why: reasons(alarms, id) })),
         tasks: found.tasks.flatMap((id) => (id === NUMBERS ? this.roles(text) : [{ id, why: reasons(tasks, id) }])),
         sole: found.sole,
         none: found.none,
+        byTask: Boolean(found.byTask),
+        vague: Boolean(found.none && alarms.vague),
       };
+      return this.withNumber(text, answer, alarms.places || []);
+    }
+
+    /** Who cries for help gets the way for any alarm, and all numbers. */
+    help() {
+      const alarms = this.data.fallback ? [{ id: this.data.fallback, why: [] }] : [];
+      return { ...NOT_ASKED, alarms, tasks: this.data.numbers.map(asRole) };
+    }
+
+    /** The answer with the number of who was named: at the top where nothing else was, else at the end. */
+    withNumber(text, answer, places) {
+      const dialled = this.dialled(text);
+      if (dialled.length) return { ...NOT_ASKED, tasks: dialled.map(asRole), byTask: true };
+      const named = this.named(text);
+      if (!named.length || answer.sole) return answer;
+      if (this.isNoMore(text, named)) {
+        // A role's own name is no slip of the finger for a word of an alarm.
+        const clear = places.filter((place) => place.exact).map((place) => place.word);
+        const isMeant = (hit) => hit.why.some((word) => clear.includes(word));
+        const alarms = answer.alarms.filter(isMeant).slice(0, JOIN.guessed);
+        const others = answer.tasks.filter((hit) => !named.some((role) => role.id === hit.id));
+        return { ...NOT_ASKED, alarms, tasks: [...named.map(asRole), ...others], byTask: true };
+      }
+      const isShown = answer.none || answer.tasks.some((hit) => hit.role);
+      return isShown ? answer : { ...answer, tasks: [...answer.tasks, ...named.map(asRole)] };
     }
 
     /** By the words alone, where nothing was learned. */
@@ -393,26 +453,60 @@
         return { alarms: [], tasks: [], sole: false, none: true };
       }
       if (isSole(text, alarms, tasks, said)) return { alarms: [alarms[0].id], tasks: [], sole: true, none: false };
-      const near = (some, most) => some.filter((one, i) => i < LIMIT.few && one.all > best - most).map((one) => one.id);
-      const shown = near(alarms, isAlarm ? JOIN.alarm : JOIN.beside);
-      return { alarms: shown, tasks: near(tasks, JOIN.task), sole: false, none: false };
+      const learned = Math.max(alarms[0].learned, tasks[0].learned);
+      const near = (some, answer, most, few) =>
+        some
+          .filter((one, i) => i < few && one.all > best - most && isSupported(one, answer, learned - one.learned, best))
+          .map((one) => one.id);
+      return {
+        alarms: near(alarms, said, isAlarm ? JOIN.alarm : JOIN.beside, isAlarm ? LIMIT.few : JOIN.guessed),
+        tasks: near(tasks, taskWords, JOIN.task, LIMIT.few),
+        sole: false,
+        none: false,
+        byTask: !isAlarm,
+      };
     }
 
     /** Whom to call: who was named, and who is called first. */
     roles(text) {
+      const meant = new Set([...this.named(text).slice(0, 1), ...this.data.numbers.slice(0, 1)]);
+      return Array.from(meant, asRole);
+    }
+
+    /** The roles whose number holds the digits that were typed. */
+    dialled(text) {
+      const digits = (CALLED.exec(text.trim())?.[1] || "").replace(/\D/g, "");
+      if (digits.length < DIGITS) return [];
+      return this.data.numbers.filter(({ number }) => number.replace(/\D/g, "").includes(digits));
+    }
+
+    /** The roles that most of the words name. A word that many phrases hold ("line") tells no role from others. */
+    named(text) {
       const said = keysOf(text);
-      const named = ({ title }) => Array.from(keysOf(title)).filter((key) => key.length > 3 && said.has(key)).length;
-      const [first, ...others] = this.data.numbers;
-      const most = Math.max(0, ...others.map(named));
-      const meant = most > (first ? named(first) : 0) ? [others.find((role) => named(role) === most), first] : [first];
-      return meant.filter(Boolean).map(({ id }) => ({ id, role: true, why: [] }));
+      const isTelling = (key) => said.has(key) && key.length > 2 && !CALLING.test(key) && this.isRare(key);
+      const counts = this.data.numbers.map(({ title }) => Array.from(keysOf(nameIn(title))).filter(isTelling).length);
+      const most = Math.max(0, ...counts);
+      return most ? this.data.numbers.filter((_role, i) => counts[i] === most) : [];
+    }
+
+    isRare(key) {
+      const { of, phrases } = this.alarms.wording;
+      return (of.get(key) || []).length < RARE * phrases.length;
+    }
+
+    /** Whether the words name these roles and say nothing else. */
+    isNoMore(text, named) {
+      const titles = keysOf(named.map((role) => role.title).join(" "));
+      const others = words(text).filter((word) => !titles.has(stem(word)) && !CALLING.test(word));
+      return !others.length || this.alarms.lexicon.read(others.join(" "), false).every(isFiller);
     }
   }
 
   /**
    * @typedef {{id: string, why: string[], role?: boolean}} Hit
    * @returns {(text: string, guess?: (text: string) => Map<string, number>) =>
-   *   {alarms: Hit[], tasks: Hit[], sole: boolean, none: boolean}}
+   *   {alarms: Hit[], tasks: Hit[], sole: boolean, none: boolean, byTask: boolean, vague: boolean}}
+   *   `byTask` says that a task or number fits better than the alarms, `vague` that all words are of the pump itself
    */
   window.alarmtrees.openFinder = (data) => {
     const box = new Box(data);

@@ -74,9 +74,9 @@
     }
 
     /** The list of an answer, alarms first. */
-    function listOf({ alarms, tasks, sole, none }) {
+    function listOf({ alarms, tasks, sole, none, byTask }) {
       const hits = [...alarms];
-      const isShort = !sole && (none || hits.length > 0) && !hits.some((hit) => hit.id === data.fallback);
+      const isShort = !sole && !byTask && (none || hits.length > 0) && !hits.some((hit) => hit.id === data.fallback);
       if (data.fallback && isShort) hits.push({ id: data.fallback, why: [] });
       const groups = [
         ...group("alarms", "Alarms", hits.map(alarmOption)),
@@ -121,6 +121,7 @@
 
     function verdictOf(answer) {
       if (answer.sole) return "This fits:";
+      if (answer.vague) return "Say more: what do you see or hear?";
       return answer.none ? "Nothing here fits well. This site is only about balloon pumps." : "Look which one it is:";
     }
 
@@ -131,12 +132,16 @@
         return;
       }
       const answer = ready()(shown);
+      if (!answer.none && !answer.alarms.length && !answer.tasks.length) {
+        close(); // "?" asks for nothing
+        return;
+      }
       list.replaceChildren(...listOf(answer));
       const some = options();
       if (answer.sole) some[0].setAttribute("data-sole", "");
       list.toggleAttribute("data-none", answer.none);
       verdict.textContent = verdictOf(answer);
-      miss.hidden = !answer.none;
+      miss.hidden = !answer.none || answer.vague;
       editors.hidden = answer.sole || !isEditor;
       line.hidden = true;
       copy.textContent = "Copy for our own list";
@@ -178,7 +183,15 @@
       const some = options();
       const sole = some.length === 1 && some[0].hasAttribute("data-sole");
       if (active >= 0 || sole) open(some[Math.max(active, 0)]);
-      else if (some.length) choose(0);
+      else if (some.length) offer(some[0]);
+    }
+
+    /** Says which one the next Enter opens, to the eye and to the ear. */
+    function offer(option) {
+      choose(0);
+      verdict.textContent = "Enter opens the marked one:";
+      const name = (option.querySelector(".alarm-link__title, b") || option).firstChild.textContent.trim();
+      say(`Marked: ${option.matches(":has(.phone)") ? option.textContent.trim() : name}. Enter opens it.`);
     }
 
     function leave() {
