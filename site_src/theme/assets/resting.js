@@ -136,11 +136,6 @@
     }
   }
 
-  function cleared() {
-    shift.clear(false);
-    set({ ...atFirst(), ended: null }, "Resting clock cleared");
-  }
-
   function notKnown() {
     set({ kind: "unknown", since: rests() ? clock.since : now() }, "Told: nobody knows when the balloon last moved");
   }
@@ -220,7 +215,7 @@
       "div", "rest__choices",
       chosen("Just now", () => told(0)), typed.form, chosen("Nobody knows", notKnown),
       chosen("It moves now", () => { if (rests()) moved(now()); }),
-      chosen("Other patient: clear", cleared),
+      chosen("Other patient: clear all", () => emit("walk:next-patient")),
     ));
     show(false);
     // What it lies over comes back when a reader goes on there.

@@ -94,17 +94,18 @@
   const setClock = (clock) => update((state) => ({ clock: { ...clock, turn: (state.clock.turn || 0) + 1 } }));
 
   /** Takes away what is kept, for all tabs; for a while it can be given back. */
-  function clear(withWalks) {
+  function clear() {
     update(({ clock, walks }) => ({
       clock: { kind: "", isNew: true, turn: (clock.turn || 0) + 1 },
-      ...(withWalks ? { walks: {}, clearedAt: Date.now() } : {}),
-      cleared: { at: Date.now(), turn: (clock.turn || 0) + 1, clock, walks: withWalks ? walks : {} },
+      walks: {},
+      clearedAt: Date.now(),
+      cleared: { at: Date.now(), turn: (clock.turn || 0) + 1, clock, walks },
     }));
   }
 
   /** Keeps what there is now, so that it can be had back, before another device's walk takes its place. */
   function setAside(isOther) {
-    if (isOther) clear(true);
+    if (isOther) clear();
     else update(({ clock, walks }) => ({ cleared: { at: Date.now(), turn: (clock.turn || 0) + 1, clock, walks } }));
   }
 

@@ -239,7 +239,7 @@
 
     function clear() {
       isClearing = true;
-      shift.clear(true);
+      shift.clear();
       anew();
       isClearing = false;
       emit("walk:clear");
@@ -316,6 +316,7 @@
       refresh();
     });
     if (aloud() && local.get(ALOUD)) switchAloud(true);
+    document.addEventListener("walk:next-patient", clear);
     document.addEventListener("shift:changed", look);
     document.addEventListener("shift:undone", ({ detail }) => {
       // A walk of another alarm is offered in the header; what was taken over is not in sight any more.
