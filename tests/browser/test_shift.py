@@ -496,7 +496,7 @@ def test_a_device_with_a_walk_of_its_own_is_asked_first_and_can_keep_it(tabs, vi
         "Its resting clock: 09:00."
     )
     assert node(page) == "look" and "Less than" not in notes(page) and face(page) == "Balloon resting 09:00"
-    assert all(one["height"] >= 56 for one in (one.bounding_box() for one in page.locator(".shift__choice").all()))
+    assert all(one.bounding_box()["height"] >= 56 for one in page.locator(".shift__choice").all())
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
     page.click("text=Keep what is here")
     assert kept(page) == before and page.locator(".shift__asked").count() == 0

@@ -2,7 +2,7 @@
 // is asked for: by who hands over, and by a page that was opened from such a code.
 (() => {
   "use strict";
-  const { clocks, el, folded, many, timeOf } = window.alarmtrees;
+  const { button, clocks, el, folded, many, shift, timeOf } = window.alarmtrees;
 
   const VERSION = "1";
   const SECOND = 1000;
@@ -94,6 +94,64 @@
     return { kind: "moved", at: at(when), ended: { before: rest(...before), by, length: "as the other device tells" } };
   }
 
+  // Asked first
+
+  /** What of this device would be mixed with another's walk: the walk that was left last, and a rest. */
+  function mine() {
+    const { clock } = shift.current();
+    const [, walk] = shift.left() || [];
+    if (!walk && (!clocks.rests(clock) || clock.isNew)) return null;
+    const rest = clocks.rests(clock) && !clock.isNew
+      ? `Its resting clock: ${clocks.reading(clock, clock.limit ?? null, clock.say || "").time}.` : "";
+    const place = walk ? `This device has “${walk.title}” at “${walk.say}”, ${shift.ago(walk.at)}.` : "";
+    return { rest, text: ["Same patient?", place, rest].filter(Boolean).join(" ") };
+  }
+
+  /** Keeps what there is now, so that it can be had back, before another device's walk takes its place. */
+  function setAside(isOther) {
+    if (isOther) shift.clear();
+    else shift.update(({ clock, walks }) => ({ cleared: { at: Date.now(), turn: (clock.turn || 0) + 1, clock, walks } }));
+  }
+
+  /** Marks the clock that came with it, to tell it from what is said here later. */
+  const came = () => shift.update(({ clock, cleared }) => ({ cleared: { ...cleared, taken: clock.turn || 0 } }));
+
+  /** Asks something in the header. What is asked is over as soon as somebody goes on with the walk in sight. */
+  function ask(text, choices) {
+    const asked = el("div", { class: "shift__told shift__asked", role: "group", "aria-labelledby": "_asked", tabindex: "-1" });
+    const over = () => asked.remove();
+    const presses = choices.map(([name, act]) => button("shift__choice", name, () => {
+      over();
+      act();
+    }));
+    asked.append(el("p", { id: "_asked" }, text), ...presses);
+    document.querySelector(".top .top__row").after(asked);
+    asked.focus({ preventScroll: true });
+    document.addEventListener("walk:step", over, { once: true });
+  }
+
+  /**
+   * In the bed may be another patient than the one whose walk this device has: nothing is mixed unasked.
+   * @param {(change: (act: () => void) => void) => void} take calls `change` with what takes the other walk over
+   */
+  function askFirst(take) {
+    const here = mine();
+    const over = (isOther) => take((act) => {
+      setAside(isOther);
+      act();
+      came();
+    });
+    if (!here) {
+      take((act) => act());
+      return;
+    }
+    ask(here.text, [
+      ["Take over the other walk", () => over(false)],
+      ["Keep what is here", () => shift.say("Nothing was taken over. What was here is as it was.")],
+      ...(here.rest ? [["Other patient: take over, clear what is here", () => over(true)]] : []),
+    ]);
+  }
+
   // What is seen
 
   function drawn(code) {
@@ -145,5 +203,5 @@
     return `Taken over from another device: ${many(answers.length, "answer")}, the last at ${timeOf(last.at)}, ${ago}: ${words(last.id)} ${last.say}. All stand in the notes below.`;
   }
 
-  window.alarmtrees.handOver = { packed, unpacked, show, summary };
+  window.alarmtrees.handOver = { askFirst, packed, unpacked, show, summary };
 })();

@@ -103,15 +103,6 @@
     }));
   }
 
-  /** Keeps what there is now, so that it can be had back, before another device's walk takes its place. */
-  function setAside(isOther) {
-    if (isOther) clear();
-    else update(({ clock, walks }) => ({ cleared: { at: Date.now(), turn: (clock.turn || 0) + 1, clock, walks } }));
-  }
-
-  /** Marks the clock that came with it, to tell it from what is said here later. */
-  const came = () => update(({ clock, cleared }) => ({ cleared: { ...cleared, taken: clock.turn || 0 } }));
-
   function undo() {
     const { cleared } = current();
     if (!cleared) return;
@@ -158,17 +149,6 @@
 
   const addressOf = (id, tree) => new URL(`alarms/${tree}/index.html#_resume=${encodeURIComponent(id)}`, root).href;
 
-  /** What of this device would be mixed with another's walk: the walk that was left last, and a rest. */
-  function mine() {
-    const { clock } = current();
-    const [, walk] = left() || [];
-    if (!walk && (!clocks.rests(clock) || clock.isNew)) return null;
-    const rest = clocks.rests(clock) && !clock.isNew
-      ? `Its resting clock: ${clocks.reading(clock, clock.limit ?? null, clock.say || "").time}.` : "";
-    const place = walk ? `This device has “${walk.title}” at “${walk.say}”, ${ago(walk.at)}.` : "";
-    return { rest, text: ["Same patient?", place, rest].filter(Boolean).join(" ") };
-  }
-
   // What is seen
 
   const host = document.querySelector("[data-walk]");
@@ -184,17 +164,6 @@
     row.after(told);
     told.textContent = text;
     document.addEventListener("walk:answer", () => told.remove(), { once: true });
-  }
-
-  /** Asks something in the header. What is asked is over as soon as somebody goes on with the walk in sight. */
-  function ask(text, choices) {
-    const asked = el("div", { class: "shift__told shift__asked", role: "group", "aria-labelledby": "_asked", tabindex: "-1" });
-    const over = () => asked.remove();
-    const presses = choices.map(([name, act]) => button("shift__choice", name, () => { over(); act(); }));
-    asked.append(el("p", { id: "_asked" }, text), ...presses);
-    row.after(asked);
-    asked.focus({ preventScroll: true });
-    document.addEventListener("walk:step", over, { once: true });
   }
 
   function build() {
@@ -283,7 +252,7 @@
   window.addEventListener("pageshow", look);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) look(); });
   window.alarmtrees.shift = {
-    own: () => own, setOwn, walkOf, current, update, setClock, clear, setAside, came, undo, mine, say, ask, isRecent,
+    own: () => own, setOwn, walkOf, current, update, setClock, clear, undo, left, ago, say, isRecent,
   };
   draw();
 })();

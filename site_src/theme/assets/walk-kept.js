@@ -155,32 +155,19 @@
       let why = "The code of the other device cannot be read.";
       try {
         await fetched("hand-over.js");
-        const { unpacked, summary } = window.alarmtrees.handOver;
+        const { askFirst, unpacked, summary } = window.alarmtrees.handOver;
         const found = unpacked({ steps, stamp, stampOf }, text);
         const state = { ...found, walk: tree, id: newId(), stamp, at: Date.now() };
         if (typeof found === "string") why = found;
         if (!isSound(state) || !clocks.isSound(found.clock)) throw new Error(why);
-        const mine = shift.mine();
-        if (!mine) takeOver(found, state, summary);
-        else askFirst(mine, (isOther) => {
+        askFirst((change) => {
           isClearing = true;
-          shift.setAside(isOther);
-          takeOver(found, { ...state, at: Date.now() }, summary);
-          shift.came();
+          change(() => takeOver(found, { ...state, at: Date.now() }, summary));
           isClearing = false;
         });
       } catch {
         shift.say(`${why} Nothing was taken over, and nothing here is lost. Make a new code there, or ask what was done.`);
       }
-    }
-
-    /** In the bed may be another patient than the one whose walk this device has: nothing is mixed unasked. */
-    function askFirst({ text, rest }, take) {
-      shift.ask(text, [
-        ["Take over the other walk", () => take(false)],
-        ["Keep what is here", () => shift.say("Nothing was taken over. What was here is as it was.")],
-        ...(rest ? [["Other patient: take over, clear what is here", () => take(true)]] : []),
-      ]);
     }
 
     function takeOver(found, state, summary) {
