@@ -103,13 +103,26 @@ def test_both_edges_of_a_range_are_in_it_in_every_unit(calculator: str, name: st
 def test_choices_and_times_of_day() -> None:
     fields = shipped()["weaning-plan-ratio"].fields
     assert read("yes", fields["third"]) is True and read("NO", fields["third"]) is False
-    assert read("8:05", fields["start"]) == 485 and read("23:59", fields["start"]) == 1439
-    for typed in ("", "24:00", "8.30", "8:5", "8:60", "-1:00", "noon"):
+    assert [read(typed, fields["start"]) for typed in ("8:05", "08:05", "0805")] == [485, 485, 485]
+    assert read("2359", fields["start"]) == 1439 and read("23:59", fields["start"]) == 1439
+    for typed in ("", "8", "830", "2400", "08:300", "24:00", "8.30", "8:5", "8:60", "-1:00", "noon"):
         with pytest.raises(EntryError, match="no time of day"):
             read(typed, fields["start"])
     for typed in ("", "maybe"):
         with pytest.raises(EntryError):
             read(typed, fields["third"])
+
+
+def test_what_needs_one_entry_alone_is_said_with_that_one() -> None:
+    limit, five = shipped()["alarm-limit"], shipped()["five-pressures"]
+    assert [limit.refuse[at].say for at in compute(limit, {"worse": True}).refuse] == [limit.refuse[0].say]
+    assert compute(limit, {"worse": False}).refuse == () and not compute(limit, {"worse": False}).sound
+    told = compute(five, {"begins": "before"}).reads
+    assert len(told) == 1 and "Call the specialist now" in five.reads[told[0]].say
+    # By way of a step: the fall of the end-diastolic pressure needs two readings.
+    assert compute(five, {"own_low": 0.0}).reads == ()
+    low = compute(five, {"own_low": 50 * 133.322, "helped_low": 60 * 133.322}).reads
+    assert ["Look at the gas line" in five.reads[at].say for at in low] == [True]
 
 
 def test_an_edge_that_was_turned_into_another_unit_is_still_the_edge() -> None:

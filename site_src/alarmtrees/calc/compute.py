@@ -10,10 +10,10 @@ infinite or no number at all, and then nothing is shown.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Set
 from dataclasses import dataclass
 
-from .expression import Call, Comparison, Either, Logic, Name, Negative, Node, Not, Number, Operation
+from .expression import Call, Comparison, Either, Logic, Name, Negative, Node, Not, Number, Operation, names
 from .formula import MOST_ROWS, Formula, Line
 
 Value = float | str | bool
@@ -52,7 +52,8 @@ def compute(formula: Formula, entered: Values, local: Values | None = None) -> R
 
     Args:
         formula: one without faults.
-        entered: every input, as `entry.read` gives it.
+        entered: the inputs, as `entry.read` gives them. Where some are missing there is no number and no plan, but
+            each line with a condition that needs only those that are there is judged.
         local: values in SI units that count in place of the hospital's.
 
     Returns:
@@ -61,23 +62,38 @@ def compute(formula: Formula, entered: Values, local: Values | None = None) -> R
     known: dict[str, Value] = dict(entered)
     known |= {key: NAN if fixed.value is None else fixed.value for key, fixed in formula.fixed.items()}
     known |= local or {}
+    missing = formula.fields.keys() - known.keys()
     for key, step in formula.steps.items():
-        known[key] = number(step.node, known)
+        known[key] = NAN if missing and missing & needs(formula, step.node) else number(step.node, known)
     values = {key: float(known[key]) for key in formula.steps}
-    plan = _plan(formula, known)
+    plan = None if missing else _plan(formula, known)
     finite = all(math.isfinite(value) for value in values.values())
     return Result(
         values=values,
-        refuse=_holding(formula.refuse, known),
-        warn=_holding(formula.warn, known),
-        reads=_holding(formula.reads, known),
+        refuse=_holding(formula, formula.refuse, known, missing),
+        warn=_holding(formula, formula.warn, known, missing),
+        reads=_holding(formula, formula.reads, known, missing),
         plan=plan or (),
         sound=finite and plan is not None,
     )
 
 
-def _holding(lines: tuple[Line, ...], known: Values) -> tuple[int, ...]:
-    return tuple(index for index, line in enumerate(lines) if line.when is None or truth(line.when, known))
+def needs(formula: Formula, node: Node | None) -> frozenset[str]:
+    """The inputs that an expression leans on, also by way of the steps; of a line without a condition, all."""
+    if node is None:
+        return frozenset(formula.fields)
+    found: set[str] = set()
+    for name in names(node):
+        if name.id in formula.fields:
+            found.add(name.id)
+        elif step := formula.steps.get(name.id):
+            found |= needs(formula, step.node)
+    return frozenset(found)
+
+
+def _holding(formula: Formula, lines: tuple[Line, ...], known: Values, missing: Set[str]) -> tuple[int, ...]:
+    judged = (pair for pair in enumerate(lines) if not missing or not missing & needs(formula, pair[1].when))
+    return tuple(index for index, line in judged if line.when is None or truth(line.when, known))
 
 
 def _plan(formula: Formula, known: Values) -> tuple[tuple[int, float, float | None], ...] | None:

@@ -14,8 +14,8 @@ from .units import Unit
 NUMBER = r"[+-]?[0-9]{1,12}(\.[0-9]{1,12})?"
 """The shape of a number, the same for Python and JavaScript."""
 
-CLOCK = r"([01]?[0-9]|2[0-3]):([0-5][0-9])"
-"""The shape of a time of day."""
+CLOCK = r"(?=.{4,5}$)([01]?[0-9]|2[0-3]):?([0-5][0-9])"
+"""The shape of a time of day: 08:30, 8:30 or 0830. Three digits could be read in two ways."""
 
 WORDS = {
     "empty": "Nothing is filled in. Write {wanted}.",
@@ -25,7 +25,7 @@ WORDS = {
     "negative": "A value below zero is not possible here. Write {wanted}.",
     "below": "This is too low. Write {wanted}.",
     "above": "This is too high. Write {wanted}.",
-    "clock": "This is no time of day. Write it as 14:30.",
+    "clock": "This is no time of day. Write hours and minutes, as 08:30 or 0830.",
     "nothing": "With these values nothing can be worked out. Look at them again.",
 }
 """What is said of an entry that gives no number. `{wanted}` is the range in words."""

@@ -6,9 +6,11 @@ what agrees to nine digits.
 
 from __future__ import annotations
 
+import json
 import re
+from collections.abc import Iterable
 
-from .compute import SAME
+from .compute import SAME, needs
 from .expression import Call, Comparison, Either, Logic, Name, Negative, Node, Not, Number, Operation
 from .formula import MOST_ROWS, Formula, Line, Row
 
@@ -16,6 +18,7 @@ from .formula import MOST_ROWS, Formula, Line, Row
 _HELPERS = {
     "ceil": "const ceil = (a) => Math.ceil(a - room(a, 1));",
     "floor": "const floor = (a) => Math.floor(a + room(a, 1));",
+    "known": "const known = (...keys) => keys.every((key) => v[key] !== undefined);",
     "room": f"const room = (a, b) => {SAME!r} * Math.max(Math.abs(a), Math.abs(b));",
 }
 _COMPARED = {"<": "< -", "<=": "<= ", ">": "> ", ">=": ">= -"}
@@ -38,7 +41,7 @@ def function(formula: Formula) -> str:
         for key, fixed in formula.fixed.items()
     ]
     lines += [f"const {_name(key)} = {expression(step.node)};" for key, step in formula.steps.items()]
-    lines += ["const rows = [];", "let fits = true;"]
+    lines += ["const rows = [];", f"const whole = {_has(formula.fields)};", "let fits = whole;"]
     for index, row in enumerate(formula.plan.rows if formula.plan else ()):
         lines += _row(index, row)
     lines += [
@@ -50,7 +53,7 @@ def function(formula: Formula) -> str:
         "const held = (all) => all.map((one, index) => (one ? index : -1)).filter((index) => index >= 0);",
         "return {",
         "values,",
-        *(f"{part}: held({_conditions(getattr(formula, part))})," for part in ("refuse", "warn", "reads")),
+        *(f"{part}: held({_conditions(formula, getattr(formula, part))})," for part in ("refuse", "warn", "reads")),
         "plan: fits ? rows : [],",
         "sound,",
         "};",
@@ -62,8 +65,20 @@ def function(formula: Formula) -> str:
     return "\n".join(["(v) => {", '"use strict";', *lines])
 
 
-def _conditions(lines: tuple[Line, ...]) -> str:
-    return f"[{', '.join('true' if line.when is None else expression(line.when) for line in lines)}]"
+def _conditions(formula: Formula, lines: tuple[Line, ...]) -> str:
+    return f"[{', '.join(_condition(formula, line) for line in lines)}]"
+
+
+def _condition(formula: Formula, line: Line) -> str:
+    needed = needs(formula, line.when)
+    # In the order of the page, so that the same text is made each time.
+    keys = [key for key in formula.fields if key in needed]
+    return "whole" if line.when is None else f"{_has(keys)} && {expression(line.when)}"
+
+
+def _has(keys: Iterable[str]) -> str:
+    """Whether some entries are there."""
+    return f"known({', '.join(json.dumps(key) for key in keys)})"
 
 
 def _row(index: int, row: Row) -> list[str]:

@@ -12,7 +12,7 @@
   const result = host.querySelector("[data-result]");
   const rows = document.querySelector("[data-plan]");
   const says = document.querySelector("[data-plan-says]");
-  const kept = rows && { rows: rows.innerHTML, says: says.innerHTML };
+  const waits = document.querySelector("[data-plan-wait]");
   const NUMBER = new RegExp(`^(?:${data.number})$`);
   const CLOCK = new RegExp(`^(?:${data.clock})$`);
   const touched = new Set();
@@ -106,13 +106,16 @@
     result.replaceChildren(...parts);
   }
 
+  /** The plan is away, rows and all, so that nothing can show or print it; a line says why. */
+  function unplanned(why) {
+    if (!rows) return;
+    rows.replaceChildren();
+    says.replaceChildren();
+    put(waits, `No plan here yet. ${why}`);
+  }
+
   function planned(values, entered) {
     if (!rows) return;
-    if (!values) {
-      rows.innerHTML = kept.rows;
-      says.innerHTML = kept.says;
-      return;
-    }
     const made = [];
     let last = null;
     values.plan.forEach(([index, at, amount]) => {
@@ -141,24 +144,26 @@
     const entered = Object.fromEntries(sound.map((key) => [key, fields[key].value]));
     emit("calc:entered", { entered, said: Object.fromEntries(sound.map((key) => [key, said(key)])), shown, short });
     const missing = keys.filter((key) => fields[key].fault);
-    if (missing.length) {
-      planned(null);
-      const list = el("ul", "", ...missing.map((key) => el("li", "", data.fields[key].say)));
-      present("waiting", el("p", "result__wait", "No result yet. Still to fill in or to put right:"), list);
-      return;
-    }
+    // What needs no more than is there is said at once: a call must not wait for the last number.
     const values = formula(entered);
     const refused = values.refuse.map((index) => data.refuse[index]);
-    if (!values.sound && !refused.length) refused.push(data.words.nothing);
+    if (!missing.length && !values.sound && !refused.length) refused.push(data.words.nothing);
     if (refused.length) {
-      planned(null);
+      unplanned(refused.join(" "));
       present("refused", el("p", "result__wait", "No number."), ...reasons(refused));
+      return;
+    }
+    const suggests = values.reads.map((index) => el("p", "result__reads", data.reads[index]));
+    const warned = reasons(values.warn.map((index) => data.warn[index]));
+    if (missing.length) {
+      unplanned(`Still to fill in or to put right: ${missing.map((key) => data.fields[key].say).join("; ")}.`);
+      const list = el("ul", "", ...missing.map((key) => el("li", "", data.fields[key].say)));
+      const wait = el("p", "result__wait", "No result yet. Still to fill in or to put right:");
+      present("waiting", ...warned, ...suggests, wait, list);
       return;
     }
     planned(values, entered);
     const list = el("dl", "result__list", ...data.outputs.flatMap((step) => output(step, values.values[step.id])));
-    const suggests = values.reads.map((index) => el("p", "result__reads", data.reads[index]));
-    const warned = reasons(values.warn.map((index) => data.warn[index]));
     present("worked", ...warned, list, ...suggests);
   }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
@@ -184,7 +185,8 @@ def _counted(view: View, formula: Formula) -> str:
     lines = []
     for one in local:
         assert one.setting is not None
-        lines.append(f"<b>{view.say(one.shown)}</b> {view.say(one.say)}. {origin(view, one.setting.id, 'From')}")
+        value = view.say(_in_all_units(one.shown, formula))
+        lines.append(f"<b>{value}</b> {view.say(one.say)}. {origin(view, one.setting.id, 'From')}")
     return f'<div class="calc__local"><p>Counted with:</p>\n{items("ul", lines)}\n</div>' if lines else ""
 
 
@@ -193,7 +195,7 @@ def _data(view: View, formula: Formula) -> dict[str, Any]:
     fill_ = view.library.settings
 
     def told(lines: Iterable[Any]) -> list[str]:
-        return [fill(line.say, fill_) for line in lines]
+        return [_in_all_units(fill(line.say, fill_), formula) for line in lines]
 
     plan = formula.plan
     return {
@@ -218,6 +220,24 @@ def _data(view: View, formula: Formula) -> dict[str, Any]:
         "table": _table_data(view, formula),
         "plot": _plot_data(view, formula),
     }
+
+
+def _in_all_units(text: str, formula: Formula) -> str:
+    """A text with each of the hospital's values also in the other units that such a value may be typed in."""
+    for one in formula.fixed.values():
+        if one.setting is None or one.value is None:
+            continue
+        fields = [field for field in formula.fields.values() if one.unit in field.units]
+        alike = {other.label: other for field in fields for other in field.units}
+        others = [
+            f"{short(float(f'{other.from_si(one.value):.3g}'))}\u00a0{units(label)}"
+            for label, other in alike.items()
+            if not one.shown.endswith(label)
+        ]
+        if others:
+            # Not the 20 bar of 120 bar.
+            text = re.sub(rf"(?<![\d.]){re.escape(one.shown)}", f"{one.shown} ({', '.join(others)})", text)
+    return text
 
 
 def _entered(formula: Formula, given: Mapping[str, str]) -> dict[str, Value]:

@@ -16,9 +16,15 @@ from ...proof.ownership import is_left, state
 from ..markup import SAID, View, alarm_link, block, esc, items
 from .plot import plot_block
 
+EXAMPLE = "<p><b>EXAMPLE, for learners. No patient’s plan: its values are made up.</b></p>"
+
 
 def plan_part(view: View, formula: Formula) -> list[str]:
-    """The plan as a table, for the example: with scripts its rows get their times of day."""
+    """The plan: nothing but what is missing, until all is filled in.
+
+    Without scripts its table is shown for an example, marked as one, and stays off paper: a volume or a time that
+    nobody ordered must not reach a bedside as a plan.
+    """
     plan = formula.plan
     if plan is None or formula.unset:
         return []
@@ -37,15 +43,18 @@ def plan_part(view: View, formula: Formula) -> list[str]:
         rows.append(f"<tr><td>{duration(at)}</td><td>{''.join(cells)}</td><td></td></tr>")
     head = "<thead><tr><th>Time</th><th>What</th><th>Done, by whom</th></tr></thead>"
     stops = items("ul", map(view.say, plan.stops)) if plan.stops else ""
-    intro = f"<div data-plan-says>{_held(view, formula, ())}<p>Times are counted from the first step.</p></div>"
+    needed = "; ".join(view.say(one.say) for one in formula.fields.values())
+    example = f"{EXAMPLE}{_held(view, formula, ())}<p>Times are counted from the first step.</p>"
+    table = _boxed(f"<table>{head}<tbody data-plan>{''.join(rows)}</tbody></table>", view.say(plan.say))
     return [
         block(
             "section",
             [
                 f"<h2>{view.say(plan.say)}</h2>",
                 f'<div class="stops"><p><b>Leave the plan when:</b></p>\n{stops}\n</div>' if stops else "",
-                intro,
-                _boxed(f"<table>{head}<tbody data-plan>{''.join(rows)}</tbody></table>", view.say(plan.say)),
+                f'<p class="plan__wait" data-plan-wait>No plan here yet. It needs: {needed}.</p>',
+                f'<div class="plan__made"><div class="plan__example">{example}</div>',
+                f"<div data-plan-says></div>{table}</div>",
             ],
             class_="part plan",
         )
@@ -181,7 +190,7 @@ def _held(view: View, formula: Formula, varied: Sequence[str]) -> str:
     """What else a table or plot counts with."""
     told = []
     for key, field in formula.fields.items():
-        if key in varied or (not varied and field.kind == "clock") or (varied == ("",) and field.kind == "number"):
+        if key in varied or field.kind == "clock" or (varied == ("",) and field.kind == "number"):
             continue
         value = view.say(field.choices[field.example]) if field.choices else esc(field.example)
         label = f"\u00a0{esc(units(field.units[0].label))}" if field.units and field.units[0].label else ""
@@ -198,7 +207,11 @@ def plot_part(view: View, formula: Formula) -> list[str]:
     across = (formula.plot.across, *formula.plot.levels)
     held = "" if formula.plot.levels else _held(view, formula, across)
     inner = ["<h2>Plot</h2>", f"<p>{view.say(formula.plot.say)}.</p>", plot, held]
-    return [block("section", inner, class_="part")]
+    if formula.plot.curves or formula.plot.levels:
+        return [block("section", inner, class_="part")]
+    # The steps of a plan are the plan once more.
+    inner[1:1] = [f'<div class="plan__example">{EXAMPLE}</div>']
+    return [block("section", inner, class_="part plan__made")]
 
 
 def related_part(view: View, one: Calculator) -> list[str]:
