@@ -307,7 +307,9 @@
     if (!left?.dataset.return) return;
     const isOnce = left.dataset.return === "once";
     const behind = left.querySelector("[data-to]").dataset.to;
-    const answers = step.querySelector(".answers") || step.appendChild(el("ul", "answers"));
+    const answers = step.querySelector(".answers") || el("ul", "answers");
+    // Right under the call: what is to be watched meanwhile may be long.
+    if (!step.contains(answers)) (step.querySelector(".call") || step.lastElementChild).after(answers);
     [[isOnce ? "Called. It was not done yet, somebody is free: " : "Called, and somebody is free: ", last.id],
       ...(isOnce ? [["Called. It was done, somebody is free: ", behind]] : [])].forEach(([when, to]) => {
       const press = button("answer", "", single(() => goOnAfterCall(to)));
