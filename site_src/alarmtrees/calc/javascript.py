@@ -18,11 +18,7 @@ from .formula import MOST_ROWS, Formula, Line, Row
 _HELPERS = {
     "ceil": "const ceil = (a) => Math.ceil(a - room(a, 1));",
     "floor": "const floor = (a) => Math.floor(a + room(a, 1));",
-<<<<<<< HEAD
-    "has": "const has = (...keys) => keys.every((key) => v[key] !== undefined);",
-=======
     "known": "const known = (...keys) => keys.every((key) => v[key] !== undefined);",
->>>>>>> looks
     "room": f"const room = (a, b) => {SAME!r} * Math.max(Math.abs(a), Math.abs(b));",
 }
 _COMPARED = {"<": "< -", "<=": "<= ", ">": "> ", ">=": ">= -"}
@@ -82,11 +78,7 @@ def _condition(formula: Formula, line: Line) -> str:
 
 def _has(keys: Iterable[str]) -> str:
     """Whether some entries are there."""
-<<<<<<< HEAD
-    return f"has({', '.join(json.dumps(key) for key in keys)})"
-=======
     return f"known({', '.join(json.dumps(key) for key in keys)})"
->>>>>>> looks
 
 
 def _row(index: int, row: Row) -> list[str]:
