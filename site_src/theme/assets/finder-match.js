@@ -363,15 +363,18 @@
   /** Who a role is, without where and for whom: "doctor" of "doctor on call for this patient". */
   const nameIn = (title) => title.split(/\s(?:on|for|of|in|at)\s/)[0];
 
+  /** How far ahead of nothing one must be that the words alone do not find. */
+  function leastUnfound({ places }, isAlarm) {
+    if (places && places.some((place) => place.code)) return JOIN.code;
+    return isAlarm ? JOIN.unfoundAlarm : JOIN.unfound;
+  }
+
   /** Whether nothing here fits what was typed; `ahead` is how far the best is ahead of nothing. */
   function isRefused(text, ahead, isAlarm, alarms, tasks) {
     const isFound = !alarms.none || (!isAlarm && !tasks.none);
     if (!isFound && words(text).every((word) => /\d/.test(word))) return true; // a code is right or it is another code
     if (alarms.none && alarms.heard?.other) return isAlarm || ahead < JOIN.other;
-    const isCode = (alarms.places || []).some((place) => place.code);
-    if (isFound) return ahead < JOIN.nothing;
-    if (isCode) return ahead < JOIN.code;
-    return ahead < (isAlarm ? JOIN.unfoundAlarm : JOIN.unfound);
+    return ahead < (isFound ? JOIN.nothing : leastUnfound(alarms, isAlarm));
   }
 
   /** Whether one alarm is the only answer: the words are certain, and what was learned is too. */
