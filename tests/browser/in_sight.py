@@ -46,8 +46,9 @@ MEASURED = """([tree, start, steps]) => {
         const fixed = name => [...document.querySelectorAll(name)]
             .filter(one => seen(one) && ["fixed", "sticky"].includes(getComputedStyle(one).position))
             .map(one => one.getBoundingClientRect());
+        const more = document.querySelector("[data-more]");
         const top = Math.max(0, ...fixed(".top, .walk__head").map(box => box.bottom));
-        const bottom = Math.min(innerHeight, ...fixed(".dock").map(box => box.top));
+        const bottom = Math.min(innerHeight, ...fixed(".dock").map(box => box.top - more.offsetHeight));
         const step = document.querySelector(".walk__step");
         const parts = [...step.querySelectorAll(
             "h2, .lines li, [data-to]:not([data-anytime]), .answers [data-tree]")].filter(one =>
@@ -56,12 +57,17 @@ MEASURED = """([tree, start, steps]) => {
             const box = one.getBoundingClientRect();
             return box.top < top - 1 || box.bottom > bottom + 1 || box.left < 0 || box.right > innerWidth + 1;
         });
+        const isLow = one => one.getBoundingClientRect().bottom > bottom + 1;
         const low = Math.max(...parts.map(one => one.getBoundingClientRect().bottom));
         const dial = [...document.querySelectorAll(".dial")].find(seen);
         told[node] = {
             out: out.map(one => one.textContent.replace(/\\s+/g, " ").trim().slice(0, 60)),
             over: Math.round(low - bottom),
-            more: [...document.querySelectorAll("[data-more]")].some(seen),
+            more: seen(more),
+            // A caution, and what may happen at any time, may lie below where it is said that more follows.
+            low: [...step.querySelectorAll(".warn li, .others button")].filter(seen).filter(isLow).length,
+            parted: [...step.querySelectorAll(".look")].some(look =>
+                new Set([...look.querySelectorAll("[data-to]")].filter(seen).map(isLow)).size > 1),
             dial: dial ? dial.textContent.replace(/\\s+/g, " ") : "",
             size: parseFloat(getComputedStyle(parts[0]).fontSize),
             shown: document.querySelector("[data-node]").dataset.node === node

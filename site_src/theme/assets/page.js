@@ -41,6 +41,15 @@
     if (place.textContent !== text) place.textContent = text;
   }
 
+  /** Where there may be little room `short` is seen instead, and the text is read aloud.
+   * @type {(place: HTMLElement, text: string, short: string) => void} */
+  function putShort(place, text, short) {
+    if (!place.querySelector(".long")) place.replaceChildren(el("span", "long"));
+    put(/** @type {Node} */ (place.querySelector(".long")), text);
+    if (short) place.dataset.short = short;
+    else delete place.dataset.short;
+  }
+
   /** @type {(name: string, detail?: unknown) => boolean} */
   const emit = (name, detail) => document.dispatchEvent(new CustomEvent(name, { detail }));
 
@@ -130,7 +139,7 @@
   const session = memory("sessionStorage");
   const local = memory("localStorage");
   window.alarmtrees = Object.assign(window.alarmtrees || {}, {
-    el, button, single, all, put, emit, two, timeOf, dayOf, many, sum, has, isTime, folded, inAddress,
+    el, button, single, all, put, putShort, emit, two, timeOf, dayOf, many, sum, has, isTime, folded, inAddress,
     session, local, copied,
   });
 })();

@@ -5,7 +5,7 @@
   const host = document.querySelector("[data-walk]");
   const header = document.querySelector(".top__row");
   if (!host || !header) return;
-  const { button, clocks, el, emit, put, shift, timeOf } = window.alarmtrees;
+  const { button, clocks, el, emit, put, putShort, shift, timeOf } = window.alarmtrees;
 
   const MINUTE = 60000;
   // A day: more is a slip of the finger, or known to nobody.
@@ -248,8 +248,10 @@
     parts.face.classList.toggle("rest__face--late", late);
     parts.face.classList.toggle("rest__face--unsaid", isUnsaid);
     parts.face.classList.toggle("rest__face--asks", isAsking);
-    put(parts.label, unsaid() ? "When did it last move?" : "Balloon resting");
-    put(parts.time, time);
+    const asking = unsaid();
+    putShort(parts.label, asking ? "When did it last move?" : "Balloon resting", asking ? "Last moved?" : "");
+    putShort(parts.time, time, asking ? time.replace("Still ", "") : "");
+    parts.face.classList.toggle("rest__face--words", asking && !time.startsWith("Still "));
     parts.warning.hidden = !words;
     put(parts.warning, words);
     parts.warning.classList.toggle("rest__past--unsaid", !late);

@@ -6,6 +6,9 @@
   const { all, el, folded } = window.alarmtrees;
 
   const PLACES = ["no-pulse", "patient-worse", "blood-seen"];
+  // What a step cannot be walked without, and what else must not be missed.
+  const NEEDED = "h2, .lines li, .answers [data-to], .answers [data-tree]";
+  const ALSO = ".warn li, .others .escape";
 
   /**
    * @param {Map<string, HTMLElement>} anytime what is offered at any time, by the step it leads to
@@ -59,18 +62,43 @@
       return Boolean(place) && Array.from(anytime.values()).find((one) => one.dataset.fixed === place) === link;
     }
 
-    /** By how much what is pressed, or a line to do, lies below the bar, seen from the top of the page. */
-    function hides(step, scrolled = window.scrollY) {
-      const low = all("h2, .lines li, .answers [data-to], .answers [data-tree]", step).filter((one) => one.offsetParent).pop();
-      return low && low.getBoundingClientRect().bottom + scrolled > row.getBoundingClientRect().top;
+    /** Whether one of these lies below the bar, or below the line over it that says so. */
+    function isCovered(kinds, step, scrolled, above = 0) {
+      const seen = all(kinds, step).filter((one) => one.getClientRects().length);
+      const low = Math.max(...seen.map((one) => one.getBoundingClientRect().bottom)) + scrolled;
+      return low > row.getBoundingClientRect().top - above;
     }
 
-    /** Says so where something to press, or a line to do, lies below the bar. */
-    function follows(step) {
-      more.hidden = window.getComputedStyle(dock).position !== "fixed" || !hides(step, 0);
+    const isFixedBar = () => window.getComputedStyle(dock).position === "fixed";
+
+    /** Whether what is to be pressed or done lies below, seen from the top of the page. */
+    function hides(step) {
+      follows(step, window.scrollY);
+      return isCovered(NEEDED, step, window.scrollY, more.offsetHeight);
     }
 
-    return { dock, others, draw, hides, follows };
+    /** Says so where an answer, a line to do, a caution, or what may happen at any time lies below the bar. */
+    function follows(step, scrolled = 0) {
+      more.hidden = !isFixedBar() || !isCovered(`${NEEDED}, ${ALSO}`, step, scrolled);
+    }
+
+    /** A look whose answers the bar would part stands below it as a whole: else the harmless ones are in sight alone. */
+    function keepWhole(step) {
+      const parts = all(".look", step);
+      parts.forEach((part) => part.style.removeProperty("margin-top"));
+      if (!isFixedBar()) return;
+      follows(step, window.scrollY);
+      const edge = row.getBoundingClientRect().top - more.offsetHeight - window.scrollY;
+      parts.some((part) => {
+        const ends = all("[data-to]", part).filter((one) => one.offsetParent).map((one) => one.getBoundingClientRect().bottom);
+        if (!ends.some((end) => end > edge)) return false;
+        const gap = edge - part.getBoundingClientRect().top;
+        if (ends.some((end) => end <= edge) && gap > 0) part.style.marginTop = `${Math.ceil(gap)}px`;
+        return true;
+      });
+    }
+
+    return { dock, others, draw, hides, follows, keepWhole };
   }
 
   Object.assign(window.alarmtrees, { barOf });

@@ -5,7 +5,7 @@
   "use strict";
   const host = document.querySelector("[data-walk]");
   if (!host) return;
-  const { all, button, el, emit, folded, inAddress, put, single, timeOf } = window.alarmtrees;
+  const { all, button, el, emit, folded, inAddress, put, putShort, single, timeOf } = window.alarmtrees;
   const { barOf, holding, keepingOf, looksOf } = window.alarmtrees;
 
   const tree = host.dataset.walk;
@@ -255,9 +255,12 @@
     const here = steps.get(state.node).dataset;
     const ahead = Number(here.ahead);
     const first = state.way.length ? state.way[0].id : state.node;
-    if (here.end || !Number.isFinite(ahead)) return "";
+    if (here.end || !Number.isFinite(ahead)) return { told: "", short: "" };
     const number = state.way.length + 1;
-    return first === start ? `${number} of about ${number + ahead}` : `About ${ahead + 1} more`;
+    const [told, short] = first === start
+      ? [`${number} of about ${number + ahead}`, `${number}/${number + ahead}`]
+      : [`About ${ahead + 1} more`, `${ahead + 1} more`];
+    return { told, short };
   }
 
   function drawn(id) {
@@ -316,6 +319,7 @@
 
   function drawGiven() {
     looks.mark(parts.step, state.given || {}, ago, lookAgain);
+    bar.keepWhole(parts.step);
     bar.follows(parts.step);
   }
 
@@ -391,7 +395,8 @@
     const isFirst = state.node === start && !state.way.length;
     root.toggleAttribute("data-first", isFirst);
     root.toggleAttribute("data-opened", !state.way.length);
-    parts.progress.textContent = progress();
+    const { told, short } = progress();
+    putShort(parts.progress, told, short);
     parts.back.hidden = !state.way.length && !state.carried;
     drawPassed();
     drawWay();
@@ -433,6 +438,7 @@
       root.dataset.said = size;
       return tight || !bar.hides(parts.step);
     });
+    bar.keepWhole(parts.step);
     bar.follows(parts.step);
   }
 
@@ -479,8 +485,11 @@
 
   function build() {
     const home = document.querySelector(".top__home");
-    if (home) home.after(parts.back, parts.here);
-    else host.before(parts.back, parts.here);
+    if (home) {
+      home.replaceChildren(el("span", "long", ...home.childNodes));
+      home.dataset.short = "Alarms";
+      home.after(parts.back, parts.here);
+    } else host.before(parts.back, parts.here);
     parts.here.append(parts.progress);
     parts.back.hidden = true;
     host.replaceChildren(parts.passed, parts.step, parts.end);
