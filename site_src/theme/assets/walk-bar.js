@@ -66,7 +66,7 @@
     function isCovered(kinds, step, scrolled, above = 0) {
       const seen = all(kinds, step).filter((one) => one.getClientRects().length);
       const low = Math.max(...seen.map((one) => one.getBoundingClientRect().bottom)) + scrolled;
-      return low > row.getBoundingClientRect().top - above + 0.5;
+      return low > row.getBoundingClientRect().top - above;
     }
 
     const isFixedBar = () => window.getComputedStyle(dock).position === "fixed";
@@ -88,7 +88,7 @@
       parts.forEach((part) => part.style.removeProperty("margin-top"));
       if (!isFixedBar()) return;
       follows(step, window.scrollY);
-      const edge = row.getBoundingClientRect().top - more.offsetHeight + 0.5 - window.scrollY;
+      const edge = row.getBoundingClientRect().top - more.offsetHeight - window.scrollY;
       parts.some((part) => {
         const ends = all("[data-to]", part).filter((one) => one.offsetParent).map((one) => one.getBoundingClientRect().bottom);
         if (!ends.some((end) => end > edge)) return false;
