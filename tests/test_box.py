@@ -23,7 +23,8 @@ from box import Answer, asked, figures, hits
 from small_library import REPOSITORY, shipped_library
 
 QUERIES = yaml.load((REPOSITORY / "tests" / "finder" / "queries.yml").read_text(encoding="utf-8"), yaml.CBaseLoader)
-JUDGED = yaml.load((REPOSITORY / "tests" / "finder" / "judged.yml").read_text(encoding="utf-8"), yaml.CBaseLoader)
+# Floors a little under what was measured: alarms first and among three, tasks first and among three.
+JUDGED = {"judged": (0.935, 0.97, 0.935, 0.965), "judged-since": (0.96, 0.98, 0.97, 0.985)}
 SMALL = [("the hose fell off", "a"), ("hose off", "a"), ("bottle is empty", "b"), ("no gas left", "b"), ("rain", "c")]
 
 
@@ -62,10 +63,12 @@ def test_right_alarm_is_found_for_queries_nobody_worked_with(answers) -> None:
     assert unseen["asked"] == 102 and unseen["first"] >= 0.95 and unseen["three"] >= 0.97
 
 
-def test_page_is_found_for_a_voice_nobody_learned_from() -> None:
-    """Floors a little under what was measured once: alarms 0.936 and 0.981, tasks 0.928 and 0.965."""
+@pytest.mark.parametrize("name", JUDGED)
+def test_page_is_found_for_a_voice_nobody_learned_from(name: str) -> None:
+    """Measured: 0.947 and 0.983, 0.951 and 0.98; and of a voice heard once, at the end: 0.972 and 0.989, 0.986 and 1."""
     library = shipped_library().published()
-    phrases = [(page, phrase) for page, said in JUDGED.items() for phrase in said]
+    judged = yaml.load((REPOSITORY / "tests" / "finder" / f"{name}.yml").read_text("utf-8"), yaml.CBaseLoader)
+    phrases = [(page, phrase) for page, said in judged.items() for phrase in said]
     told = asked(library, weights(), [phrase for _, phrase in phrases])
     both = list(zip(phrases, told, strict=True))
     found = {}
@@ -77,9 +80,9 @@ def test_page_is_found_for_a_voice_nobody_learned_from() -> None:
     wrong = sum(answer["sole"] and page not in hits(answer, "alarms") for (page, _), answer in both)
     refused = [answer["none"] for (page, _), answer in both if page == NOTHING_HERE]
     print(found, "refused", sum(refused), "of", len(refused))
-    assert found["alarms"]["first"] >= 0.925 and found["alarms"]["three"] >= 0.97
-    assert found["tasks"]["first"] >= 0.915 and found["tasks"]["three"] >= 0.955
-    assert wrong == 0 and sum(refused) >= 0.8 * len(refused)
+    reached = [found[part][which] for part in ("alarms", "tasks") for which in ("first", "three")]
+    assert all(one >= floor for one, floor in zip(reached, JUDGED[name], strict=True)), reached
+    assert wrong == 0 and sum(refused) >= 0.75 * len(refused)
 
 
 def test_wrong_alarm_is_never_the_sole_answer(answers) -> None:

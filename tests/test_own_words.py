@@ -85,7 +85,7 @@ SYNONYMS = _read(REPOSITORY / "kb" / "synonyms.yml")
 TREES = {path.stem: _read(path) for path in sorted((REPOSITORY / "trees").glob("*.yml"))}
 GLOSSARY = _read(REPOSITORY / "kb" / "words.yml")
 QUERIES = yaml.load((REPOSITORY / "tests" / "finder" / "queries.yml").read_text(encoding="utf-8"), yaml.CBaseLoader)
-JUDGED = _read(REPOSITORY / "tests" / "finder" / "judged.yml")
+JUDGED = [_read(path) for path in sorted((REPOSITORY / "tests" / "finder").glob("judged*.yml"))]
 
 
 def phrases() -> Iterator[str]:
@@ -105,7 +105,7 @@ def rows() -> Iterator[str]:
 
 def asked() -> Iterator[str]:
     yield from (query["query"] for query in QUERIES)
-    yield from chain.from_iterable(JUDGED.values())  # type: ignore[arg-type]
+    yield from chain.from_iterable(said for judged in JUDGED for said in judged.values())  # type: ignore[misc]
 
 
 def test_there_is_something_to_look_at() -> None:
