@@ -65,7 +65,7 @@ def test_right_alarm_is_found_for_queries_nobody_worked_with(answers) -> None:
 
 @pytest.mark.parametrize("name", JUDGED)
 def test_page_is_found_for_a_voice_nobody_learned_from(name: str) -> None:
-    """Measured: 0.947 and 0.983, 0.951 and 0.98; and of a voice heard once, at the end: 0.972 and 0.989, 0.986 and 1."""
+    """Measured: 0.947, 0.983, 0.951, 0.98; and of a voice heard once, at the end: 0.972, 0.989, 0.986, 1."""
     library = shipped_library().published()
     judged = yaml.load((REPOSITORY / "tests" / "finder" / f"{name}.yml").read_text("utf-8"), yaml.CBaseLoader)
     phrases = [(page, phrase) for page, said in judged.items() for phrase in said]
