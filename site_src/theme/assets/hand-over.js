@@ -109,8 +109,9 @@
 
   /** Keeps what there is now, so that it can be had back, before another device's walk takes its place. */
   function setAside(isOther) {
+    const aside = ({ clock, walks }) => ({ at: Date.now(), turn: (clock.turn || 0) + 1, clock, walks });
     if (isOther) shift.clear();
-    else shift.update(({ clock, walks }) => ({ cleared: { at: Date.now(), turn: (clock.turn || 0) + 1, clock, walks } }));
+    else shift.update((state) => ({ cleared: aside(state) }));
   }
 
   /** Marks the clock that came with it, to tell it from what is said here later. */

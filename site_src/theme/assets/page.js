@@ -45,7 +45,7 @@
    * @type {(place: HTMLElement, text: string, short: string) => void} */
   function putShort(place, text, short) {
     if (!place.querySelector(".long")) place.replaceChildren(el("span", "long"));
-    put(/** @type {Node} */ (place.querySelector(".long")), text);
+    put(place.querySelector(".long"), text);
     if (short) place.dataset.short = short;
     else delete place.dataset.short;
   }

@@ -214,6 +214,11 @@
 
   const isUndoable = ({ cleared }) => Boolean(cleared) && cleared.turn !== passed;
 
+  function drawBack({ cleared }, isCleared) {
+    parts.back.hidden = !isCleared;
+    put(parts.back, cleared?.taken === undefined ? "Cleared. Undo" : "Taken over. Undo");
+  }
+
   function draw() {
     clearTimeout(timer);
     const state = current();
@@ -226,8 +231,7 @@
     const isResting = drawClock(clock);
     const isLeft = Boolean(walk) || isResting;
     parts.link.hidden = !isLeft;
-    parts.back.hidden = !isCleared;
-    put(parts.back, state.cleared?.taken === undefined ? "Cleared. Undo" : "Taken over. Undo");
+    drawBack(state, isCleared);
     parts.box.hidden = !isLeft && !isCleared;
     timer = setTimeout(draw, isResting ? 1000 - ((Date.now() - clock.since) % 1000) : 10000);
   }

@@ -82,7 +82,7 @@
       more.hidden = !isFixedBar() || !isCovered(`${NEEDED}, ${ALSO}`, step, scrolled);
     }
 
-    /** A look whose answers the bar would part stands below it as a whole: else the harmless ones are in sight alone. */
+    /** A look whose answers the bar would part stands below it as a whole: else the harmless ones are seen alone. */
     function keepWhole(step) {
       const parts = all(".look", step);
       parts.forEach((part) => part.style.removeProperty("margin-top"));
