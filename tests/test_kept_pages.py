@@ -68,6 +68,7 @@ def whole(root: Path) -> Path:
 # ---- whole builds
 
 
+@pytest.mark.skipif(not os.environ.get("EVERY"), reason="three builds of this library; all else here tries a small one")
 def test_after_an_edit_this_library_is_built_as_from_nothing(tmp_path: Path, mkdocs: Run) -> None:
     root = whole(tmp_path / "library")
     before = built(root, mkdocs)

@@ -93,9 +93,13 @@ def measured(page: Page, address: str, tree: Tree, steps: Iterable[str]) -> dict
 
 
 def called(library: Library, tree: Tree, node: str) -> str:
-    """The number that the bar is to show at a step."""
-    role = library.roles[tree.nodes[node].call or first_call(library) or ""]
-    return role.phone or ""
+    """The number that the bar is to show at a step: in an arrest the arrest team's, at a hand-over the next page's."""
+    here = tree.nodes[node]
+    target, _, entered = (here.go or "").partition("/")
+    there = library.trees.get(target)
+    next_call = there.nodes[entered or there.start].call if there else None
+    usual = "arrest-team" if tree.id == "cardiac-arrest" else first_call(library)
+    return library.roles[here.call or next_call or usual or ""].phone or ""
 
 
 def _share(name: str, good: Mapping[tuple[str, str], bool]) -> str:

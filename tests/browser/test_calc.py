@@ -287,7 +287,7 @@ def test_what_is_wider_than_a_phone_says_so_and_is_reached_by_keys(visit, site) 
     )
     assert len(wide) > 1 and all(one == [0, "region"] for one in wide)
     page.set_viewport_size({"width": 1280, "height": 800})
-    page.wait_for_function("document.querySelector('[data-hint]').hidden")
+    page.wait_for_function("() => document.querySelector('[data-hint]').hidden")
 
 
 def test_without_scripts_formula_table_and_plot_stand_there(visit, site) -> None:

@@ -252,7 +252,7 @@ def test_wrong_address_says_so_and_leads_home_at_any_depth(visit, site, stage, t
         assert answer.status == 404, wrong
         assert page.locator("h1").inner_text() == "This page is not here"
         assert page.evaluate("getComputedStyle(document.body).margin") == "0px", "the stylesheet is there"
-        page.click(".page a")
+        page.click(".page a >> text=All alarms")
         assert page.url == there.at(f"{below}index.html")
 
 
