@@ -30,7 +30,7 @@ test: $(VENV)/tests tests/node_modules/axe-core/axe.min.js
 	$(BIN)/ruff format --check
 	@echo "== Types"
 	$(BIN)/mypy
-	@echo "== Tests, under ten minutes on two cores. They are counted first; a browser test waits until the site is built."
+	@echo "== Tests, a quarter of an hour or more on two cores. They are counted first; a browser test waits until the site is built."
 	$(BIN)/pytest --numprocesses 2 --dist worksteal
 
 $(VENV)/bin/python:
