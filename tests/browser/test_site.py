@@ -395,8 +395,7 @@ def test_nothing_serious_for_axe(visit, site, axe: str, width: int, scheme: str)
         assert judged(page, axe, AXE_OPTIONS if scheme == "light" else AXE_COLOURS) == [], name
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize(("width", "scheme"), [(360, "dark"), (1280, "light")])
 def test_nothing_serious_for_axe_while_searching(visit, site, axe: str, width: int, scheme: str) -> None:
     page = visit(site.address("http", "index.html"), width=width, color_scheme=scheme).page
     page.fill(".search__input", "blood")
