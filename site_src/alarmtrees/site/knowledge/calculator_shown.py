@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import groupby
+from math import isfinite
 from typing import Any
 
 from ...calc.entry import duration, shown
@@ -40,10 +41,12 @@ def plan_part(view: View, formula: Formula) -> list[str]:
                 else ""
             )
             cells.append(f"<p>{view.say(row.say)}{beside}</p>")
-        rows.append(f"<tr><td>{duration(at)}</td><td>{''.join(cells)}</td><td></td></tr>")
-    head = "<thead><tr><th>Time</th><th>What</th><th>Done, by whom</th></tr></thead>"
+        write = "<td></td>" * (len(plan.write) + 1)
+        rows.append(f"<tr><td>{duration(at)}</td><td>{''.join(cells)}</td>{write}</tr>")
+    columns = "".join(f"<th>{view.say(name)}</th>" for name in (*plan.write, "Done, by whom"))
+    head = f"<thead><tr><th>Time</th><th>What</th>{columns}</tr></thead>"
     stops = items("ul", map(view.say, plan.stops)) if plan.stops else ""
-    needed = "; ".join(view.say(one.say) for one in formula.fields.values())
+    needed = "; ".join(view.say(formula.fields[key].say) for key in formula.asked)
     example = f"{EXAMPLE}{_held(view, formula, ())}<p>Times are counted from the first step.</p>"
     table = _boxed(f"<table>{head}<tbody data-plan>{''.join(rows)}</tbody></table>", view.say(plan.say))
     return [
@@ -84,7 +87,7 @@ def formula_part(view: View, formula: Formula) -> str:
     words |= {step.id: sign(step.sign) for step in formula.steps.values()}
     lines = []
     for step in formula.steps.values():
-        shape = math(equation(words[step.id], step.node, words), block=True)
+        shape = math(equation(words[step.id], step.node, words, step.when), block=True)
         lines.append(f'<dt>{view.say(step.say)}</dt><dd><div class="wide" data-wide="Formula">{shape}</div></dd>')
     meanings = [
         f"{math(sign(one.sign))} {view.say(one.say)}{_in(one.units[0].label)}"
@@ -124,12 +127,12 @@ def table_part(view: View, formula: Formula) -> list[str]:
         return []
     if table.columns:
         first, second = (formula.fields[key] for key in table.of)
-        head = [f"{view.say(first.say)}{_in(first.units[0].label)}", *(_value(second, one) for one in table.columns)]
+        head = [view.say(first.say), *(_value(second, one) for one in table.columns)]
         names = [_value(first, row) for row in table.rows]
         told = f"<p>In the columns: {view.say(second.say)}.</p>"
     else:
         field = formula.fields.get(table.of[0])
-        label = f"{view.say(field.say)}{_in(field.units[0].label) if field.units else ''}" if field else "Reading"
+        label = view.say(field.say) if field else "Reading"
         head = [label, *(view.say(formula.steps[key].say) for key in table.show)]
         names = [_value(field, row) if field else _reading(view, formula, row) for row in table.rows]
         told = ""
@@ -176,7 +179,7 @@ def _reading(view: View, formula: Formula, case: Case) -> str:
 
 def _cell(formula: Formula, step: Step, given: dict[str, str] | Any) -> str:
     result = result_of(formula, given)
-    if result.refuse or not result.sound:
+    if result.refuse or not result.sound or not isfinite(result.values[step.id]):
         return '<span aria-hidden="true">–</span><span class="unseen">no number</span>'
     return _shown(step, result.values[step.id])
 
@@ -190,7 +193,7 @@ def _held(view: View, formula: Formula, varied: Sequence[str]) -> str:
     """What else a table or plot counts with."""
     told = []
     for key, field in formula.fields.items():
-        if key in varied or field.kind == "clock" or (varied == ("",) and field.kind == "number"):
+        if key in varied or field.kind == "clock" or (varied == ("",) and field.kind == "number") or not field.example:
             continue
         value = view.say(field.choices[field.example]) if field.choices else esc(field.example)
         label = f"\u00a0{esc(units(field.units[0].label))}" if field.units and field.units[0].label else ""
