@@ -60,7 +60,7 @@ def test_javascript_and_python_agree_on_a_thousand_random_inputs_each(browser) -
         for entered, theirs in zip(inputs[key], answers, strict=True):
             ours = compute(formula, entered)
             where = (key, entered)
-            if len(entered) == len(formula.fields):
+            if entered.keys() >= set(formula.asked):
                 assert all(close(ours.values[name], theirs["values"][name]) for name in formula.steps), where
             assert (ours.sound, list(ours.refuse), list(ours.warn), list(ours.reads)) == tuple(
                 theirs[name] for name in ("sound", "refuse", "warn", "reads")
