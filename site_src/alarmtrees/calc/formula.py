@@ -49,6 +49,7 @@ class Field:
         example: what tables, plots and tests count with; the default where there is one; empty where an optional one
             has none.
         optional: whether it may stay empty. Then each comparison with it is false.
+        fold: words over this one and the optional ones behind it, shown when asked for; empty where they stand open.
     """
 
     id: str
@@ -64,6 +65,7 @@ class Field:
     setting: Setting | None
     example: str
     optional: bool
+    fold: str
     place: Place
 
 

@@ -88,6 +88,7 @@ class _Reader(CaseReader):
             setting=None,
             example="",
             optional="optional" in raw,
+            fold=raw.get("fold", ""),
             place=place,
         )
         return self._filled(field, raw)

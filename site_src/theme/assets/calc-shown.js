@@ -10,13 +10,13 @@
   const data = JSON.parse(store.textContent);
   const grid = document.querySelector("table:has(td[data-cell]) > tbody");
   const lines = grid ? Array.from(grid.rows) : [];
-  const heads = lines.map((line) => line.cells[0]);
-  const named = heads.map((head) => head.textContent);
+  const names = lines.map((line) => line.cells[0].textContent);
   const held = all("[data-held]");
   const before = new Map(held.map((one) => [one, one.textContent]));
   const plot = data.plot;
   const figure = document.querySelector(".plot");
   const svg = figure?.querySelector("svg");
+  const axes = figure?.querySelector("figcaption p");
   const marked = el("p", { "data-marked": "" });
   const [WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM] = plot ? plot.frame : [];
 
@@ -32,45 +32,65 @@
 
   function written(cell, step, given, shown) {
     const found = worked(given);
-    if (found && isFinite(found.values[step])) put(cell, shown(data.table.steps[step], found.values[step]));
+    // The unit stands at the head.
+    if (found && isFinite(found.values[step])) put(cell, shown(data.table.steps[step], found.values[step]).split("\u00a0")[0]);
     else cell.replaceChildren(el("span", { "aria-hidden": "true" }, "–"), el("span", "unseen", "no number"));
   }
 
-  /** The value that a row stands for, in the unit chosen; as it was written in the first one. */
-  function rowName(at, field, unit) {
-    if (!unit || unit === field.units[0]) return named[at];
-    return `${minus(shortOf(inUnit(unit, data.table.rows[at].given[data.table.of])))}\u00a0${unit.label}`;
+  /** The heads, with the units that were chosen. */
+  function headed({ unitFor }) {
+    const steps = data.table.isCrossed ? [] : data.table.rows[0].cells.map(({ step }) => data.table.steps[step]);
+    const says = steps.map((step) => `${step.say}${unitFor(step).label ? `, in ${unitFor(step).label}` : ""}`);
+    says.forEach((say, at) => {
+      put(grid.parentElement.tHead.rows[0].cells[at + 1], say);
+      lines.forEach((line) => { line.cells[at + 1].dataset.say = say; });
+    });
   }
 
-  let shortOf = String;
-
-  function tabled(base, told) {
-    const { entered, said, shown, short, unitOf } = told;
+  /** A row in the unit that was chosen; as it was written in the first one. Says whether it is the one entered. */
+  function named(line, at, { entered, short, unitOf }) {
     const { of, rows } = data.table;
+    if (!of) return false;
     const field = data.fields[of];
-    const unit = field?.kind === "number" ? unitOf(of) : null;
-    shortOf = short;
-    grid.querySelector("[data-entered]")?.remove();
-    lines.forEach((line, at) => {
-      rows[at].cells.forEach(({ step, given }, cell) => written(line.cells[cell + 1], step, { ...base, ...given }, shown));
-      const isEntered = of in entered && (unit ? alike(rows[at].given[of], entered[of]) : rows[at].given[of] === entered[of]);
-      put(heads[at], isEntered ? `${rowName(at, field, unit)} (entered)` : rowName(at, field, unit));
-      line.classList.toggle("grid__entered", isEntered);
-    });
-    const keys = of ? [of] : Object.keys(data.fields).filter((key) => key in rows[0].given && data.fields[key].kind === "number");
-    const isAll = keys.every((key) => key in entered);
-    if (!isAll || lines.some((line) => line.classList.contains("grid__entered"))) return;
-    // A value between two rows has a row of its own, in its place.
-    const name = of ? `${said[of]} (entered)` : "As entered";
-    const mine = el("tr", { class: "grid__entered", "data-entered": "" }, el("th", { scope: "row" }, name));
-    rows[0].cells.forEach(({ step, given }) => {
-      const cell = el("td");
-      written(cell, step, { ...base, ...(of ? given : {}), ...Object.fromEntries(keys.map((key) => [key, entered[key]])) }, shown);
+    const value = rows[at].given[of];
+    const unit = field.kind === "number" ? unitOf(of) : null;
+    const isFirst = !unit || unit === field.units[0];
+    const name = isFirst ? names[at] : `${minus(short(inUnit(unit, value)))}\u00a0${unit.label}`;
+    const isEntered = of in entered && (unit ? alike(value, entered[of]) : value === entered[of]);
+    put(line.cells[0], isEntered ? `${name} (entered)` : name);
+    line.classList.toggle("grid__entered", isEntered);
+    return isEntered;
+  }
+
+  /** A value between two rows has a row of its own, in its place. */
+  function added(base, { entered, said, shown }) {
+    const { of, rows } = data.table;
+    const isNumber = (key) => key in rows[0].given && data.fields[key].kind === "number";
+    const keys = of ? [of] : Object.keys(data.fields).filter(isNumber);
+    if (!keys.every((key) => key in entered)) return;
+    const own = Object.fromEntries(keys.map((key) => [key, entered[key]]));
+    const mine = el("tr", { class: "grid__entered", "data-entered": "" });
+    mine.append(el("th", { scope: "row" }, of ? `${said[of]} (entered)` : "As entered"));
+    rows[0].cells.forEach(({ step, given }, at) => {
+      const cell = el("td", { "data-say": lines[0].cells[at + 1].dataset.say });
+      written(cell, step, { ...base, ...(of ? given : {}), ...own }, shown);
       mine.append(cell);
     });
     const behind = of ? lines.filter((_, at) => rows[at].given[of] < entered[of]) : [];
     if (behind.length) behind[behind.length - 1].after(mine);
     else grid.prepend(mine);
+  }
+
+  function tabled(base, told) {
+    grid.querySelector("[data-entered]")?.remove();
+    headed(told);
+    const found = lines.map((line, at) => {
+      data.table.rows[at].cells.forEach(({ step, given }, cell) => (
+        written(line.cells[cell + 1], step, { ...base, ...given }, told.shown)
+      ));
+      return named(line, at, told);
+    });
+    if (!found.includes(true)) added(base, told);
   }
 
   // The drawing
@@ -224,6 +244,8 @@
     const lines = plot.curves.map((curve) => pointsOf(curve, base, unit, told.unitFor(curve.step)));
     const ways = lines.map((line, number) => line.length && toldOf(line, plot.curves[number].step, unit.label, told));
     const units = [told.unitFor(plot.curves[0].step).label, unit.label];
+    const [up, right] = units.map((label) => label || "numbers");
+    put(axes, `Up: ${plot.curves[0].step.say}, in ${up}. Along: ${data.fields[plot.across].say}, in ${right}.`);
     draw(lines, units, told, ways, (right, up) => markOf(base, told, unit, right, up));
   }
 
@@ -256,7 +278,7 @@
       const middle = { x: x.toFixed(1), "text-anchor": "middle" };
       return [
         part("path", { class: "plot__stem", d: `M${x.toFixed(1)} ${HEIGHT - BOTTOM}V${y.toFixed(1)}` }),
-        ...square(others[at] ?? null, x - 15, scale),
+        ...square(others[at] ?? null, x - 22, scale),
         part("circle", { class: isMadeUp[at] ? "plot__ring" : "plot__point", cx: x.toFixed(1), cy: y.toFixed(1), r: 5 }),
         part("text", { ...middle, y: (y - 10).toFixed(1) }, told.short(value)),
         part("text", { ...middle, y: HEIGHT - BOTTOM + 19 }, String(at + 1)),

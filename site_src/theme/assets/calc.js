@@ -213,7 +213,8 @@
     if (!place) return;
     const isResting = clocks.rests(shift.current().clock);
     const press = button("plain", isResting ? "It moves with every beat: end the clock" : "It stands still now: start the clock", runClock);
-    if (place.textContent !== press.textContent) place.replaceChildren(press);
+    const about = el("span", "quiet", "It runs on every page of this device until the balloon is seen to move.");
+    if (place.firstChild?.textContent !== press.textContent) place.replaceChildren(press, " ", about);
     place.hidden = false;
   }
 

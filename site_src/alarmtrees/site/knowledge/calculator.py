@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from ...calc.compute import Value
@@ -116,7 +116,7 @@ def _worked(view: View, formula: Formula) -> str:
     lines = [
         '<p class="calc__off">Without scripts nothing is worked out here. Formula, table and plot stand below.</p>',
         '<form class="calc__form" novalidate autocomplete="off">',
-        *(_field(view, field) for field in formula.fields.values()),
+        *_fields(view, formula),
         _counted(view, formula),
         "</form>",
         '<p class="calc__clock" data-clock hidden></p>' if formula.plan and formula.plan.counts else "",
@@ -126,6 +126,21 @@ def _worked(view: View, formula: Formula) -> str:
     ]
     marks = {"data-calc": esc(formula.calculator.id), "data-search-exclude": "yes"}
     return block("section", lines, class_="calc", **marks)
+
+
+def _fields(view: View, formula: Formula) -> Iterator[str]:
+    """All fields; those under a fold from where it is named to the next that must be filled in."""
+    folded = False
+    for field in formula.fields.values():
+        if folded and not field.optional:
+            yield "</details>"
+            folded = False
+        if field.fold:
+            yield f'<details class="fold"><summary>{view.say(field.fold)}</summary>'
+            folded = True
+        yield _field(view, field)
+    if folded:
+        yield "</details>"
 
 
 def _script(formula: Formula) -> str:
@@ -274,7 +289,12 @@ def _table_data(view: View, formula: Formula) -> dict[str, Any] | None:
         }
         for row, line in lines
     ]
-    return {"of": table.of[0], "rows": rows, "steps": {key: _step_data(view, formula.steps[key]) for key in table.show}}
+    return {
+        "of": table.of[0],
+        "isCrossed": bool(table.columns),
+        "rows": rows,
+        "steps": {key: _step_data(view, formula.steps[key]) for key in table.show},
+    }
 
 
 def _plot_data(view: View, formula: Formula) -> dict[str, Any] | None:

@@ -17,6 +17,9 @@ from ...proof.ownership import is_left, state
 from ..markup import SAID, View, alarm_link, block, esc, items
 from .plot import plot_block
 
+MOST_COLUMNS = 3
+"""So many columns fit side by side on a phone."""
+
 EXAMPLE = "<p><b>EXAMPLE, for learners. No patient’s plan: its values are made up.</b></p>"
 
 
@@ -82,7 +85,8 @@ def formula_part(view: View, formula: Formula) -> str:
     words: dict[str, str] = {}
     for field in formula.fields.values():
         words |= {key: f"<mtext>{view.say(say)}</mtext>" for key, say in field.choices.items()}
-        words[field.id] = sign(field.sign) if field.kind == "number" else f"<mtext>“{view.say(field.say)}”</mtext>"
+        is_short = field.kind == "number" or field.sign != field.id
+        words[field.id] = sign(field.sign) if is_short else f"<mtext>“{view.say(field.say)}”</mtext>"
     words |= {one.id: sign(one.sign) for one in formula.fixed.values()}
     words |= {step.id: sign(step.sign) for step in formula.steps.values()}
     lines = []
@@ -90,9 +94,9 @@ def formula_part(view: View, formula: Formula) -> str:
         shape = math(equation(words[step.id], step.node, words, step.when), block=True)
         lines.append(f'<dt>{view.say(step.say)}</dt><dd><div class="wide" data-wide="Formula">{shape}</div></dd>')
     meanings = [
-        f"{math(sign(one.sign))} {view.say(one.say)}{_in(one.units[0].label)}"
+        f"{math(sign(one.sign))} {view.say(one.say)}{_in(one.units[0].label) if one.units else ''}"
         for one in formula.fields.values()
-        if one.kind == "number"
+        if one.kind == "number" or one.sign != one.id
     ]
     meanings += [_meaning(view, one) for one in formula.fixed.values()]
     inner = [
@@ -102,7 +106,7 @@ def formula_part(view: View, formula: Formula) -> str:
         "<h3>Where</h3>",
         items("ul", meanings, "meanings"),
     ]
-    return block("section", inner, class_="part")
+    return block("section", inner, class_="part sums")
 
 
 def _in(label: str) -> str:
@@ -129,22 +133,29 @@ def table_part(view: View, formula: Formula) -> list[str]:
         first, second = (formula.fields[key] for key in table.of)
         head = [view.say(first.say), *(_value(second, one) for one in table.columns)]
         names = [_value(first, row) for row in table.rows]
-        told = f"<p>In the columns: {view.say(second.say)}.</p>"
+        within = _in(formula.steps[table.show[0]].unit.label).removeprefix(", in ")
+        told = f"<p>In the columns: {view.say(second.say)}.{f' In the cells: {within}.' if within else ''}</p>"
     else:
         field = formula.fields.get(table.of[0])
         label = view.say(field.say) if field else "Reading"
-        head = [label, *(view.say(formula.steps[key].say) for key in table.show)]
+        shows = (formula.steps[key] for key in table.show)
+        head = [label, *(f"{view.say(step.say)}{_in(step.unit.label)}" for step in shows)]
         names = [_value(field, row) if field else _reading(view, formula, row) for row in table.rows]
         told = ""
     rows_of = zip(names, cells(formula, table), strict=True)
     body = [[name, *(_cell(formula, step, given) for step, given in row)] for name, row in rows_of]
     heads = "".join(f'<th scope="col">{cell}</th>' for cell in head)
     rows = "".join(
-        f'<tr><th scope="row">{row[0]}</th>{"".join(f"<td data-cell>{cell}</td>" for cell in row[1:])}</tr>'
+        f'<tr><th scope="row">{row[0]}</th>{"".join(_td(*one) for one in zip(head[1:], row[1:], strict=True))}</tr>'
         for row in body
     )
     more = '<p class="wide__hint" data-hint hidden>The table goes on to the right: swipe, or use the arrow keys.</p>'
-    grid = more + _boxed(f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>", view.say(table.say))
+    # Many columns stand under each other on a phone.
+    many = ' class="grid__many"' if len(head) > MOST_COLUMNS else ""
+    many = ' class="grid__crossed"' if table.columns else many
+    grid = more + _boxed(
+        f"<table{many}><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>", view.say(table.say)
+    )
     inner = [
         "<h2>Table</h2>",
         f"<p>{view.say(table.say)}.</p>",
@@ -152,7 +163,7 @@ def table_part(view: View, formula: Formula) -> list[str]:
         grid,
         _held(view, formula, table.of),
     ]
-    return [block("section", inner, class_="part")]
+    return [block("section", inner, class_="part sums")]
 
 
 def cells(formula: Formula, table: Table) -> list[list[tuple[Step, Mapping[str, str]]]]:
@@ -172,7 +183,7 @@ def _value(field: Field, case: Case) -> str:
 
 def _reading(view: View, formula: Formula, case: Case) -> str:
     """The words of a made-up case, and the numbers that it was made of."""
-    given = " / ".join(esc(text) for text in case.given.values())
+    given = " / ".join(esc(text) for key, text in case.given.items() if formula.fields[key].kind == "number")
     label = next((one.units[0].label for one in formula.fields.values() if one.units), "")
     return f'{view.say(case.say)}<br><span class="quiet">{given} {esc(units(label))}</span>'
 
@@ -181,7 +192,12 @@ def _cell(formula: Formula, step: Step, given: dict[str, str] | Any) -> str:
     result = result_of(formula, given)
     if result.refuse or not result.sound or not isfinite(result.values[step.id]):
         return '<span aria-hidden="true">–</span><span class="unseen">no number</span>'
-    return _shown(step, result.values[step.id])
+    return _shown(step, result.values[step.id]).partition("\u00a0")[0]
+
+
+def _td(say: str, cell: str) -> str:
+    """A cell that knows what stands above it."""
+    return f'<td data-cell data-say="{say}">{cell}</td>'
 
 
 def _boxed(table: str, name: str) -> str:
@@ -211,10 +227,10 @@ def plot_part(view: View, formula: Formula) -> list[str]:
     held = "" if formula.plot.levels else _held(view, formula, across)
     inner = ["<h2>Plot</h2>", f"<p>{view.say(formula.plot.say)}.</p>", plot, held]
     if formula.plot.curves or formula.plot.levels:
-        return [block("section", inner, class_="part")]
+        return [block("section", inner, class_="part sums")]
     # The steps of a plan are the plan once more.
     inner[1:1] = [f'<div class="plan__example">{EXAMPLE}</div>']
-    return [block("section", inner, class_="part plan__made")]
+    return [block("section", inner, class_="part sums plan__made")]
 
 
 def related_part(view: View, one: Calculator) -> list[str]:
