@@ -89,7 +89,8 @@ class Step:
     """A named result: one on the way, or an output. `node` is its formula, `digits` those behind the point.
 
     Where `when` does not hold there is none, and what is made of it is not there either. `units` are those it may be
-    shown in, by the unit chosen for the input `like`; `unit` is the first.
+    shown in, by the unit chosen for the input `like`; `unit` is the first. `beside` is another output that is
+    shown on the same line.
     """
 
     id: str
@@ -102,6 +103,7 @@ class Step:
     note: str
     units: tuple[Unit, ...]
     like: str
+    beside: str
     when: Node | None
     node: Node
     place: Place

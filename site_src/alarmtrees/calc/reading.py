@@ -216,10 +216,17 @@ class _Reader(CaseReader):
             note=raw.get("note", ""),
             units=units,
             like=like,
+            beside=self._beside(raw, spot),
             when=None,
             node=node,
             place=at,
         )
+
+    def _beside(self, raw: Map, spot: Place) -> str:
+        name: str = raw.get("beside", "")
+        if name and name not in self.raw["outputs"]:
+            self._fault("formula", spot, f"there is no output `{name}` to show beside this one")
+        return name
 
     def _conditions(self, part: str) -> tuple[Line, ...]:
         return tuple(

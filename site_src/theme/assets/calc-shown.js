@@ -269,7 +269,9 @@
   function levelled(base, told) {
     const fields = plot.levels.map((key) => data.fields[key]);
     const values = plot.levels.map((key, at) => inUnit(fields[at].units[0], base[key]));
-    const others = plot.beside.map((key, at) => (key in told.entered ? inUnit(fields[at].units[0], told.entered[key]) : null));
+    const others = plot.beside.map((key, at) => (
+      key in told.entered ? inUnit(fields[at].units[0], told.entered[key]) : null
+    ));
     const scale = scaleOf([...values, ...others.filter((one) => one !== null)]);
     const isMadeUp = plot.levels.map((key) => !(key in told.entered));
     const wide = (WIDTH - LEFT - RIGHT) / values.length;
@@ -296,7 +298,8 @@
 
   function square(value, x, scale) {
     if (value === null) return [];
-    return [part("rect", { class: "plot__then", x: (x - 4).toFixed(1), y: (upIn(scale)(value) - 4).toFixed(1), width: 8, height: 8 })];
+    const corner = { x: (x - 4).toFixed(1), y: (upIn(scale)(value) - 4).toFixed(1) };
+    return [part("rect", { class: "plot__then", ...corner, width: 8, height: 8 })];
   }
 
   function follow(event) {

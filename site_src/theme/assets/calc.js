@@ -182,15 +182,22 @@
       return;
     }
     planned(values, entered);
-    const there = data.outputs.filter((step) => isFinite(values.values[step.id]));
-    const list = el("dl", "result__list", ...there.flatMap((step) => output(step, values.values[step.id])));
+    const behind = data.outputs.map((step) => step.beside);
+    const there = data.outputs.filter(({ id }) => isFinite(values.values[id]) && !behind.includes(id));
+    const list = el("dl", "result__list", ...there.flatMap((step) => output(step, values.values)));
     present("worked", ...warned, list, ...suggests);
   }
 
-  function output(step, number) {
+  function output(step, numbers) {
     const name = el("dt", "", step.say);
     if (step.note) name.append(" ", el("span", "quiet", step.note));
-    return [name, el("dd", { "data-output": step.id }, shown(step, number))];
+    const told = el("dd", "", el("span", { "data-output": step.id }, shown(step, numbers[step.id])));
+    const other = data.outputs.find(({ id }) => id === step.beside);
+    if (other && isFinite(numbers[other.id])) {
+      const then = el("span", { "data-output": other.id }, shown(other, numbers[other.id]));
+      told.append(" ", el("span", "result__then", `${other.note} `, then));
+    }
+    return [name, told];
   }
 
   // The running clock of a balloon that stands still

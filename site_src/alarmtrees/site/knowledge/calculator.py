@@ -339,6 +339,7 @@ def _step_data(view: View, step: Step) -> dict[str, Any]:
             for one in step.units
         ],
         "like": step.like,
+        "beside": step.beside,
         "down": step.down,
     }
 
