@@ -106,7 +106,7 @@ def formula_part(view: View, formula: Formula) -> str:
         "<h3>Where</h3>",
         items("ul", meanings, "meanings"),
     ]
-    return block("section", inner, class_="part sums")
+    return block("section", inner, class_="part")
 
 
 def _in(label: str) -> str:
@@ -163,7 +163,7 @@ def table_part(view: View, formula: Formula) -> list[str]:
         grid,
         _held(view, formula, table.of),
     ]
-    return [block("section", inner, class_="part sums")]
+    return [block("section", inner, class_="part")]
 
 
 def cells(formula: Formula, table: Table) -> list[list[tuple[Step, Mapping[str, str]]]]:
@@ -227,10 +227,10 @@ def plot_part(view: View, formula: Formula) -> list[str]:
     held = "" if formula.plot.levels else _held(view, formula, across)
     inner = ["<h2>Plot</h2>", f"<p>{view.say(formula.plot.say)}.</p>", plot, held]
     if formula.plot.curves or formula.plot.levels:
-        return [block("section", inner, class_="part sums")]
+        return [block("section", inner, class_="part")]
     # The steps of a plan are the plan once more.
     inner[1:1] = [f'<div class="plan__example">{EXAMPLE}</div>']
-    return [block("section", inner, class_="part sums plan__made")]
+    return [block("section", inner, class_="part plan__made")]
 
 
 def related_part(view: View, one: Calculator) -> list[str]:
