@@ -284,6 +284,7 @@ CUT = """() => [...document.querySelectorAll(".wide")]
     .filter(one => one.scrollWidth > one.clientWidth + 1).map(one => [one.tabIndex, one.role])"""
 
 
+@pytest.mark.shown_in("wide")
 def test_nothing_is_cut_at_360_px_and_what_is_wider_is_reached_by_keys(visit, site) -> None:
     page = visit(site.address("file", "calculators/index.html"), width=360).page
     for key in ALL:
