@@ -116,14 +116,14 @@
     return Array.from({ length: Math.max(0, count) }, (_, at) => Number(((first + at) * gap).toFixed(9)));
   }
 
-  /** Where the scale begins and ends; from zero unless that would waste half of it. */
+  /** Where the scale begins and ends, and how far apart its numbers stand; from zero unless that would waste half of it. */
   function scaleOf(values) {
     let low = Math.min(...values);
     let high = Math.max(...values);
     if (low > 0 && low < high * 0.6) low = 0;
     if (low === high) [low, high] = [low - 1, high + 1];
     const gap = gapOf(low, high, 5);
-    return [Math.floor(low / gap + 1e-9) * gap, Math.ceil(high / gap - 1e-9) * gap];
+    return [Math.floor(low / gap + 1e-9) * gap, Math.ceil(high / gap - 1e-9) * gap, gap];
   }
 
   const upIn = ([low, high]) => (value) => HEIGHT - BOTTOM - ((value - low) / (high - low)) * (HEIGHT - TOP - BOTTOM);
@@ -131,7 +131,9 @@
 
   function frame(scale, unit, short) {
     const up = upIn(scale);
-    const ticks = ticksOf(scale[0], scale[1], 5);
+    const [low, high, gap] = scale;
+    const count = Math.round((high - low) / gap) + 1;
+    const ticks = Array.from({ length: count }, (_, at) => Number((low + at * gap).toFixed(9)));
     const parts = ticks.flatMap((tick) => {
       const line = `M${LEFT} ${up(tick).toFixed(1)}H${WIDTH - RIGHT}`;
       const named = { x: LEFT - 6, y: (up(tick) + 5).toFixed(1), "text-anchor": "end" };
