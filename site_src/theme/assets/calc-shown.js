@@ -116,8 +116,7 @@
     return Array.from({ length: Math.max(0, count) }, (_, at) => Number(((first + at) * gap).toFixed(9)));
   }
 
-  /** Where the scale begins and ends, and how far apart its numbers stand; it begins at zero unless that would waste half
-   * of it. */
+  /** Where the scale begins and ends, and how far apart its numbers stand; from zero unless that would waste half. */
   function scaleOf(values) {
     let low = Math.min(...values);
     let high = Math.max(...values);
