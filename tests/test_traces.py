@@ -325,7 +325,7 @@ def test_traces_of_an_alarm_lie_beside_its_page_which_names_them_and_where_they_
     assert "<svg" not in folded and folded.count("<li>") == len(shown) >= 5
     assert 'href="../../reading-the-trace.html#trace-late-deflation">Empties too late</a>' in folded
     file = tree_traces(library, tree)
-    assert file.path == "alarms/timing-suspect/traces.js" and file.text.startswith("alarmtrees.traces(")
+    assert file.path == "alarms/timing-suspect/traces.js" and "../../assets/traces.css" in file.text
     assert all(f'id=\\"trace-{waveform.id}\\"' in file.text for waveform in shown)
     assert "../../sources/index.html#" in file.text
     assert traces_of(View(library, "alarms/power-low/index"), library.trees["power-low"]) == ""

@@ -181,6 +181,12 @@ def asked_for(library: Library, kind: str, name: str) -> str:
 
 
 _FILE = "traces.js"
+_PUT = """{
+  const fold = document.querySelector("[data-traces]");
+  fold.querySelector("ul").remove();
+  fold.insertAdjacentHTML("beforeend", %s);
+}
+"""
 
 
 def traces_of(view: View, tree: Tree) -> str:
@@ -211,10 +217,11 @@ def waveforms_of(library: Library, tree: Tree) -> list[Waveform]:
 
 
 def tree_traces(library: Library, tree: Tree) -> SiteFile:
-    """The traces of an alarm, as a script that hands them to its page."""
+    """The traces of an alarm with their look, as a script that puts them into the fold of its page."""
     path = tree_path(tree.id)
+    look = f'<link rel="stylesheet" href="{"../" * path.count("/")}assets/traces.css">'
     figures = "\n".join(trace_figure(library, waveform, path) for waveform in waveforms_of(library, tree))
-    return SiteFile(path.removesuffix("index") + _FILE, f"alarmtrees.traces({script_json(figures)});\n")
+    return SiteFile(path.removesuffix("index") + _FILE, _PUT % script_json(look + figures))
 
 
 # What is said of a drawing
