@@ -197,6 +197,13 @@ def test_sets_are_small(decks: dict[str, SiteFile]) -> None:
     assert sizes[len(sizes) // 2][0] < 52_000 and sizes[-1][0] < 170_000  # 18 pictures of moved timing weigh most
 
 
+def test_a_line_that_is_used_again_looks_as_it_did(decks: dict[str, SiteFile]) -> None:
+    """Where a line is used again, a rule that names what stands around it no longer reaches it."""
+    text = decks["slides/moving-the-timing/index.html"].text
+    assert text.count('<use href="#_line') > 15
+    assert "svg .trace__" not in text and "svg path" not in text
+
+
 def test_list_leads_to_each_set(library: Library, decks: dict[str, SiteFile]) -> None:
     linked = set(re.findall(r'href="\.\./(slides/[^"]+)"', slides_page(library).body))
     assert linked == set(decks)
