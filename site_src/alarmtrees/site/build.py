@@ -47,6 +47,8 @@ from .review.safety import safety_page
 from .teaching.competence import competence_page
 from .teaching.educator import educator_page
 from .teaching.learn import learn_page
+from .teaching.letter import letter_page
+from .teaching.plan import plan_page
 from .teaching.practice import practice_page, tree_practice
 from .teaching.slides import slides_files, slides_page
 
@@ -140,8 +142,10 @@ def _pages(
         safety_page(library),
         *([hazards] if (hazards := hazards_page(library)) else []),
         learn_page(library, asked),
-        competence_page(library),
+        competence_page(library, asked),
+        letter_page(library, asked),
         educator_page(library, asked),
+        plan_page(library, asked),
         practice_page(library),
         slides_page(library, table=True),
         words_page(library),
