@@ -4,6 +4,7 @@ const { readFileSync } = require("fs");
 const { runInThisContext } = require("vm");
 
 globalThis.window = globalThis;
+globalThis.document = { querySelector: () => null };
 process.argv.slice(2).forEach((file) => runInThisContext(readFileSync(file, "utf8"), { filename: file }));
 const { Calendar, Group, Playing, Progress, Spacing } = globalThis.alarmtrees;
 const kept = [];

@@ -30,9 +30,6 @@ WORK = 50
 PAUSE = 10
 """Minutes of a pause; chosen, without a source."""
 
-OFFERED = 3
-"""How many other choices stand beside the right one in a case, as `play.js` offers them."""
-
 _WORD = re.compile(r"\S*\w\S*")
 
 
@@ -151,20 +148,36 @@ def tree_words(library: Library, tree: Tree) -> int:
 def case_words(library: Library, tree: Tree) -> int:
     """The words of a case of a tree, the mean over its causes, played as its page goes.
 
-    Its story; at each step the right choice and three others, which have as many words as the tree's steps have in the
-    mean, and what is found; at the end the way once more, with the reasons.
+    Its story; at each step the choices, what is found, and at the end the step once more with its reason. Of the three
+    choices beside the right one, `play.js` draws one each from where the last question's other answers lead, from later
+    steps, and from the questions and remedies off the way: each counts as the mean of those that it is drawn from.
     """
-    steps = [_step(library, node) for node in tree.nodes.values()]
-    other = OFFERED * sum(steps) / len(steps)
+    long = {key: count(fill(node.text, library.settings)) for key, node in tree.nodes.items()}
     cases = main_cases(tree, library.safety.values()).values()
     if not cases:
         return 0
     total = 0.0
     for case in cases:
-        way = [tree.nodes[name] for name in case.way]
-        total += sum(map(count, story_of(library, tree, case.id))) + other * len(way)
-        total += sum(2 * _step(library, node) + count(node.why or "") + _found(node) for node in way)
+        total += sum(map(count, story_of(library, tree, case.id)))
+        for turn, name in enumerate(case.way):
+            node = tree.nodes[name]
+            total += 2 * long[name] + count(node.why or "") + _found(node)
+            total += sum(_mean(long, pool) for pool in _pools(tree, case.way, turn))
     return round(total / len(cases))
+
+
+def _pools(tree: Tree, way: Sequence[str], turn: int) -> tuple[list[str], ...]:
+    """From which steps the choices beside the right one are drawn."""
+    asked = next((tree.nodes[one] for one in reversed(way[:turn]) if tree.nodes[one].kind == "ask"), None)
+    beside = [answer.to for answer in asked.answers if answer.to != way[turn]] if asked else []
+    aside = [key for key, node in tree.nodes.items() if key not in way and node.kind != "end"]
+    return beside, list(way[turn + 1 :]), aside
+
+
+def _mean(long: Mapping[str, int], pool: Sequence[str]) -> float:
+    """The mean of the words of some steps; of all, where there are none."""
+    some = [long[key] for key in pool if key in long] or list(long.values())
+    return sum(some) / len(some)
 
 
 def _step(library: Library, node: Node) -> int:

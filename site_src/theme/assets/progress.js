@@ -272,7 +272,7 @@
     const isWord = (one) => /^\p{L}[\p{L}\p{M}'’.-]*$/u.test(one) && one.replace(/\P{L}/gu, "").length > 2;
     const isOther = (one) => isWord(one) && !AT_WORK.has(one.toLowerCase());
     const others = words.filter(isOther);
-    const hasCapital = others.some((one) => /^\p{Lu}\P{Lu}*\p{Ll}/u.test(one));
+    const hasCapital = others.some((one) => /^\p{Lu}.*\p{Ll}/u.test(one));
     return hasCapital || (others.length > 1 && others.length === words.length);
   };
 
