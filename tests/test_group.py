@@ -35,7 +35,7 @@ from test_learning import on, saved
 
 @cache
 def files() -> list[File]:
-    return months(shipped_library())
+    return months()
 
 
 @cache

@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cache
 from itertools import product
 from typing import Any
 
@@ -13,6 +14,7 @@ from alarmtrees.learning import practised, tree_data
 from alarmtrees.learning.path import asked_here, page_of, read_stamp
 from alarmtrees.model import Library, Stage
 from engine import Play, Tree, call
+from small_library import shipped_library
 
 LABELS = ("bed 4 night", "blue mug", "lift 2", "tuesday tea", "third locker", "window 7")
 TWICE = "lift 2"
@@ -42,21 +44,29 @@ class File:
     text: str
 
 
-def months(library: Library, days: int = 28) -> list[File]:
+def months(days: int = 28) -> list[File]:
     """The files of the six after some days, the second one of the learner at two computers last.
 
     Args:
-        library: the shipped one.
         days: how far the month has gone; only what was done until then is in the files.
     """
     until = (BEGUN + timedelta(days=days)).isoformat()
-    world = _World(library)
     files = []
     for number, label in enumerate(LABELS):
-        events = [one for one in sorted(world.events(number), key=lambda one: one[0]) if one[0] <= until]
+        events = [one for one in _events(number) if one[0] <= until]
         parts = [events[::2], events[1::2]] if label == TWICE else [events]
         files += [File(f"{number}-{part}.json", call("lived", label, own)["text"]) for part, own in enumerate(parts)]
     return sorted(files, key=lambda one: one.name[2:])
+
+
+@cache
+def _world() -> _World:
+    return _World(shipped_library())
+
+
+@cache
+def _events(number: int) -> list[Event]:
+    return sorted(_world().events(number), key=lambda one: one[0])
 
 
 class _World:

@@ -5,7 +5,6 @@ What cannot be counted is left out and said to be: thinking, looking something u
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
@@ -29,9 +28,6 @@ WORK = 50
 
 PAUSE = 10
 """Minutes of a pause; chosen, without a source."""
-
-_WORD = re.compile(r"\S*\w\S*")
-
 
 @dataclass(frozen=True, slots=True)
 class Words:
@@ -74,7 +70,7 @@ def count(text: str) -> int:
     >>> count("Feel the pulse – 10 s.")
     5
     """
-    return len(_WORD.findall(text))
+    return sum(any(sign.isalnum() for sign in word) for word in text.split())
 
 
 def minutes(words: int) -> int:
@@ -84,6 +80,16 @@ def minutes(words: int) -> int:
     (0, 1, 1, 2)
     """
     return ceil(words / SPEED)
+
+
+def hours(count: int) -> str:
+    """Some minutes as hours and minutes.
+
+    >>> hours(905), hours(48)
+    ('15 h 5 min', '48 min')
+    """
+    whole, rest = divmod(count, 60)
+    return f"{whole} h {rest} min" if whole else f"{rest} min"
 
 
 def needed(words: Iterable[int]) -> Needed:

@@ -5,7 +5,7 @@
   const place = document.querySelector("[data-educator]");
   const holder = document.getElementById("learning-data");
   if (!place || !holder || !window.alarmtrees.Progress) return;
-  const { Group, Progress, button, el, has, many, sum } = window.alarmtrees;
+  const { Group, Progress, button, dayOf, el, has, many, sum } = window.alarmtrees;
   const known = JSON.parse(holder.textContent);
   const MOST_FILES = 300;
   const SHOWN = 5;
@@ -27,6 +27,7 @@
   let groups = [];
   let apart = new Set();
   let same = new Map();
+  let called = new Map();
   let learners = [];
   let sorted = { key: "label", down: false };
   const files = place.querySelector("#files");
@@ -96,7 +97,20 @@
     return lines.length ? part(`Since the group file of ${day}`, listed(lines)) : null;
   };
 
-  const names = (some, words) => some.map((one) => (words ? `${one.label} (${words(one.state)})` : one.label)).join("; ");
+  const names = (some) => (some.length > 1 && some.length === learners.length ? `all ${some.length}` : some.map((one) => one.label).join("; "));
+
+  /** Whether somebody's own plan says that a stage was to be finished before today. */
+  const late = ({ due }) => (due && due < dayOf(Date.now()) ? `, was due ${due}` : "");
+
+  /** Those who stand at the same place together, those who are furthest behind first. */
+  const together = (some, words) => {
+    const heaps = new Map();
+    some.forEach((one) => {
+      const told = `${words(one)}${late(one)}`;
+      heaps.set(told, [...(heaps.get(told) || []), one]);
+    });
+    return Array.from(heaps, ([told, heap]) => `${told}: ${names(heap)}`).sort((a, b) => a.localeCompare(b, "en", { numeric: true })).join(". ");
+  };
 
   /** A cell says what it is: on a phone the head of the table is out of sight. */
   const cellWith = (words, text) => el("td", { "data-head": words }, text || "–");
@@ -104,8 +118,9 @@
   const stagesPart = () => {
     const rows = Group.stagesOf(learners, known).map(({ stage, finished, begun, none }) => el(
       "tr", "", el("th", { scope: "row" }, el("a", { href: `${known.learn}#stage-${stage.id}` }, stage.title)),
-      cellWith("Finished", `${finished.length}${finished.length ? `: ${names(finished)}` : ""}`),
-      cellWith("Under way", names(begun, Group.leftOf)), cellWith("Not begun", names(none))));
+      cellWith("Finished", `${finished.length}${finished.length && finished.length < learners.length ? `: ${names(finished)}` : ""}`),
+      cellWith("Under way", together(begun, (one) => Group.nextIn(one.state))),
+      cellWith("Not begun", none.some(late) ? together(none, () => "not begun") : names(none))));
     const heads = ["Stage", "Finished", "Under way", "Not begun"].map((words) => el("th", { scope: "col" }, words));
     const told = "Finished: all pages read as they are now, all questions right, and a case of each alarm played that did not end badly.";
     return part("Stages", el("p", "quiet", told), el("table", "stages", el("thead", "", el("tr", "", ...heads)), el("tbody", "", ...rows)));
@@ -158,7 +173,13 @@
     `“${one.label}” and “${other.label}” have ${count} entries of the same moment: they may be one person, or two at one computer.`,
     press(`“${one.label}” and “${other.label}” are one`, () => same.set(other.own, one.own)));
 
-  const named = (one) => question(`“${one.label}”: ${Progress.NAMED}`);
+  /** Other words for a label that looks like a name: in this view, and in the group's file. */
+  const named = (one) => {
+    const other = `learner ${learners.indexOf(one) + 1}`;
+    return question(
+      `“${one.label}” looks like a person’s name. Ask for other words in the next file, such as “bed 4 night”.`,
+      press(`Call it “${other}” here`, () => called.set(one.key, other)));
+  };
 
   const askBack = () => {
     const lines = [
@@ -174,7 +195,7 @@
   let rows = [];
 
   const show = () => {
-    learners = Group.gathered(records, groups, apart, same);
+    learners = Group.gathered(records, groups, apart, same, called);
     rows = learners.map(told);
     buttons.forEach((button) => { button.disabled = !rows.length; });
     table.textContent = "";
@@ -231,7 +252,7 @@
     const own = el("section", "behind", el("h3", "", record.label));
     [
       ["Unsafe choices, by alarm and safety rule", record.rules], ["Questions answered wrong now", record.asks, true],
-      ["Cases to play again today, by alarm", record.toPlay], ["Alarms with causes practised", record.alarms, true],
+      ["Cases to play again today, by alarm", record.toPlay, true], ["Alarms with causes practised", record.alarms, true],
       ["Pages changed since they were read", record.pages, true],
     ].forEach(([words, lines, isFolded]) => {
       if (!lines.length) return;
@@ -323,6 +344,7 @@
     groups = [];
     apart = new Set();
     same = new Map();
+    called = new Map();
     calm();
     done.textContent = "All is cleared.";
     show();

@@ -3,7 +3,7 @@
 // holds, and nothing of the page: tests run it as it is.
 (() => {
   "use strict";
-  const { Progress, has, sum } = window.alarmtrees;
+  const { Calendar, Progress, has, sum } = window.alarmtrees;
   const KIND = "learning-group";
   const VERSION = 1;
   const MOST_SIGNS = 60000000;
@@ -51,6 +51,16 @@
     state.passed < state.alarms && `${state.passed} of ${state.alarms} alarms played`,
   ].filter(Boolean).join(", ");
 
+  /** What comes next in a stage, in a few words: pages before questions, questions before cases. */
+  const nextIn = (state) => leftOf(state).split(", ")[0];
+
+  /** The day on which a stage is due by a learner's own plan; nothing without one. */
+  const dueOf = (stage, data, known) => {
+    if (!data.plan) return "";
+    const own = known.stages.map(({ id, days }) => ({ id, days: data.plan.days?.[id] || days }));
+    return Calendar.planned(data.plan.start, own).find((one) => one.id === stage.id).due;
+  };
+
   // Learners
 
   const keyOf = (record) => (record.data.label ? record.data.label.toLowerCase().replace(/\s+/g, " ") : `file ${record.file}`);
@@ -74,8 +84,9 @@
    * @param {{file: string, saved: string, learners: object[]}[]} groups each what `read` gave
    * @param {Set<string>} apart labels whose files belong to different people
    * @param {Map<string, string>} same labels of one and the same person: the first is told as the second
+   * @param {Map<string, string>} called other words for a label
    */
-  const gathered = (records, groups, apart = new Set(), same = new Map()) => {
+  const gathered = (records, groups, apart = new Set(), same = new Map(), called = new Map()) => {
     const latest = groups.reduce((one, other) => (one && one.saved >= other.saved ? one : other), null);
     const seen = groups.flatMap((group) => group.learners.map((data) => ({ file: group.file, data, group })));
     const heaps = new Map();
@@ -93,8 +104,8 @@
       const number = / \((\d+)\)$/.exec(key);
       const plain = data.label || heap[0].file.replace(/\.json$/i, "");
       return {
-        key, label: heap[0].data.label && number && !plain.endsWith(number[0]) ? `${plain}${number[0]}` : plain,
-        data, files, times: heap.filter((one) => !one.group).length, own: keyOf(heap[0]),
+        key, label: called.get(key) || (number && !plain.endsWith(number[0]) ? `${plain}${number[0]}` : plain), data,
+        files, times: heap.filter((one) => !one.group).length, own: keyOf(heap[0]),
         before: latest && before.length ? joined(before) : null,
       };
     });
@@ -170,7 +181,9 @@
 
   /** Who has finished each stage, who is in it, and who has not begun. */
   const stagesOf = (learners, known) => known.stages.map((stage) => {
-    const told = learners.map(({ label, data }) => ({ label, state: stateOf(stage, data, known) }));
+    const told = learners.map(({ label, data }) => {
+      return { label, state: stateOf(stage, data, known), due: dueOf(stage, data, known) };
+    });
     return {
       stage, finished: told.filter(({ state }) => state.finished),
       begun: told.filter(({ state }) => state.begun && !state.finished),
@@ -241,8 +254,11 @@
       const changed = Array.from(new Set([...before.keys(), ...after.keys()]))
         .map((id) => ({ id, was: before.get(id) || 0, is: after.get(id) || 0 })).filter((one) => one.was !== one.is)
         .sort(most((one) => Math.abs(one.is - one.was)));
-      changed.slice(0, IN_REFRESHER).forEach(({ id, was, is }) => lines.push(...told(was, is, both.length, `${words} “${shown[id]}”`)));
-      if (changed.length > IN_REFRESHER) lines.push(`${words}: ${changed.length - IN_REFRESHER} more have changed.`);
+      // In a group what changed for one alone stands under that learner.
+      const isMany = (one) => both.length < ENOUGH || Math.abs(one.is - one.was) > 1;
+      const some = changed.filter(isMany).slice(0, IN_REFRESHER);
+      some.forEach(({ id, was, is }) => lines.push(...told(was, is, both.length, `${words}, “${shown[id]}”`)));
+      if (changed.length > some.length) lines.push(`${words}: ${changed.length - some.length} others, each by one learner.`);
     };
     compared(byId(rulesOf(old, known), "open"), byId(rulesOf(now, known), "open"), "Broken and not played well since", known.rules);
     compared(byId(asksOf(old, known), "wrong"), byId(asksOf(now, known), "wrong"), "Wrong now", known.checks);
@@ -324,8 +340,8 @@
 
   Object.assign(window.alarmtrees, {
     Group: {
-      MOST_SIGNS, stateOf, leftOf, gathered, alike, rulesOf, asksOf, stagesOf, nextOf, changesOf, refresherOf, needed,
-      wordsOf, file, isGroup, read, casesOf,
+      MOST_SIGNS, stateOf, leftOf, nextIn, gathered, alike, rulesOf, asksOf, stagesOf, nextOf, changesOf, refresherOf,
+      needed, wordsOf, file, isGroup, read, casesOf,
     },
   });
 })();

@@ -59,8 +59,9 @@
     const total = Group.needed(known.stages.map((stage) => Group.wordsOf(stage, known)), known);
     const last = told && told[told.length - 1].due;
     const count = sum(known.stages.map(({ id }) => daysIn(id)));
+    const hours = `${Math.floor((total.work + total.pauses) / 60)} h ${(total.work + total.pauses) % 60} min`;
     document.querySelector("[data-sum]").textContent = `The whole path: ${many(count, "day")}${told ? `, ${told[0].from} to ${last}` : ""}, `
-      + `${total.work} min of work and ${total.pauses} min of pauses, ${total.work + total.pauses} min in all.`;
+      + `${total.work} min of work and ${total.pauses} min of pauses, ${hours} in all.`;
     showRefresher(last);
   };
 

@@ -253,13 +253,14 @@
   };
 
   // Words of a ward, that begin with a capital letter as a name does.
-  const AT_WORK = new Set((
-    `bed bay room ward unit floor house team group shift day night late early morning evening week month year new nurse
-    nurses doctor learner learners student colleague newcomer trainee starter novice person code number record file test
-    demo icu ccu hdu itu monday tuesday wednesday thursday friday saturday sunday january february march april may june
-    july august september october november december spring summer autumn winter north south east west left right upper
-    lower red blue green yellow white black grey brown first second third fourth fifth sixth one two three four five six
-    seven eight nine ten the a an of at in on and for no`).split(/\s+/));
+  const AT_WORK = new Set([
+    "bed bay room ward unit floor house team group shift day night late early morning evening week month year new",
+    "nurse nurses doctor learner learners student colleague newcomer trainee starter novice person code number record",
+    "file test demo icu ccu hdu itu monday tuesday wednesday thursday friday saturday sunday january february march",
+    "april may june july august september october november december spring summer autumn winter north south east west",
+    "left right upper lower red blue green yellow white black grey brown first second third fourth fifth sixth one",
+    "two three four five six seven eight nine ten the a an of at in on and for no",
+  ].join(" ").split(" "));
   const TITLES = /^(?:mr|mrs|ms|miss|mx|dr|prof|sr)\.?$/i;
 
   /**

@@ -37,7 +37,7 @@ def educator_page(library: Library, asked: Sequence[Sequence[Question]] | None =
     )
     return Page(
         path=EDUCATOR,
-        assets=(*ASSETS, "group.js", "educator.js"),
+        assets=(*ASSETS, "calendar.js", "group.js", "educator.js"),
         title=TITLE,
         description="What learners have read, answered and practised, from the files that they hand over.",
         body=whole(

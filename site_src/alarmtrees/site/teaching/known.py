@@ -59,7 +59,7 @@ def known(view: View, asked: Sequence[Sequence[Question]]) -> dict[str, Any]:
         "practice": view.to(PRACTICE),
         "words": {key: [one.page, one.asked, one.case] for key, one in words.items()},
         "soon": list(soon),
-        "soonest": {key: _soon(view, rule) for key, rule in soon.items()},
+        "soonest": {key: _soon(view, library.trees[key], rule) for key, rule in soon.items()},
         "speed": SPEED,
         "work": WORK,
         "pause": PAUSE,
@@ -78,10 +78,14 @@ def counted(view: View) -> str:
     )
 
 
-def _soon(view: View, rule: SafetyRule | None) -> str:
+_ONSET = {"immediate": "at once", "prompt": "soon", "delayed": "later"}
+
+
+def _soon(view: View, tree: Tree, rule: SafetyRule | None) -> str:
+    told = f"Harms soonest: {_ONSET[tree.harm.onset]}, {tree.harm.severity}"
     if rule is None or rule.within is None:
-        return "Harms at once, or soon."
-    return f"Harms soonest, {lasting(rule.within)} at most: {view.plain(rule.say)}"
+        return f"{told}."
+    return f"{told}; {lasting(rule.within)} at most for: {view.plain(rule.say)}"
 
 
 def _words(view: View, text: str) -> str:

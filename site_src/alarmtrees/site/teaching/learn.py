@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from zlib import crc32
 
 from ...learning import is_practised
-from ...learning.minutes import Words, minutes, needed, stage_words, words_of
+from ...learning.minutes import Words, hours, minutes, needed, stage_words, words_of
 from ...learning.path import asked_here, page_of, path_of, read_stamp, stage_anchor
 from ...learning.questions import Question
 from ...model import Article, Library, Stage, Tree
@@ -43,7 +43,7 @@ def learn_page(library: Library, asked: Sequence[Sequence[Question]] | None = No
     told = f"<p>What to read in a first month, in which order and why, with questions to ask yourself. {_PRIVATE}</p>"
     return Page(
         path=LEARN,
-        assets=("learn.css", "progress.js", "group.js", "calendar.js", "learn.js"),
+        assets=("learn.css", "progress.js", "calendar.js", "group.js", "learn.js"),
         title=TITLE,
         description="The path of a first month, with questions to ask yourself.",
         body=whole(
@@ -86,8 +86,8 @@ def _time(view: View, stages: Sequence[Stage], words: Mapping[str, Words]) -> st
     """How long the whole path takes, and where it is said how that is counted."""
     time = needed(stage_words(stage, words) for stage in stages)
     return (
-        f"The whole path takes {time.all} min: {time.work} of reading, questions and one case of each alarm, "
-        f"{time.pauses} of "
+        f"The whole path takes {hours(time.all)}: {time.work} min of reading, questions and one case of each alarm, "
+        f"{time.pauses} min of "
         f'pauses. Dates, and how that is counted: <a href="{view.to(PLAN)}">Plan and refresher</a>.'
     )
 

@@ -36,7 +36,7 @@ def letter_page(library: Library, asked: Sequence[Sequence[Question]] | None = N
     view = View(library, LETTER)
     return Page(
         path=LETTER,
-        assets=(*ASSETS, "group.js", "letter.js"),
+        assets=(*ASSETS, "calendar.js", "group.js", "letter.js"),
         title=TITLE,
         description="A letter that says what a learner has read, answered and practised, and what it does not prove.",
         body=whole(

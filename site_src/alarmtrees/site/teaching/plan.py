@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ...learning.minutes import needed, stage_words, words_of
+from ...learning.minutes import hours, needed, stage_words, words_of
 from ...learning.path import asked_here, path_of, stage_anchor
 from ...learning.questions import Question
 from ...model import Library, Stage
@@ -37,7 +37,7 @@ def plan_page(library: Library, asked: Sequence[Sequence[Question]] | None = Non
     )
     return Page(
         path=PLAN,
-        assets=(*ASSETS, "group.js", "calendar.js", "plan.js"),
+        assets=(*ASSETS, "calendar.js", "group.js", "plan.js"),
         title=TITLE,
         description="Days and due dates of each stage, the time it needs, and what to refresh every year.",
         body=whole(
@@ -47,7 +47,7 @@ def plan_page(library: Library, asked: Sequence[Sequence[Question]] | None = Non
                 _start(),
                 _table(view, stages, of_stage),
                 f"<p data-sum>The whole path: {days} days, {total.work} min of work and {total.pauses} min of pauses, "
-                f"{total.all} min in all.</p>",
+                f"{hours(total.all)} in all.</p>",
                 f'<p class="quiet">{counted(view)}</p>',
                 _refresher(view),
                 known_script(library, PLAN, asked),
