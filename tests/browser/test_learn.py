@@ -335,6 +335,7 @@ def test_the_record_prints_with_its_version_on_every_page_and_no_row_split(visit
     tasks = page.locator(".record .task").all_inner_texts()
     page.pdf(path=tmp_path / "record.pdf", prefer_css_page_size=True)
     pages = PdfReader(tmp_path / "record.pdf").pages
+
     def folded(text: str) -> str:
         return re.sub(r"\s", "", text)
 

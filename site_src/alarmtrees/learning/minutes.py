@@ -29,6 +29,7 @@ WORK = 50
 PAUSE = 10
 """Minutes of a pause; chosen, without a source."""
 
+
 @dataclass(frozen=True, slots=True)
 class Words:
     """The words that a page of the path gives to read.

@@ -7,7 +7,6 @@
   if (!place || !holder || !window.alarmtrees.Progress) return;
   const { Calendar, Group, Progress, all, dayOf, el, local, many, sum } = window.alarmtrees;
   const known = JSON.parse(holder.textContent);
-  const MARK = "learning-plan";
   const start = place.querySelector("#start");
   const done = place.querySelector("[data-done]");
   const rows = all("[data-stage-of]");
@@ -77,26 +76,30 @@
 
   function changed() {
     show();
-    if (wrong()) return;
+    if (!wrong()) keep();
+  }
+
+  const keep = () => {
     const own = known.stages.map(({ id }) => [id, daysIn(id)]).filter(([id, count]) => count !== days.get(id));
     Progress.change((data) => {
       data.plan = { start: start.value, days: own.length ? Object.fromEntries(own) : null };
     });
-  }
+  };
 
   /** The plan's own mark, so that a calendar that reads the file again moves its dates and doubles none. */
   const mark = () => {
-    const kept = local.get(MARK);
+    const kept = local.get(Progress.PLAN_MARK);
     if (typeof kept === "string" && /^[0-9a-f]{24}$/.test(kept)) return kept;
     const drawn = crypto.getRandomValues(new Uint8Array(12));
     const made = Array.from(drawn, (one) => one.toString(16).padStart(2, "0")).join("");
-    local.set(MARK, made);
+    local.set(Progress.PLAN_MARK, made);
     return made;
   };
 
   const save = () => {
     const told = dates();
     if (!told) return;
+    keep();
     const own = mark();
     const events = known.stages.map((stage, number) => {
       const time = Group.needed([Group.wordsOf(stage, known)], known);

@@ -5,6 +5,7 @@
   const { el, has } = window.alarmtrees;
   const PLACE = "learning";
   const ASIDE = "learning-damaged";
+  const PLAN_MARK = "learning-plan";
   const KIND = "learning-record";
   const VERSION = 2;
   const PARTS = ["read", "checks", "cases"];
@@ -243,6 +244,7 @@
     try {
       store().removeItem(PLACE);
       store().removeItem(ASIDE);
+      store().removeItem(PLAN_MARK);
     } catch { /* nothing was kept */ }
   };
 
@@ -405,7 +407,7 @@
 
   const Progress = {
     kept: Boolean(store()), load, change, erase, file, save, read, open, merged, take, download, now,
-    looksLikeName, NAMED,
+    looksLikeName, NAMED, PLAN_MARK,
   };
   Object.assign(window.alarmtrees, { Progress });
 })();
