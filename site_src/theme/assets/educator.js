@@ -98,29 +98,31 @@
   };
 
   const names = (some) => (some.length > 1 && some.length === learners.length ? `all ${some.length}` : some.map((one) => one.label).join("; "));
+  const whole = (some) => (some.length === learners.length ? names(some) : `${of(some.length)}: ${names(some)}`);
 
   /** Whether somebody's own plan says that a stage was to be finished before today. */
-  const late = ({ due }) => (due && due < dayOf(Date.now()) ? `, was due ${due}` : "");
+  const late = ({ due }) => (due && due < dayOf(Date.now()) ? `was due ${due}` : "");
 
   /** Those who stand at the same place together, those who are furthest behind first. */
   const together = (some, words) => {
     const heaps = new Map();
     some.forEach((one) => {
-      const told = `${words(one)}${late(one)}`;
+      const told = [words(one), late(one)].filter(Boolean).join(", ");
       heaps.set(told, [...(heaps.get(told) || []), one]);
     });
-    return Array.from(heaps, ([told, heap]) => `${told}: ${names(heap)}`).sort((a, b) => a.localeCompare(b, "en", { numeric: true })).join(". ");
+    const lines = Array.from(heaps, ([told, heap]) => (told ? `${told}: ${names(heap)}` : names(heap)));
+    return lines.sort((a, b) => a.localeCompare(b, "en", { numeric: true }));
   };
 
   /** A cell says what it is: on a phone the head of the table is out of sight. */
-  const cellWith = (words, text) => el("td", { "data-head": words }, text || "–");
+  const cellWith = (words, ...lines) => el("td", { "data-head": words }, ...(lines.length ? lines.map((one) => el("div", "", one)) : ["–"]));
 
   const stagesPart = () => {
     const rows = Group.stagesOf(learners, known).map(({ stage, finished, begun, none }) => el(
       "tr", "", el("th", { scope: "row" }, el("a", { href: `${known.learn}#stage-${stage.id}` }, stage.title)),
-      cellWith("Finished", `${finished.length}${finished.length && finished.length < learners.length ? `: ${names(finished)}` : ""}`),
-      cellWith("Under way", together(begun, (one) => Group.nextIn(one.state))),
-      cellWith("Not begun", none.some(late) ? together(none, () => "not begun") : names(none))));
+      cellWith("Finished", finished.length ? whole(finished) : "nobody"),
+      cellWith("Under way", ...together(begun, (one) => Group.nextIn(one.state))),
+      cellWith("Not begun", ...together(none, () => ""))));
     const heads = ["Stage", "Finished", "Under way", "Not begun"].map((words) => el("th", { scope: "col" }, words));
     const told = "Finished: all pages read as they are now, all questions right, and a case of each alarm played that did not end badly.";
     return part("Stages", el("p", "quiet", told), el("table", "stages", el("thead", "", el("tr", "", ...heads)), el("tbody", "", ...rows)));
