@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
+from ...learning.minutes import Words
 from ...learning.questions import Question
 from ...model import Library
 from ...model.addresses import EDUCATOR, LEARN, PLAN
@@ -14,12 +15,15 @@ from .learn import ASSETS
 TITLE = "For the educator"
 
 
-def educator_page(library: Library, asked: Sequence[Sequence[Question]] | None = None) -> Page:
+def educator_page(
+    library: Library, asked: Sequence[Sequence[Question]] | None = None, words: Mapping[str, Words] | None = None
+) -> Page:
     """The page that reads the files; what it needs to know of this site stands in it.
 
     Args:
         library: without errors.
         asked: what `asked_here` gives, where it is known already.
+        words: what `words_of` gives, where it is known already.
     """
     view = View(library, EDUCATOR)
     told = (
@@ -48,7 +52,7 @@ def educator_page(library: Library, asked: Sequence[Sequence[Question]] | None =
                 '<noscript><p class="notice">Reading files needs JavaScript. Without it, look at the printed '
                 "record together.</p></noscript>",
                 _files(),
-                known_script(library, EDUCATOR, asked),
+                known_script(library, EDUCATOR, asked, words),
             ]
         ),
         boost=0,

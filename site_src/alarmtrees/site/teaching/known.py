@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ...learning import practised
-from ...learning.minutes import PAUSE, SPEED, SPEED_SOURCE, WORK, words_of
+from ...learning.minutes import PAUSE, SPEED, SPEED_SOURCE, WORK, Words, words_of
 from ...learning.path import asked_here, page_of, path_of, read_stamp
 from ...learning.questions import Question
 from ...learning.soonest import soonest
@@ -19,25 +19,31 @@ from ..markup import View, esc, script_json
 CHOSEN = f"{PAUSE} min of pause after {WORK} min of work: chosen, without a source"
 
 
-def known_script(library: Library, path: str, asked: Sequence[Sequence[Question]] | None = None) -> str:
+def known_script(
+    library: Library,
+    path: str,
+    asked: Sequence[Sequence[Question]] | None = None,
+    words: Mapping[str, Words] | None = None,
+) -> str:
     """The data in an element of its own, as it is seen from a page.
 
     Args:
         library: without errors.
         path: the page's own address.
         asked: what `asked_here` gives, where it is known already.
+        words: what `words_of` gives, where it is known already.
     """
-    data = script_json(known(View(library, path), asked or asked_here(library)))
+    data = script_json(known(View(library, path), asked or asked_here(library), words))
     return f'<script type="application/json" id="learning-data">{data}</script>'
 
 
-def known(view: View, asked: Sequence[Sequence[Question]]) -> dict[str, Any]:
+def known(view: View, asked: Sequence[Sequence[Question]], words: Mapping[str, Words] | None = None) -> dict[str, Any]:
     """Pages with their stamps, questions, causes by alarm, safety rules, stages, words, and what harms soonest."""
     library = view.library
     stages = path_of(library)
     pages = [page for stage in stages for name, _ in stage.pages if (page := page_of(library, name))]
     ids = {page.id for page in pages}
-    words = words_of(library, asked)
+    words = words or words_of(library, asked)
     soon = soonest(library)
     return {
         "pages": {page.id: [view.plain(page.title), read_stamp(page)] for page in pages},

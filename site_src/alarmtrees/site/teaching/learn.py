@@ -29,17 +29,20 @@ _PRIVATE = (
 )
 
 
-def learn_page(library: Library, asked: Sequence[Sequence[Question]] | None = None) -> Page:
+def learn_page(
+    library: Library, asked: Sequence[Sequence[Question]] | None = None, words: Mapping[str, Words] | None = None
+) -> Page:
     """The path with its questions, and what can be done with one's own record.
 
     Args:
         library: without errors.
         asked: what `asked_here` gives, where it is known already.
+        words: what `words_of` gives, where it is known already.
     """
     view = View(library, LEARN)
     stages = path_of(library)
     asked = asked or asked_here(library)
-    words = words_of(library, asked)
+    words = words or words_of(library, asked)
     told = f"<p>What to read in a first month, in which order and why, with questions to ask yourself. {_PRIVATE}</p>"
     return Page(
         path=LEARN,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
+from ...learning.minutes import Words
 from ...learning.questions import Question
 from ...model import Library
 from ...model.addresses import LEARN, LETTER, RECORD
@@ -26,12 +27,15 @@ IS_NOT = (
 )
 
 
-def letter_page(library: Library, asked: Sequence[Sequence[Question]] | None = None) -> Page:
+def letter_page(
+    library: Library, asked: Sequence[Sequence[Question]] | None = None, words: Mapping[str, Words] | None = None
+) -> Page:
     """The letter, blank until a file or the browser's own record is chosen.
 
     Args:
         library: without errors.
         asked: what `asked_here` gives, where it is known already.
+        words: what `words_of` gives, where it is known already.
     """
     view = View(library, LETTER)
     return Page(
@@ -56,7 +60,7 @@ def letter_page(library: Library, asked: Sequence[Sequence[Question]] | None = N
                 '<p role="status" data-done></p>',
                 "</div>",
                 _sheet(library),
-                known_script(library, LETTER, asked),
+                known_script(library, LETTER, asked, words),
             ]
         ),
         boost=0,

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
-from ...learning.minutes import hours, needed, stage_words, words_of
+from ...learning.minutes import Words, hours, needed, stage_words, words_of
 from ...learning.path import asked_here, path_of, stage_anchor
 from ...learning.questions import Question
 from ...model import Library, Stage
@@ -16,16 +16,19 @@ from .learn import ASSETS
 TITLE = "Plan and refresher"
 
 
-def plan_page(library: Library, asked: Sequence[Sequence[Question]] | None = None) -> Page:
+def plan_page(
+    library: Library, asked: Sequence[Sequence[Question]] | None = None, words: Mapping[str, Words] | None = None
+) -> Page:
     """The plan of the path, and the yearly refresher.
 
     Args:
         library: without errors.
         asked: what `asked_here` gives, where it is known already.
+        words: what `words_of` gives, where it is known already.
     """
     view = View(library, PLAN)
     asked = asked or asked_here(library)
-    words = words_of(library, asked)
+    words = words or words_of(library, asked)
     stages = path_of(library)
     of_stage = [stage_words(stage, words) for stage in stages]
     total = needed(of_stage)
@@ -50,7 +53,7 @@ def plan_page(library: Library, asked: Sequence[Sequence[Question]] | None = Non
                 f"{hours(total.all)} in all.</p>",
                 f'<p class="quiet">{counted(view)}</p>',
                 _refresher(view),
-                known_script(library, PLAN, asked),
+                known_script(library, PLAN, asked, words),
             ]
         ),
         boost=0,
