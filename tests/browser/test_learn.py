@@ -335,6 +335,11 @@ def test_the_record_prints_with_its_version_on_every_page_and_no_row_split(visit
     tasks = page.locator(".record .task").all_inner_texts()
     page.pdf(path=tmp_path / "record.pdf", prefer_css_page_size=True)
     pages = PdfReader(tmp_path / "record.pdf").pages
+    page.emulate_media(media="print")
+    heads = page.locator(".record thead th")
+    assert heads.evaluate_all("all => all.filter(one => one.scrollWidth > one.clientWidth).length") == 0
+    assert heads.evaluate_all("all => all.map(one => getComputedStyle(one).overflowWrap)") == ["normal"] * 4
+    page.emulate_media(media="screen")
 
     def folded(text: str) -> str:
         return re.sub(r"\s", "", text)
