@@ -14,8 +14,10 @@ JOB = "articles/index"
 CALCULATORS = "calculators/index"
 LEARN = "learn/index"
 EDUCATOR = "learn/educator"
+PLAN = "learn/plan"
 PRACTICE = "practice/index"
 RECORD = "competence/index"
+LETTER = "competence/letter"
 SLIDES = "slides/index"
 RULES = "rules/index"
 CHECKS = "checks/index"
@@ -31,7 +33,7 @@ EDITORS = "editors/index"
 
 SINGLE = frozenset(
     (
-        *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PRACTICE, RECORD, SLIDES),
+        *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PLAN, PRACTICE, RECORD, LETTER, SLIDES),
         *(RULES, CHECKS, REVIEW, CHANGES, SAFETY, HAZARDS),
         *(WORDS, SOURCES, NUMBERS, SETTINGS, EDITORS),
     )
