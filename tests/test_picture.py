@@ -14,10 +14,11 @@ from hypothesis import strategies as st
 
 from alarmtrees.model import Library, Tree
 from alarmtrees.model.addresses import tree_path
+from alarmtrees.model.lettering import text_width
 from alarmtrees.proof.order import reading_order
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.bedside import layout, picture
-from alarmtrees.site.bedside.layout import Line, Size, lay_out, text_width, wrapped
+from alarmtrees.site.bedside.layout import Line, Size, lay_out, wrapped
 from alarmtrees.site.markup import View
 from small_library import HOSTILE_AS_READ, shipped_library, spoil
 

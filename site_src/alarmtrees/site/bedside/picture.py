@@ -12,9 +12,10 @@ from dataclasses import dataclass
 
 from ...model import Library, Node, Tree
 from ...model.addresses import tree_path
+from ...model.lettering import text_width
 from ...proof.order import reading_order
 from ..markup import UNSEARCHED, SiteFile, View, block, esc, script_json
-from .layout import HAS_GRAPHVIZ, Layout, Line, Point, Size, Way, lay_out, text_width, wrapped
+from .layout import HAS_GRAPHVIZ, Layout, Line, Point, Size, Way, lay_out, wrapped
 from .nested import SHORT_ENDS, nested_list
 
 _FONT = 13.0
