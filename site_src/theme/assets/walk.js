@@ -356,17 +356,17 @@
     parts.way.hidden = !state.way.length;
   }
 
-  /** Pictures, why, the way so far and the notes, behind one row; at an end the notes are open. */
+  /** Why, the way so far and the notes, behind one row; at an end the notes are open. Pictures stand above it. */
   function drawFolds(step) {
     const drawn = drawBeside(all(".drawn", step));
     const why = all("details", step);
     const notes = below();
-    parts.folds.replaceChildren(...drawn, ...why, parts.way, ...(notes.matches("details") ? [notes] : []));
+    parts.folds.replaceChildren(...why, parts.way, ...(notes.matches("details") ? [notes] : []));
     parts.end.replaceChildren(...(notes.matches("details") ? [] : [notes]));
-    step.append(bar.others, parts.folds, bar.dock);
+    step.append(...drawn, bar.others, parts.folds, bar.dock);
   }
 
-  /** On a wide screen the first drawing stands open beside the step; gives back those that are left to the row. */
+  /** On a wide screen the first drawing stands open beside the step; gives back those that are left below it. */
   function drawBeside(drawn) {
     drawn.forEach((one) => one.remove());
     const isOpen = roomy.matches && drawn.length > 0;
@@ -419,7 +419,7 @@
     emit("walk:step", { step: step.querySelector('.look:has([data-rest="short"])') || step });
     drawPicture();
     document.title = `${row().length ? "First look" : folded(words(state.node))} – ${ownTitle}`;
-    fit();
+    settle();
     if (!follow) return;
     window.scrollTo(0, 0);
     const heading = step.querySelector("h2");
@@ -454,6 +454,13 @@
       return tight || !bar.hides(parts.step);
     });
     bar.keepWhole(parts.step);
+    bar.follows(parts.step);
+  }
+
+  /** What else may happen at any time goes before a picture, where there is no room for both. */
+  function settle() {
+    fit();
+    if (bar.follows(parts.step, window.scrollY)) parts.folds.prepend(...all(".drawn", parts.step));
     bar.follows(parts.step);
   }
 
@@ -562,7 +569,7 @@
   root.dataset.walking = "yes";
   history.scrollRestoration = "manual";
   if (inAddress()) window.scrollTo(0, 0);
-  fit();
+  settle();
   window.addEventListener("popstate", moved);
   window.addEventListener("resize", fit);
   window.addEventListener("scroll", () => bar.follows(parts.step), { passive: true });

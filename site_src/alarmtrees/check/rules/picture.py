@@ -57,8 +57,10 @@ def check(view: View) -> Iterator[Flaw]:
     """Look up every picture that is asked for, then look at each picture by itself."""
     yield from _asked(view)
     shown = _shown(view)
+    # What a file that cannot be read would show, nobody knows.
+    whole = not any(source.problems for source in view.library.sources_read)
     for picture in view.library.pictures.values():
-        yield from _unused(picture, shown)
+        yield from _unused(picture, shown) if whole else ()
         yield from _light(picture)
         yield from _told(picture)
         for word in words_of(picture):
