@@ -13,7 +13,7 @@ from ...learning.minutes import Words, hours, minutes, needed, stage_words, word
 from ...learning.path import asked_here, page_of, path_of, read_stamp, stage_anchor
 from ...learning.questions import Question
 from ...model import Article, Library, Stage, Tree
-from ...model.addresses import EDUCATOR, LEARN, LETTER, PLAN, PRACTICE, RECORD, SLIDES, tree_path
+from ...model.addresses import EDUCATOR, LEARN, LETTER, PICTURES, PLAN, PRACTICE, RECORD, SLIDES, tree_path
 from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, whole
 from .passages import inline
 
@@ -227,6 +227,7 @@ def _ways(view: View) -> str:
             "What was read, answered and practised, in the hospital’s name; it proves nothing.",
         ),
         (SLIDES, "Slides", "Each alarm and article as slides, and all questions as a table."),
+        *([(PICTURES, "Pictures", "Each drawing, and where it stands.")] if view.library.pictures else []),
         (EDUCATOR, "For the educator", "A group’s files in one view: what to teach next. All stays in the browser."),
     ]
     links = (
