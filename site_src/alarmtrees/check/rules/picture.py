@@ -40,7 +40,7 @@ from .base import Flaw, View, guess, library_rule
 
 MAX_BYTES = 6000
 WIDTH = 360
-LOWEST, HIGHEST = 200, 420
+LOWEST, HIGHEST = 200, 440
 SIZE = 15
 WIDE = 1.2
 """How much wider than Arial the widest common font is."""
