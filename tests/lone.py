@@ -12,9 +12,9 @@ from alarmtrees.reading.trees import build_calculator, build_tree
 
 
 def open_tree(path: Path) -> tuple[Source, Tree | None]:
-    """The file as read, and the tree in it; None where the source has problems."""
+    """The file as read, and the tree in it with the pictures of its library; None where the source has problems."""
     source = read_checked(path, path.parent, "tree")
-    return source, None if source.problems else build_tree(source)
+    return source, None if source.problems else build_tree(source, pictures=pictures_of(path.parents[1]))
 
 
 def stamp_of(path: Path) -> str | None:

@@ -55,7 +55,9 @@ PRIORITY = "Our priority may differ from the console’s."
 _WIDTH = 196 * _MM
 _HEIGHT = 281 * _MM
 _GAP = 3 * _MM
-_COLUMN = (_WIDTH - (COLUMNS - 1) * _GAP) / COLUMNS
+COLUMN = (_WIDTH - (COLUMNS - 1) * _GAP) / COLUMNS
+"""How wide a column is, and a picture in it."""
+
 _TOLD = 170 * _MM
 _CODE = 21 * _MM
 _SMALL = 0.5
@@ -130,7 +132,7 @@ class Paper:
     def _picture(self, node_id: str) -> float:
         """How tall a picture is, as wide as a column, with a little room in case a text was taken too short."""
         picture = self.tree.picture_at(self.tree.nodes[node_id])
-        return _COLUMN * picture.height / picture.width + _SPARE if picture and picture.width else 0
+        return COLUMN * picture.height / picture.width + _SPARE if picture and picture.width else 0
 
     def head(self, form: Form) -> float:
         """How much of the first page stands above the steps."""
@@ -173,7 +175,7 @@ class Paper:
             heights.append(self._card(self.tree.nodes[to], form, wide, seen) if self.is_at_top(to) else 1.5 * form.size)
         return _balanced([1.2 * form.size, *heights], 2) + 4
 
-    def _card(self, node: Node, form: Form, width: float = _COLUMN, seen: str = "") -> float:
+    def _card(self, node: Node, form: Form, width: float = COLUMN, seen: str = "") -> float:
         size = form.size
         inner = width - _INDENT * size
         letters = [self.letters[key] for key in node.cautions if key in self.letters]
