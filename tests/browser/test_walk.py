@@ -176,7 +176,7 @@ def test_on_a_wide_screen_a_picture_stands_open_beside_its_step(visit, site, wid
     box = image.bounding_box()
     assert box["x"] >= step["x"] + step["width"] and box["x"] + box["width"] <= width and box["width"] > 250
     assert image.is_visible() and len(image.get_attribute("alt")) > 60
-    page.evaluate("location.hash = '#look-at-patient'")
+    page.evaluate("location.hash = '#patient-look'")
     page.wait_for_function("!document.querySelector('.beside img')")
 
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from base64 import b64encode
+from urllib.parse import quote
 
 from ..model import Picture
 from ..model.addresses import picture_file
 from .markup import UNSEARCHED, View, esc
+
+_AS_IT_IS = " =:/.,;()!*+-"
+"""Signs that an address of data may hold and a drawing has many of."""
 
 
 def image(view: View, picture: Picture, alt: str, css: str = "") -> str:
@@ -37,8 +40,8 @@ def folded(view: View, picture: Picture) -> str:
 
 def embedded(picture: Picture, alt: str) -> str:
     """The drawing for a page that is one file and is kept as such."""
-    data = b64encode(picture.text.encode()).decode()
-    return f'<img class="drawn" src="data:image/svg+xml;base64,{data}" alt="{esc(alt)}" {_size(picture)}>'
+    data = esc(quote(picture.text, safe=_AS_IT_IS))
+    return f'<img class="drawn" src="data:image/svg+xml,{data}" alt="{esc(alt)}" {_size(picture)}>'
 
 
 def _size(picture: Picture) -> str:
