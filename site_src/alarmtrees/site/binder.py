@@ -129,7 +129,7 @@ def _is_draft(page: Path) -> bool:
 
 def document(site: Path, found: Sequence[Part], pages: Sequence[int]) -> str:
     """The whole binder as one HTML document; `pages` says on which page each part begins."""
-    styles = ("look.css", "listed.css", "print.css", "article.css", "drawn.css")
+    styles = ("look.css", "listed.css", "print.css", "article.css", "drawn.css", "pictures.css")
     looks = "".join((site / "assets" / name).read_text(encoding="utf-8") for name in styles)
     names = {part.path: f"part-{number}" for number, part in enumerate(found)}
     margins = "".join(part.style.replace("{page}", names[part.path]) for part in found)

@@ -29,6 +29,7 @@ def pictures_page(library: Library) -> Page | None:
         description="All drawings, what each shows, and where it stands.",
         body=whole([f'<h1 id="_top">{TITLE}</h1>', told, *(_entry(view, picture) for picture in shown)]),
         boost=LOOKED_UP,
+        assets=("pictures.css",),
     )
 
 
