@@ -114,6 +114,12 @@ STILL = """\
   answers: [As before, It stands still]
   end: {call: specialist-on-call}
 """
+DRAWN = """\
+<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 360 200"><title>Where the plug goes</title>
+<desc>A wall with a plug. The plug points to the left.</desc><path d="M9 9h99"/></svg>
+"""
+PLUG = "kb/pictures/plug.svg"
+PICTURED = ("  plug:\n", "  plug:\n    picture: plug\n")
 BY = "by: [call, look-first]}"
 PATH = """\
 stages:
@@ -232,6 +238,9 @@ CASES = [
     line("mark-added", W, TOLD, TOLD.replace("    then", "    marks: [clamp]\n    then")),
     line("caution-gone", W, "    cautions: [rest-is-short]\n", ""),
     line("cautions-changed", N, "    cautions: [rest-is-short]\n", "    cautions: [rest-is-short, patient-first]\n"),
+    line("picture-added", W, *PICTURED),
+    line("picture-changed", W, "picture: plug", "picture: wall", PICTURED),
+    line("picture-gone", N, "    picture: plug\n", "", PICTURED),
     line("fixes-changed", N, "    fixes: [plug-loose]\n", ""),
     line("takes-changed", N, "    pump: starts\n", "    pump: starts\n    takes: 3 s\n"),
     line("when-changed", N, ", when: fixed", ""),
@@ -313,6 +322,10 @@ CASES = [
     Case("story-led-otherwise", W, (Text(LINE, "plug home", "plug right home"),), (Text(BEDSIDES, "", STILL),)),
     file("stories-changed", N, BEDSIDES, "", STORY),
     file("stories-changed", W, BEDSIDES, "end: {call: doctor-on-call}", "end: resolved", ("", STORY)),
+    file("picture-redrawn", W, PLUG, "M9 9h99", "M9 9v99", ("", DRAWN)),
+    file("direction-turned", E, PLUG, "to the left", "to the right", ("", DRAWN)),
+    file("pictures-changed", N, PLUG, "", DRAWN),
+    file("pictures-changed", N, PLUG, "", None, ("", DRAWN)),
     file("safety-rule-weakened", E, SAFE, "within: 10 s", "within: 5 min", (BY, f"{BY[:-1]}, within: 10 s}}")),
     file("safety-rule-strengthened", N, SAFE, "within: 10 s", "within: 5 s", (BY, f"{BY[:-1]}, within: 10 s}}")),
     file("setting-note", N, SETTINGS, "say: Testfield", "say: Little Testfield"),

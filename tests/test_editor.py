@@ -43,6 +43,7 @@ nodes:
   look:
     ask: Is it loose?
     ‹question: ›
+    picture: ‹question, picture: ›
     answers:
       - {say: It is loose, to: push, ‹answer: w›}
       - {say: It is here, to: push, when: ‹answer, when: ›}
@@ -81,10 +82,11 @@ OFFERED = {
     "anytime": {"marks", "pump", "when"},
     "anytime, marks": MARKS,
     "question": {"why", "marks", "takes", "cautions", "sources"},
+    "question, picture": LIBRARY.pictures.keys(),
     "answer": {"marks", "pump", "when"},
     "answer, marks": MARKS,
     "answer in lines": {"to", "marks", "pump", "when"},
-    "step": {"pump", "why", "takes"},
+    "step": {"pump", "why", "takes", "picture"},
     "step, marks": MARKS,
     "step, cautions": LIBRARY.cautions.keys(),
     "step, sources": LIBRARY.sources.keys(),

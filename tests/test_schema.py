@@ -229,20 +229,20 @@ MISTAKES = {
     "unknown key with a guess": (
         ("    fixes: [loose]", "    fixs: [loose]"),
         (23, 5),
-        "`push` of `nodes` has no key `fixs`; allowed: do, then, fixes, pump, call, why, marks, takes, cautions, "
-        "sources (did you mean `fixes`?)",
+        "`push` of `nodes` has no key `fixs`; allowed: do, then, fixes, pump, call, why, picture, marks, takes, "
+        "cautions, sources (did you mean `fixes`?)",
     ),
     "unknown key without a guess": (
         ("    fixes: [loose]", "    zzz: [loose]"),
         (23, 5),
-        "`push` of `nodes` has no key `zzz`; allowed: do, then, fixes, pump, call, why, marks, takes, cautions, "
-        "sources",
+        "`push` of `nodes` has no key `zzz`; allowed: do, then, fixes, pump, call, why, picture, marks, takes, "
+        "cautions, sources",
     ),
     "key of another kind of step": (
         ("    fixes: [loose]", "    answers: [loose]"),
         (23, 5),
-        "`push` of `nodes` has no key `answers`; allowed: do, then, fixes, pump, call, why, marks, takes, cautions, "
-        "sources",
+        "`push` of `nodes` has no key `answers`; allowed: do, then, fixes, pump, call, why, picture, marks, takes, "
+        "cautions, sources",
     ),
     "missing key of the tree": (
         ("start: look\n", ""),

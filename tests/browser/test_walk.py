@@ -149,6 +149,37 @@ def test_nearly_all_steps_stand_on_one_small_screen_and_name_whom_they_call(visi
     assert wrong == []
 
 
+DRAWN = "alarms/pressure-signal-lost/index.html#set-zero"
+
+
+def test_a_picture_is_fetched_when_it_is_opened_and_moves_nothing_that_is_needed(visit, site) -> None:
+    walked = visit(site.address("http", DRAWN), apart=True)
+    page = walked.page
+    tops = "all => all.map(one => one.getBoundingClientRect().top)"
+    needed = page.locator(".step--shown h2, .lines li, .step--shown .answers button")
+    before = needed.evaluate_all(tops)
+    assert len(before) > 3 and not [url for url in walked.asked if "/pictures/" in url]
+    press = page.locator(".walk .drawn summary")
+    assert press.bounding_box()["height"] >= 48
+    press.click()
+    page.wait_for_function("document.querySelector('.walk .drawn img').naturalWidth > 0")
+    page.evaluate("window.scrollTo(0, 0)")
+    assert needed.evaluate_all(tops) == before and walked.faults == []
+    assert len([url for url in walked.asked if "/pictures/" in url]) == 1
+
+
+@pytest.mark.parametrize("width", [1024, 1280])
+def test_on_a_wide_screen_a_picture_stands_open_beside_its_step(visit, site, width: int) -> None:
+    page = visit(site.address("file", DRAWN), width=width, height=800).page
+    image, step = page.locator(".beside img"), page.locator(".step--shown").bounding_box()
+    page.wait_for_function("document.querySelector('.beside img').naturalWidth > 0")
+    box = image.bounding_box()
+    assert box["x"] >= step["x"] + step["width"] and box["x"] + box["width"] <= width and box["width"] > 250
+    assert image.is_visible() and len(image.get_attribute("alt")) > 60
+    page.evaluate("location.hash = '#patient-look'")
+    page.wait_for_function("!document.querySelector('.beside img')")
+
+
 def test_all_steps_stay_in_reach_and_lead_back_into_the_walk(at_night) -> None:
     page = at_night().page
     assert page.locator(".step.listed:visible").count() == 0

@@ -117,11 +117,22 @@ def step_differences(a: Node, b: Node, known: Known) -> Iterator[Difference]:
         yield Difference("end-changed", "it ends otherwise", was, is_now, b.at("end"), "end")
     if a.pump != b.pump:
         yield Difference("pump", "it does something else to the pump", a.pump, b.pump, b.at("pump"), "pump")
+    yield from _picture(a, b)
     yield from _cautions(a, b)
     for key in ("sources", "fixes", "takes"):
         before, after = a.raw.get(key), b.raw.get(key)
         if before != after:
             yield Difference(f"{key}-changed", f"`{key}` changed", flat(before), flat(after), b.at(key), key)
+
+
+def _picture(a: Node, b: Node) -> Iterator[Difference]:
+    before, after = a.picture, b.picture
+    if before and after and before != after:
+        message = f"it shows the picture `{after}` now; before, `{before}`"
+        yield Difference("picture-changed", message, before, after, b.at("picture"), "picture")
+    elif after != before:
+        how, named = ("added", f"now shows the picture `{after}`") if after else ("gone", f"shows `{before}` no longer")
+        yield Difference(f"picture-{how}", f"it {named}", before, after, b.at("picture"), "picture")
 
 
 def _cautions(a: Node, b: Node) -> Iterator[Difference]:

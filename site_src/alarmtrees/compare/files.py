@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ..model import Library, Map, Source
 from ..model.finding import Place
+from ..reading.drawings import KIND, build_pictures
 from .alike import Vocabulary
 from .change import Change
 from .entries import Edit, edits, told
@@ -56,6 +57,8 @@ def compare_files(old: Library, new: Library, words: Vocabulary) -> Iterator[Cha
             )
         elif (a and b and a.text == b.text) or source.kind == "tree":
             continue
+        elif source.kind == KIND:
+            yield from _picture(a, b, words)
         elif b is not None and _is_broken(b):
             if source.kind != "safety":
                 message = f"{file} cannot be read, so it was not compared; see `alarmtrees check`"
@@ -92,6 +95,32 @@ def _change(
         before, after, gone = edit.before, edit.after, edit.gone
     entry = "/".join([file, *(edit.path if edit else ())])
     return Change(kind, None, message, Place(file, *spot), gone, before=before, after=after, weighs=weighs, entry=entry)
+
+
+# ---------------------------------------------------------------------- pictures
+
+
+def _picture(a: Source | None, b: Source | None, words: Vocabulary) -> Iterator[Change]:
+    """What it says of itself is compared as any text; that only lines were drawn otherwise a reader has to look at."""
+    source = b or a
+    assert source is not None
+    (said, before), (says, after) = map(_told, (a, b))
+    if a is None or b is None:
+        message = f"the picture `{source.stem}` is {'new' if a is None else 'gone'}"
+        yield _change("pictures-changed", message, source.file, before=before, after=after, gone=b is None)
+        return
+    kind, what = "picture-redrawn", "is drawn otherwise"
+    if said != says and not words.is_slip(said, says):
+        found = harm(said, says)
+        kind, what = (found[0], f"says otherwise: {found[1]}") if found else (kind, "says something else of itself")
+    yield _change(kind, f"the picture `{source.stem}` {what}", source.file, before=before, after=after)
+
+
+def _told(source: Source | None) -> tuple[str, str | None]:
+    """What a picture says of itself; and that with the stamp of its lines, for one drawing approved is no other."""
+    picture = build_pictures([source]).get(source.stem) if source else None
+    said = f"{picture.title}. {picture.description}" if picture else ""
+    return said, f"{said}\nstamp: {picture.stamp[:12]}" if picture else None
 
 
 # ---------------------------------------------------------------------- calculators

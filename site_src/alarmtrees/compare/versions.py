@@ -19,7 +19,7 @@ from ..model import Library
 from ..reading.load import MAX_BYTES, read_text
 from ..reading.open import LOCAL_SETTINGS, open_library
 
-_SUFFIXES = (".yml", ".yaml", ".md")
+_SUFFIXES = (".yml", ".yaml", ".md", ".svg")
 
 
 @dataclass(frozen=True, slots=True)

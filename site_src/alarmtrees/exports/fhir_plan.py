@@ -109,7 +109,7 @@ PLAN = Format(
         "marks and safety rules",
         "the step at which another tree is entered: only that tree is named",
         "the answers as codes: they stand in the Questionnaire, and here in words",
-        "other names, phone numbers",
+        "pictures, other names, phone numbers",
     ),
     write=write,
 )

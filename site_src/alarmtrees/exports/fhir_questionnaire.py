@@ -111,7 +111,7 @@ QUESTIONNAIRE = Format(
         "causes, and under which of them an answer is seen",
         "marks and safety rules",
         "the way on into another tree: the questions end there and name its title",
-        "sources of single steps, other names, phone numbers",
+        "sources of single steps, pictures, other names, phone numbers",
         "a changed answer: whoever shows the questions has to drop the answers to those that are no longer enabled",
     ),
     write=write,

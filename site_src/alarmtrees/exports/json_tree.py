@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from ..model import Node
+from ..model import Node, Picture
 from .base import Format, Move, Subject
 
 VERSION = 1
@@ -52,6 +52,7 @@ def _step(subject: Subject, node: Node) -> dict[str, Any]:
         "go": node.go,
         "meanwhile": subject.say(node.meanwhile) if node.meanwhile else None,
         "why": subject.say(node.why) if node.why else None,
+        "picture": _picture(picture) if (picture := subject.tree.picture_at(node)) else None,
         "takes_s": node.takes,
         "fixes": list(node.fixes) or None,
         "pump": node.pump,
@@ -61,6 +62,10 @@ def _step(subject: Subject, node: Node) -> dict[str, Any]:
         "moves": [_move(move) for move in subject.moves(node)] or None,
     }
     return {key: value for key, value in step.items() if value is not None}
+
+
+def _picture(picture: Picture) -> dict[str, str]:
+    return {"id": picture.id, "title": picture.title, "description": picture.description}
 
 
 def _move(move: Move) -> dict[str, Any]:
@@ -82,6 +87,7 @@ JSON = Format(
         "names of settings: their values stand in the texts",
         "phone numbers",
         "layout and comments of the YAML file",
+        "drawings: each is told by its title and its description",
         "safety rules: only the marks they speak of are kept",
     ),
     write=write,

@@ -68,7 +68,7 @@ MERMAID = Format(
         "the clock: how long steps take, and how long the balloon rests",
         "causes, and under which of them an answer is seen",
         "marks and safety rules",
-        "reasons, cautions, sources, other names",
+        "reasons, cautions, sources, pictures, other names",
         "phone numbers",
     ),
     write=write,

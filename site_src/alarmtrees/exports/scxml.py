@@ -100,7 +100,7 @@ SCXML = Format(
         "causes, and under which of them an answer is seen",
         "marks and safety rules",
         "the way on into another tree: the machine ends there and names it",
-        "sources, other names, phone numbers",
+        "sources, pictures, other names, phone numbers",
         "going back one answer",
     ),
     write=write,

@@ -26,6 +26,7 @@ from .facts import (
 )
 from .library import Library
 from .pattern import PLACES, Pattern
+from .picture import Picture
 from .source import Map, Problem, Seq, Source, Spot
 from .tree import ABOUT, DERIVED_MARKS, FIXED, Answer, Cause, Harm, Node, Priority, Review, Tree, Withdrawal
 
@@ -52,6 +53,7 @@ __all__ = [
     "Passage",
     "Pattern",
     "Phrases",
+    "Picture",
     "Priority",
     "Problem",
     "Review",

@@ -26,6 +26,7 @@ HAZARDS = "hazards/index"
 WORDS = "words/index"
 SOURCES = "sources/index"
 NUMBERS = "numbers/index"
+PICTURES = "pictures/index"
 SETTINGS = "settings/index"
 EDITORS = "editors/index"
 
@@ -33,12 +34,12 @@ SINGLE = frozenset(
     (
         *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PRACTICE, RECORD, SLIDES),
         *(RULES, CHECKS, REVIEW, CHANGES, SAFETY, HAZARDS),
-        *(WORDS, SOURCES, NUMBERS, SETTINGS, EDITORS),
+        *(WORDS, SOURCES, NUMBERS, PICTURES, SETTINGS, EDITORS),
     )
 )
 """The pages made from the library of which there is one each."""
 
-REFERENCE = (SETTINGS, NUMBERS, WORDS, SOURCES)
+REFERENCE = (PICTURES, SETTINGS, NUMBERS, WORDS, SOURCES)
 """What is looked up; on paper it stands behind all else."""
 
 FOOT = {
@@ -84,6 +85,11 @@ def checks_path(tree_id: str) -> str:
 def history_path(tree_id: str) -> str:
     """Where the page with the changes of a tree lies."""
     return f"history/{tree_id}/index"
+
+
+def picture_file(picture_id: str) -> str:
+    """Where the file of a drawing lies, with its ending: as in `kb/`."""
+    return f"pictures/{picture_id}.svg"
 
 
 def slides_path(name: str) -> str:

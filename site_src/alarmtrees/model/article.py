@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from .finding import Place
+from .picture import Picture
 from .source import Map
 from .tree import Review
 
@@ -60,6 +62,7 @@ class Article:
         body_at: where the body begins in `text`.
         line_starts: where each line begins in `text`.
         raw: the front matter with all positions.
+        pictures: the drawings that it shows, by id.
     """
 
     id: str
@@ -80,6 +83,7 @@ class Article:
     line_starts: tuple[int, ...] = field(repr=False)
     file: str
     raw: Map = field(repr=False)
+    pictures: Mapping[str, Picture] = field(default_factory=dict, repr=False)
 
     def place(self, offset: int) -> Place:
         """The place of a character of the file, counted from 0."""

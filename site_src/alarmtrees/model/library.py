@@ -24,6 +24,7 @@ from .facts import (
     WaveformSeries,
 )
 from .hazard import HazardRow
+from .picture import Picture
 from .source import Map, Source
 from .story import Story
 from .tree import Tree
@@ -42,6 +43,7 @@ class Library:
     `changes` are what changed for a reader, by the id of the tree.
     `bedsides` are the stories told of a tree's alarm, by the id of the tree.
     `hazards` is what can go wrong with each act, by its mark; None where there is no such table.
+    `pictures` are the line drawings of kb/pictures/, by id.
     `written` names all Markdown files of kb/, the articles and the plain pages.
     `drafts` are trees that are set apart: only what is published has some, see `published`.
     `unreviewed` is how many pages the house has not reviewed, and `changed` whether one says something else than what
@@ -78,6 +80,7 @@ class Library:
     changes: Mapping[str, tuple[Told, ...]] = field(default_factory=dict)
     bedsides: Mapping[str, tuple[Story, ...]] = field(default_factory=dict)
     hazards: Mapping[str, HazardRow] | None = None
+    pictures: Mapping[str, Picture] = field(default_factory=dict)
     drafts: Mapping[str, Tree] = field(default_factory=dict)
     unreviewed: int | None = None
     changed: bool | None = None

@@ -23,7 +23,8 @@ def content_stamp(page: Tree | Article | Calculator) -> str:
 
     Canonical: keys sorted, no white space, UTF-8, settings unresolved (RFC 8785 for texts, lists and
     mappings, which is all that a tree holds). Where a page is found, and what it stands beside, is no part of it.
-    Of an article its text counts too, line by line, but for blanks at the end of a line.
+    Of an article its text counts too, line by line, but for blanks at the end of a line; of both each picture that they
+    show, its words and its lines.
     """
     text = json.dumps(_content(page), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()
@@ -66,10 +67,18 @@ def house_stamp(hospital: str) -> str:
 
 
 def _content(page: Tree | Article | Calculator) -> dict[str, Any]:
-    if isinstance(page, Tree):
-        return {key: value for key, value in page.raw.items() if key not in UNSTAMPED}
     if isinstance(page, Calculator):
         return {key: value for key, value in page.raw.items() if key not in _UNSTAMPED_CALCULATOR}
+    return _written(page) | ({"pictures": shown} if (shown := _shown(page)) else {})
+
+
+def _shown(page: Tree | Article) -> dict[str, str]:
+    return {name: picture.stamp for name, picture in page.pictures.items()}
+
+
+def _written(page: Tree | Article) -> dict[str, Any]:
+    if isinstance(page, Tree):
+        return {key: value for key, value in page.raw.items() if key not in UNSTAMPED}
     front = {key: value for key, value in page.raw.items() if key not in _UNSTAMPED_ARTICLE}
     lines = (line.rstrip() for line in page.text[page.body_at :].strip().split("\n"))
     return {"front": front, "body": "\n".join(lines)}

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from .finding import Place
+from .picture import Picture
 from .source import Map
 
 FIXED = "fixed"
@@ -91,6 +92,7 @@ class Node:
 
     `lines` holds the question, the lines to do, or what the end says. `takes` is in seconds.
     `pump` is what a `do` does ("starts", "stops"). `marks` are the written and the derived ones.
+    `picture` is the id of the drawing that shows where to look or what to do.
     """
 
     id: str
@@ -109,6 +111,7 @@ class Node:
     marks: frozenset[str]
     cautions: tuple[str, ...]
     sources: tuple[str, ...]
+    picture: str | None
     raw: Map = field(repr=False)
     place: Place
 
@@ -158,7 +161,7 @@ class Withdrawal:
 
 @dataclass(frozen=True, slots=True)
 class Tree:
-    """One alarm as a decision tree. `raw` is the document with all positions."""
+    """One alarm as a decision tree. `raw` is the document with all positions; `pictures` are what its steps show."""
 
     id: str
     title: str
@@ -180,6 +183,7 @@ class Tree:
     file: str
     raw: Map = field(repr=False)
     withdrawn: Withdrawal | None = None
+    pictures: Mapping[str, Picture] = field(default_factory=dict, repr=False)
 
     @property
     def is_withdrawn(self) -> bool:
@@ -203,6 +207,10 @@ class Tree:
     def item_at(self, key: str, index: int) -> Place:
         """Where the item `index` of the top-level list `key` stands."""
         return Place(self.file, *self.raw[key].item_at[index])
+
+    def picture_at(self, node: Node) -> Picture | None:
+        """The drawing that a step shows; None where it shows none, or one that does not exist."""
+        return self.pictures.get(node.picture or "")
 
     @property
     def carried(self) -> frozenset[str]:

@@ -32,6 +32,7 @@ def shape_of(tree: Tree) -> Tree:
         sources=(),
         review=None,
         raw=_NOTHING,
+        pictures={},
     )
 
 
@@ -49,6 +50,7 @@ def _node(node: Node) -> Node:
         meanwhile=None,
         cautions=(),
         sources=(),
+        picture=None,
         raw=_NOTHING,
         place=_NOWHERE,
     )

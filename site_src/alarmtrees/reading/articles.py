@@ -8,14 +8,15 @@ from __future__ import annotations
 import re
 import sys
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ..model import Article, Choice, Map, Passage, Problem, SelfCheck, Source
+from ..model import Article, Choice, Map, Passage, Picture, Problem, SelfCheck, Source
 from ..model.addresses import kind_of
 from ..model.finding import Place
 from ..model.wording import spots
+from .drawings import NONE
 from .load import forbidden, parse, read_text
 from .schema import is_id
 from .trees import build_review
@@ -48,6 +49,7 @@ _SIGN = re.compile(r"\S")
 _CITED = re.compile(r"\[@([^\[\]\n]*)\]")
 _TARGET = re.compile(r"\]\(\s*<?([^)\s>]*)")
 _TRACE = re.compile(r"<!--\s*(trace|steps):\s*+(\S*)\s*-->")
+_PICTURE = re.compile(r"<!--\s*picture:\s*+(\S*)\s*-->")
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,13 +112,14 @@ def parse_article(text: str, file: str, stem: str, problem: Problem | None = Non
     return source
 
 
-def build_article(source: Source) -> Article:
-    """The article of a source that fits its schema."""
+def build_article(source: Source, pictures: Mapping[str, Picture] = NONE) -> Article:
+    """The article of a source that fits its schema; `pictures` are all drawings that it may show."""
     raw = source.data
     assert raw is not None
     front = _FRONT.match(source.text)
     body_at = front.end() if front else 0
     plain = _plain(source.text, body_at)
+    shown = {name for name, _, _ in pictures_shown(source.text, body_at)}
     return Article(
         id=source.stem,
         title=raw["title"],
@@ -136,6 +139,7 @@ def build_article(source: Source) -> Article:
         line_starts=(0, *(match.end() for match in re.finditer("\n", source.text))),
         file=source.file,
         raw=raw,
+        pictures={name: pictures[name] for name in sorted(shown) if name in pictures},
     )
 
 
@@ -304,3 +308,15 @@ def traces_in(article: Article) -> Iterator[tuple[str, str, int, int]]:
     for begin, end in comments(article.text, article.body_at):
         if asked := _TRACE.fullmatch(article.text, begin, end):
             yield asked.group(1), asked.group(2), begin, end
+
+
+def pictures_in(article: Article) -> Iterator[tuple[str, int, int]]:
+    """The places of an article that ask for a picture: its id, begin and end."""
+    return pictures_shown(article.text, article.body_at)
+
+
+def pictures_shown(text: str, body_at: int) -> Iterator[tuple[str, int, int]]:
+    """The places of a text, from an offset on, that ask for a picture: its id, begin and end."""
+    for begin, end in comments(text, body_at):
+        if asked := _PICTURE.fullmatch(text, begin, end):
+            yield asked.group(1), begin, end

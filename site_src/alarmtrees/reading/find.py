@@ -9,7 +9,7 @@ from pathlib import Path
 from ..model import Article, Calculator, Library, Source, Tree
 from ..model.finding import Finding
 from .articles import build_article
-from .open import open_library, read_checked, read_checked_article
+from .open import open_library, pictures_of, read_checked, read_checked_article
 from .trees import build_calculator, build_tree
 
 
@@ -39,7 +39,10 @@ class Named:
         """
         if self.source.problems:
             raise BrokenTree(f"{_at(self.path, *p.spot)}: {p.message} [{p.rule}]" for p in self.source.problems)
-        return build_tree(self.source)
+        return self._tree_of(self.source)
+
+    def _tree_of(self, source: Source) -> Tree:
+        return build_tree(source, pictures=pictures_of(self.home) if self.home else {})
 
     def page(self) -> Tree | Article | Calculator:
         """The tree, article or calculator of the file.
@@ -50,9 +53,13 @@ class Named:
         if self.source.problems:
             first = self.source.problems[0]
             raise ValueError(f"{self.path}:{first.spot[0]}:{first.spot[1]}: {first.message}; mend that first")
-        if self.source.kind == "article":
-            return build_article(self.source)
-        return build_calculator(self.source) if self.source.kind == "calculator" else build_tree(self.source)
+        return self.built(self.source)
+
+    def built(self, source: Source) -> Tree | Article | Calculator:
+        """The page of another source of the same kind, which fits its schema, as it is in this library."""
+        if source.kind == "article":
+            return build_article(source, pictures_of(self.home) if self.home else {})
+        return build_calculator(source) if source.kind == "calculator" else self._tree_of(source)
 
     def refuse(self, faults: Iterable[Finding]) -> None:
         """Say that the tree cannot be used for what was found in it.

@@ -33,6 +33,7 @@ class Lying:
         trees: YAML files below `trees/`.
         calculators: YAML files below `kb/calculators/`.
         stories: YAML files below `kb/stories/`.
+        pictures: line drawings, the SVG files in `kb/pictures/` itself.
         pages: Markdown files in `kb/` itself.
         facts: other YAML files in `kb/` itself.
         strays: what may not lie there, each with its problem.
@@ -41,6 +42,7 @@ class Lying:
     trees: list[Path]
     calculators: list[Path]
     stories: list[Path]
+    pictures: list[Path]
     pages: list[Path]
     facts: list[Path]
     strays: list[Source]
@@ -61,7 +63,7 @@ def lying(root: Path) -> Lying:
     Args:
         root: the library's folder.
     """
-    found = Lying([], [], [], [], [], [])
+    found = Lying([], [], [], [], [], [], [])
     for name in _OWN:
         if (root / name).is_symlink():
             found.strays.append(
@@ -127,7 +129,10 @@ def _place(found: Lying, path: Path, file: str) -> str:
         else:
             return "nothing reads this file; fact files lie in kb/, others in kb/calculators/ and kb/stories/"
     elif ending in PICTURES:
-        return picture_problem(path)
+        problem = picture_problem(path)
+        if not problem and ending == ".svg" and inside == f"pictures/{path.name}":
+            found.pictures.append(path)
+        return problem
     elif path.suffix != ".md":
         kinds = ", ".join(PICTURES)
         return f"all of kb/ is published, and only .md, .yml, {kinds} may lie there; move this file out of kb/"

@@ -34,6 +34,7 @@ def offered_names(library: Library) -> dict[str, dict[str, str]]:
         "role": {key: role.say for key, role in library.roles.items()},
         "setting-name": {key: setting.say for key, setting in library.settings.items()},
         "article": {key: article.title for key, article in library.articles.items()},
+        "picture": {key: picture.title for key, picture in library.pictures.items()},
         "tree": trees,
         "entry": trees,
     }

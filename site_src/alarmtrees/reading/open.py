@@ -10,9 +10,10 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from ..model import Library, Problem, Source
+from ..model import Library, Picture, Problem, Source
 from . import facts, schema
 from .articles import build_article, read_article
+from .drawings import build_pictures, read_pictures
 from .folders import lying
 from .load import read_source
 from .stories import build_stories
@@ -64,13 +65,16 @@ def open_library(root: Path, private: bool = True) -> Library:
     read += calculators
     stories = [read_checked(path, root, "stories") for path in there.stories]
     read += stories
+    drawn = read_pictures(there.pictures, root)
+    read += drawn
+    pictures = build_pictures(drawn)
     whole = [source for source in read if source.kind == "tree" and not source.problems and is_in_place(source)]
     hospital, fictional = facts.hospital(given["settings"], overlay)
     sources, words = facts.usable(given["sources"]), facts.usable(given["words"])
     return Library(
         root=str(root),
         sources_read=tuple(read),
-        trees={source.stem: build_tree(source, source.stem) for source in whole},
+        trees={source.stem: build_tree(source, source.stem, pictures) for source in whole},
         known=known,
         broken=broken,
         hospital=hospital,
@@ -85,7 +89,7 @@ def open_library(root: Path, private: bool = True) -> Library:
         cautions=facts.cautions(given["cautions"]),
         sources=dict(sources),
         words=dict(words),
-        articles={source.stem: build_article(source) for source in articles if not source.problems},
+        articles={source.stem: build_article(source, pictures) for source in articles if not source.problems},
         written=frozenset(path.stem for path in there.pages),
         calculators={source.stem: build_calculator(source) for source in calculators if is_usable(source)},
         synonyms=facts.synonyms(given["synonyms"]),
@@ -97,8 +101,14 @@ def open_library(root: Path, private: bool = True) -> Library:
         path=facts.path(given["learning"]),
         changes=facts.changes(given["changes"]),
         hazards=facts.hazards(given["hazards"]),
+        pictures=pictures,
         bedsides={source.stem: build_stories(source) for source in stories if not source.problems},
     )
+
+
+def pictures_of(root: Path) -> dict[str, Picture]:
+    """The line drawings of the library at `root`, by id, for whoever reads one page of it alone."""
+    return build_pictures(read_pictures(lying(root).pictures, root))
 
 
 def _unread(named: Mapping[str, Path]) -> list[Source]:

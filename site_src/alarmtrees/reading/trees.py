@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
-from ..model import Answer, Calculator, Cause, Harm, Map, Node, Review, Source, Tree, Withdrawal
+from ..model import Answer, Calculator, Cause, Harm, Map, Node, Picture, Review, Source, Tree, Withdrawal
 from ..model.finding import Place
 from ..model.wording import seconds
+from .drawings import NONE
 
 
-def build_tree(source: Source, tree_id: str | None = None) -> Tree:
-    """The tree of a source that fits its schema, under another id than its own where one is given."""
+def build_tree(source: Source, tree_id: str | None = None, pictures: Mapping[str, Picture] = NONE) -> Tree:
+    """The tree of a source that fits its schema, under another id than its own where one is given.
+
+    Args:
+        source: the file.
+        tree_id: the id.
+        pictures: all drawings that a step may show.
+    """
     raw = source.data
     assert raw is not None
     file = source.file
+    nodes = {key: _node(key, raw["nodes"], file) for key in raw["nodes"]}
+    shown = {node.picture for node in nodes.values() if node.picture is not None}
     causes: Map = raw.get("causes") or Map((1, 1))
     return Tree(
         id=tree_id or raw["id"],
@@ -28,7 +38,7 @@ def build_tree(source: Source, tree_id: str | None = None) -> Tree:
         causes={key: _cause(key, causes, file) for key in causes},
         anytime=_answers(raw, "anytime", file),
         start=raw["start"],
-        nodes={key: _node(key, raw["nodes"], file) for key in raw["nodes"]},
+        nodes=nodes,
         cautions=tuple(raw.get("cautions", ())),
         related=tuple(raw.get("related", ())),
         sources=tuple(raw.get("sources", ())),
@@ -36,6 +46,7 @@ def build_tree(source: Source, tree_id: str | None = None) -> Tree:
         file=file,
         raw=raw,
         withdrawn=Withdrawal(raw["withdrawn"]["on"], raw["withdrawn"]["why"]) if "withdrawn" in raw else None,
+        pictures={name: pictures[name] for name in sorted(shown) if name in pictures},
     )
 
 
@@ -115,6 +126,7 @@ def _node(key: str, nodes: Map, file: str) -> Node:
         marks=frozenset(marks),
         cautions=tuple(raw.get("cautions", ())),
         sources=tuple(raw.get("sources", ())),
+        picture=raw.get("picture"),
         raw=raw,
         place=Place(file, *nodes.key_at[key]),
     )

@@ -129,11 +129,11 @@ def _is_draft(page: Path) -> bool:
 
 def document(site: Path, found: Sequence[Part], pages: Sequence[int]) -> str:
     """The whole binder as one HTML document; `pages` says on which page each part begins."""
-    styles = ("look.css", "print.css", "article.css")
+    styles = ("look.css", "listed.css", "print.css", "article.css", "drawn.css", "pictures.css")
     looks = "".join((site / "assets" / name).read_text(encoding="utf-8") for name in styles)
     names = {part.path: f"part-{number}" for number, part in enumerate(found)}
     margins = "".join(part.style.replace("{page}", names[part.path]) for part in found)
-    bodies = (_bound(part, names) for part in found)
+    bodies = (_bound(part, names, site) for part in found)
     return (
         f'<!doctype html><html lang="en"><meta charset="utf-8"><title>Balloon pump alarms</title>'
         f"<style>{looks}{_OWN_STYLE}{margins}</style>"
@@ -169,8 +169,13 @@ def _title(html: str) -> str:
     return untagged(heading.group(1)).strip() if heading else "?"
 
 
-def _bound(part: Part, names: Mapping[str, str]) -> str:
-    """A part as it stands in the binder: links to other parts stay, all others lead nowhere on paper."""
+def _bound(part: Part, names: Mapping[str, str], site: Path) -> str:
+    """A part as it stands in the binder: links to other parts stay, all others lead nowhere on paper; pictures are
+    those of the site."""
+
+    def shown(match: re.Match[str]) -> str:
+        file = normpath(join(dirname(part.path), unescape(match.group(1))))
+        return f' src="{esc((site.resolve() / file).as_uri())}"'
 
     def linked(match: re.Match[str]) -> str:
         target = normpath(join(dirname(part.path), unescape(match.group(1)).partition("#")[0]))
@@ -180,6 +185,7 @@ def _bound(part: Part, names: Mapping[str, str]) -> str:
     name = names[part.path]
     css = "part" if part.style else "part part--article"
     body = re.sub(r' href="([^"]*)"', linked, part.body)
+    body = re.sub(r' src="([^":]*)"', shown, body).replace(' loading="lazy"', "")
     return f'<section class="{css}" id="{name}" style="page:{name}">{body}</section>'
 
 

@@ -29,6 +29,7 @@ from .knowledge.cautions import cautions_list
 from .knowledge.glossary import link_words
 from .knowledge.job import job_page
 from .knowledge.numbers import numbers_page
+from .knowledge.pictures import pictures_page
 from .knowledge.settings import settings_page
 from .knowledge.sources import sources_page
 from .knowledge.traces import tidy as tidy_traces
@@ -148,6 +149,7 @@ def _pages(
         sources_page(library),
         settings_page(library),
         numbers_page(library),
+        *([pictures] if (pictures := pictures_page(library)) else []),
         editors_page(library),
     ]
 

@@ -22,7 +22,7 @@ _TAGS = {*_TEXT.split(), *_TABLE.split(), *_PARTS.split(), *_DRAWN.split()}
 _ATTRIBUTES = {
     "*": {"id", "class", "title", "lang", "dir", "role", "hidden"},
     "a": {"href", "download"},
-    "img": {"src", "alt", "width", "height"},
+    "img": {"src", "alt", "width", "height", "loading"},
     "ol": {"start"},
     "details": {"open"},
     "time": {"datetime"},

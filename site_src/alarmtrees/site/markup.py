@@ -205,17 +205,17 @@ def without_notes(script: str) -> str:
 
 
 _BETWEEN = re.compile(r"""("[^"\n]*"|'[^'\n]*')|/\*(?:(?!\*/).)*\*/|\s+""", re.DOTALL)
-_AROUND = re.compile(r"""("[^"\n]*"|'[^'\n]*')| ?([{};,]) ?""")
+_AROUND = re.compile(r"""("[^"\n]*"|'[^'\n]*')| ?([{};,]) ?|(:) """)
 
 
 def tight(style: str) -> str:
     """A style without its comments and without blanks that mean nothing: it stands in every page.
 
     >>> tight("/* So. */ a,\\n.b { color: red; content: \\"; \\"; }")
-    'a,.b{color: red;content: "; ";}'
+    'a,.b{color:red;content:"; "}'
     """
     plain = _BETWEEN.sub(lambda found: found[1] or ("" if found[0].startswith("/") else " "), style)
-    return _AROUND.sub(lambda found: found[1] or found[2], plain).strip()
+    return _AROUND.sub(lambda found: found[1] or found[2] or found[3], plain).replace(";}", "}").strip()
 
 
 def address(here: str, path: str, anchor: str = "") -> str:

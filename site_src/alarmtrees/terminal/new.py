@@ -78,6 +78,7 @@ nodes:
       - {say: "Something there, or part stays hidden", to: blood, marks: [blood-unsure]}
 
   find-the-cause:
+    # A drawing that shows where to look stands behind the question: picture: its-name, from kb/pictures/.
     ask: (fill in) A question that is answered by looking
     why: (fill in) Why this is looked at.
     sources: [common-practice]

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
-from ..model import Article, Calculator, Library, Map, Review, Source, Tree
+from ..model import Article, Calculator, Library, Map, Review, Tree
 from ..model.stamp import content_stamp, house_stamp, is_foreign, is_stale, is_unstamped
 from ..proof.reviewed import is_revalued, values_stamp
-from ..reading.articles import build_article, parse_article
+from ..reading.articles import parse_article
 from ..reading.find import Named, find_page
 from ..reading.load import parse
 from ..reading.open import open_library
 from ..reading.save import save
-from ..reading.trees import build_calculator, build_tree
 
 Page = Tree | Article | Calculator
 
@@ -220,15 +219,8 @@ def _verify(text: str, named: Named, page: Page, values: dict[str, str]) -> None
         or data is None
         or dict(data.get("review", {})) != values
         or {**data, "review": None} != {**page.raw, "review": None}
-        or content_stamp(_BUILD[source.kind](again)) != values["content"]
+        or content_stamp(named.built(again)) != values["content"]
     ):
         raise ValueError(
             f"{named.path}: the review cannot be stamped in this layout; write it as `review: {{by: …}}` on one line"
         )
-
-
-_BUILD: dict[str, Callable[[Source], Page]] = {
-    "tree": build_tree,
-    "article": build_article,
-    "calculator": build_calculator,
-}

@@ -317,6 +317,8 @@ def step_lines(walk: Walk, node: Node, head: str = "") -> list[str]:
     lines = [f"{head if i == 0 else indent}{walk.say(line)}" for i, line in enumerate(node.lines)]
     if node.call:
         lines.append(f"{indent}Call: {role_text(walk.roles, node.call)}")
+    if picture := walk.tree.picture_at(node):
+        lines.append(f"{indent}(picture: {picture.title})")
     return lines
 
 

@@ -80,6 +80,7 @@
     /** Says so where an answer, a line to do, a caution, or what may happen at any time lies below the bar. */
     function follows(step, scrolled = 0) {
       more.hidden = !isFixedBar() || !isCovered(`${NEEDED}, ${ALSO}`, step, scrolled);
+      return !more.hidden;
     }
 
     /** A look whose answers the bar would part stands below it as a whole: else the harmless ones are seen alone. */

@@ -59,7 +59,7 @@
     /** All whys behind one word, all warnings below the answers, for these lead on at once. */
     function together(parts) {
       const whys = parts.flatMap((part) => {
-        const why = part.querySelector("details");
+        const why = part.querySelector("details:not(.drawn)");
         if (!why) return [];
         why.remove();
         why.querySelector("summary").remove();

@@ -12,6 +12,7 @@
   const root = document.documentElement;
   const title = document.getElementById("_top").textContent.trim();
   const ownTitle = document.title;
+  const roomy = window.matchMedia("(min-width: 64em)");
   // Of what a step says: see `data-said` in walk.css.
   const SIZES = ["0", "1", "2", "3"];
   const LONG = "1";
@@ -240,6 +241,7 @@
     step: el("div", "walk__step"),
     folds: el("div", "walk__folds"),
     way: el("details", { class: "walk__way" }, el("summary", "", "So far")),
+    beside: el("div", "beside"),
     end: el("div", "walk__end"),
   };
   const bar = barOf(anytime, host.querySelector(".dial"), pressable);
@@ -354,13 +356,23 @@
     parts.way.hidden = !state.way.length;
   }
 
-  /** Why, the way so far and the notes, behind one row; at an end the notes are open. */
+  /** Why, the way so far and the notes, behind one row; at an end the notes are open. Pictures stand above it. */
   function drawFolds(step) {
+    const drawn = drawBeside(all(".drawn", step));
     const why = all("details", step);
     const notes = below();
     parts.folds.replaceChildren(...why, parts.way, ...(notes.matches("details") ? [notes] : []));
     parts.end.replaceChildren(...(notes.matches("details") ? [] : [notes]));
-    step.append(bar.others, parts.folds, bar.dock);
+    step.append(...drawn, bar.others, parts.folds, bar.dock);
+  }
+
+  /** On a wide screen the first drawing stands open beside the step; gives back those that are left below it. */
+  function drawBeside(drawn) {
+    drawn.forEach((one) => one.remove());
+    const isOpen = roomy.matches && drawn.length > 0;
+    parts.beside.replaceChildren(...(isOpen ? drawn : []));
+    drawn.forEach((one, place) => { one.open = isOpen && place === 0; });
+    return isOpen ? [] : drawn;
   }
 
   function drawPicture() {
@@ -407,7 +419,7 @@
     emit("walk:step", { step: step.querySelector('.look:has([data-rest="short"])') || step });
     drawPicture();
     document.title = `${row().length ? "First look" : folded(words(state.node))} – ${ownTitle}`;
-    fit();
+    settle();
     if (!follow) return;
     window.scrollTo(0, 0);
     const heading = step.querySelector("h2");
@@ -435,12 +447,20 @@
     root.toggleAttribute("data-tight", tight);
     root.style.setProperty("--dock", `${tight ? 0 : bar.dock.offsetHeight}px`);
     root.style.setProperty("--top", `${tight || !top ? 0 : top.offsetHeight}px`);
+    root.style.setProperty("--beside", `${parts.beside.offsetHeight}px`);
     // Where none of the sizes brings all onto the screen, the second is easier to read while it is scrolled.
     SIZES.concat(LONG).find((size) => {
       root.dataset.said = size;
       return tight || !bar.hides(parts.step);
     });
     bar.keepWhole(parts.step);
+    bar.follows(parts.step);
+  }
+
+  /** What else may happen at any time goes before a picture, where there is no room for both. */
+  function settle() {
+    fit();
+    if (bar.follows(parts.step, window.scrollY)) parts.folds.prepend(...all(".drawn", parts.step));
     bar.follows(parts.step);
   }
 
@@ -495,6 +515,7 @@
     parts.here.append(parts.progress);
     parts.back.hidden = true;
     host.replaceChildren(parts.passed, parts.step, parts.end);
+    host.after(parts.beside);
   }
 
   /** Opened anew, come to from another tree's page, or found again after a reload. */
@@ -517,6 +538,8 @@
     if (!found) noteEnd();
     show(false);
   }
+
+  roomy.addEventListener("change", () => show(false));
 
   const wide = window.matchMedia("(min-width: 68.75em)");
 
@@ -546,7 +569,7 @@
   root.dataset.walking = "yes";
   history.scrollRestoration = "manual";
   if (inAddress()) window.scrollTo(0, 0);
-  fit();
+  settle();
   window.addEventListener("popstate", moved);
   window.addEventListener("resize", fit);
   window.addEventListener("scroll", () => bar.follows(parts.step), { passive: true });
@@ -554,6 +577,7 @@
     const seen = new ResizeObserver(fit);
     seen.observe(bar.dock);
     seen.observe(document.querySelector(".top") || bar.dock);
+    seen.observe(parts.beside);
   }
   setInterval(drawAgo, 5000);
   document.addEventListener("visibilitychange", () => { if (state.way.length) stayAwake(); });

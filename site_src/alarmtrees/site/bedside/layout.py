@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from ...model.lettering import text_width
+
 try:
     import pygraphviz  # type: ignore[import-untyped]
 except ImportError:  # no wheel for this machine: pages then show a nested list instead of a drawing
@@ -21,10 +23,6 @@ HAS_GRAPHVIZ = pygraphviz is not None
 Point = tuple[float, float]
 
 _PX = 72.0  # dot counts sizes in inches, places in points; one point is drawn as one px
-
-# Advance widths of a plain sans-serif in thousandths of its size, as Arial and all fonts of its measures have them.
-_WIDTHS = {222: "ijl'|", 278: "fI.,:;!/[] t", 333: "r()-“”‘’", 500: "ckszvxyJ", 722: "wCDHNRUAGOQ", 833: "mMW%@→…"}
-_WIDTH = {sign: width for width, signs in _WIDTHS.items() for sign in signs}
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,17 +60,6 @@ class Layout:
     size: Size
     middles: tuple[tuple[str, Point], ...]
     ways: tuple[Way, ...]
-
-
-# The same words are measured for each form of a sheet, and again for the picture.
-@lru_cache(maxsize=1 << 16)
-def text_width(text: str, size: float) -> float:
-    """How wide a text is at most, in the unit of `size`. Bold text is wider by a tenth.
-
-    >>> text_width("ill", 10) < text_width("mmm", 10)
-    True
-    """
-    return sum(_WIDTH.get(sign, 667 if sign.isupper() else 560) for sign in text) * size / 1000
 
 
 def wrapped(words: Sequence[str], size: float, room: float) -> list[str]:

@@ -6,13 +6,14 @@ this is an estimate; what the paper says of its own pages is counted by whoever 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ...model import Library, Node, Role, Tree
+from ...model.lettering import text_width
 from ...model.wording import fill
 from ..markup import SAID, meanwhile_label
-from .layout import text_width, wrapped
+from .layout import wrapped
 
 _MM = 72 / 25.4
 
@@ -54,10 +55,13 @@ PRIORITY = "Our priority may differ from the console’s."
 _WIDTH = 196 * _MM
 _HEIGHT = 281 * _MM
 _GAP = 3 * _MM
-_COLUMN = (_WIDTH - (COLUMNS - 1) * _GAP) / COLUMNS
+COLUMN = (_WIDTH - (COLUMNS - 1) * _GAP) / COLUMNS
+"""How wide a column is, and a picture in it."""
+
 _TOLD = 170 * _MM
 _CODE = 21 * _MM
 _SMALL = 0.5
+_SPARE = 3 * _MM
 # In shares of the size of type.
 _BOLD = 1.06
 _INDENT = 0.9
@@ -108,10 +112,27 @@ class Paper:
                     return form
         return FORMS[-1]
 
-    def pages(self, form: Form) -> int:
-        """How many pages the sheet takes, as steps are never split between columns."""
-        heights = [self._card(self.tree.nodes[node_id], form) for node_id in self.steps]
+    def pages(self, form: Form, drawn: Collection[str] = ()) -> int:
+        """How many pages the sheet takes, as steps are never split between columns; `drawn`: steps with a picture."""
+        heights = [
+            self._card(self.tree.nodes[node_id], form) + (self._picture(node_id) if node_id in drawn else 0)
+            for node_id in self.steps
+        ]
         return _pages(heights, _HEIGHT - self.head(form))
+
+    def drawn(self, form: Form) -> list[str]:
+        """The steps whose pictures have room on the pages that the sheet takes anyway, each picture once."""
+        pages, found = self.pages(form), dict[str, str]()
+        for node_id in self.steps:
+            picture = self.tree.picture_at(self.tree.nodes[node_id])
+            if picture and picture.id not in found and self.pages(form, [*found.values(), node_id]) <= pages:
+                found[picture.id] = node_id
+        return list(found.values())
+
+    def _picture(self, node_id: str) -> float:
+        """How tall a picture is, as wide as a column, with a little room in case a text was taken too short."""
+        picture = self.tree.picture_at(self.tree.nodes[node_id])
+        return COLUMN * picture.height / picture.width + _SPARE if picture and picture.width else 0
 
     def head(self, form: Form) -> float:
         """How much of the first page stands above the steps."""
@@ -154,7 +175,7 @@ class Paper:
             heights.append(self._card(self.tree.nodes[to], form, wide, seen) if self.is_at_top(to) else 1.5 * form.size)
         return _balanced([1.2 * form.size, *heights], 2) + 4
 
-    def _card(self, node: Node, form: Form, width: float = _COLUMN, seen: str = "") -> float:
+    def _card(self, node: Node, form: Form, width: float = COLUMN, seen: str = "") -> float:
         size = form.size
         inner = width - _INDENT * size
         letters = [self.letters[key] for key in node.cautions if key in self.letters]

@@ -9,12 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 
 from ...model import Library, Node, Tree
 from ...model.addresses import tree_path
+from ...model.lettering import text_width
 from ...proof.order import reading_order
-from ..markup import UNSEARCHED, SiteFile, View, block, esc, script_json
-from .layout import HAS_GRAPHVIZ, Layout, Line, Point, Size, Way, lay_out, text_width, wrapped
+from ..markup import UNSEARCHED, SiteFile, View, block, esc, script_json, tight
+from .layout import HAS_GRAPHVIZ, Layout, Line, Point, Size, Way, lay_out, wrapped
 from .nested import SHORT_ENDS, nested_list
 
 _FONT = 13.0
@@ -104,7 +107,13 @@ def _drawing(view: View, tree: Tree, numbers: Mapping[str, int]) -> str:
 def _svg(layout: Layout, name: str, parts: Iterable[str]) -> str:
     width, height = round(layout.size.width + 4), round(layout.size.height + 4)
     size = f'viewBox="-2 -2 {width} {height}" width="{width}" height="{height}"'
-    return f'<svg {size} role="group" aria-label="{name}">\n{chr(10).join(parts)}\n</svg>'
+    style = f"<style>{_style()}</style>"
+    return f'<svg {size} role="group" aria-label="{name}">\n{style}\n{chr(10).join(parts)}\n</svg>'
+
+
+@cache
+def _style() -> str:
+    return tight((Path(__file__).parent / "assets" / "picture.css").read_text(encoding="utf-8"))
 
 
 def _box(view: View, node: Node, number: int) -> _Box:

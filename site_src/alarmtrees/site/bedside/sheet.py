@@ -15,6 +15,7 @@ import segno
 from ...model import Article, Calculator, Library, Node, Tree
 from ...model.addresses import tree_path
 from ...proof.order import reading_order
+from ..drawn import image
 from ..markup import (
     STRIP,
     View,
@@ -56,10 +57,11 @@ def sheet(library: Library, tree: Tree, imprint: Imprint) -> str:
         return _whole(view, tree, [*body, *numbers_to_call(view, [first_call(library)])])
     numbers = {node_id: number for number, node_id in enumerate(reading_order(tree), start=1)}
     paper = Paper(library, tree, tuple(numbers))
-    writer = _Sheet(view, tree, numbers, paper)
+    form = paper.form()
+    writer = _Sheet(view, tree, numbers, paper, frozenset(paper.drawn(form)))
     steps = [writer.card(tree.nodes[node_id]) for node_id in paper.steps]
     body = [*writer.head(address, imprint.build), block("div", steps, class_="sheet__steps")]
-    return _whole(view, tree, body, paper.form())
+    return _whole(view, tree, body, form)
 
 
 def page_address(library: Library, tree_id: str, site_url: str = "") -> str:
@@ -155,12 +157,13 @@ def _where(view: View, tree: Tree, address: str, build: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Sheet:
-    """Writes the parts of one sheet."""
+    """Writes the parts of one sheet; `drawn` are the steps whose pictures it has room for."""
 
     view: View
     tree: Tree
     numbers: Mapping[str, int]
     paper: Paper
+    drawn: frozenset[str]
 
     def head(self, address: str, build: str) -> list[str]:
         """Above the steps: what this is, whom to call, what holds at every step."""
@@ -211,7 +214,11 @@ class _Sheet:
             self._end(node, seen) if node.kind == "end" else self._ask(node) if node.kind == "ask" else self._do(node)
         )
         number = f'<b class="card__number">{self.numbers[node.id]}</b>'
-        return block("div", [number, *parts], class_=f"card card--{node.kind}")
+        return block("div", [number, *parts, self._picture(node)], class_=f"card card--{node.kind}")
+
+    def _picture(self, node: Node) -> str:
+        picture = self.tree.picture_at(node) if node.id in self.drawn else None
+        return image(self.view, picture, picture.title, "card__drawn") if picture else ""
 
     def _ask(self, node: Node) -> list[str]:
         answers = (self._goes(self.view.say(answer.say), answer.to) for answer in node.answers)

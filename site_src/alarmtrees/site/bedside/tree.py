@@ -12,6 +12,7 @@ from ...proof.looks import first_looks, holds, is_usual, told_by_clock
 from ...proof.order import reading_order
 from ...proof.resting import setting_seconds
 from ...proof.returning import Return, returns
+from ..drawn import folded
 from ..knowledge.glossary import link_words
 from ..knowledge.traces import traces_of
 from ..markup import (
@@ -223,7 +224,8 @@ class _Steps:
     def section(self, node: Node) -> str:
         """One step, with all that is needed by a reader who lands right on it."""
         body = {"ask": self._ask, "do": self._do, "end": self._end}[node.kind](node)
-        parts = [*body, self._anytime(node), self._why(node)]
+        picture = self.tree.picture_at(node)
+        parts = [*body, folded(self.view, picture) if picture else "", self._anytime(node), self._why(node)]
         css = f"step step--{node.kind}{' step--first' if node.id == self.tree.start else ''}"
         hooks = {"data-node": esc(node.id), "data-end": node.end, "data-pump": node.pump}
         ahead = self.ahead.get(node.id)

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from ...learning.path import place_of
 from ...model import Article, Library
 from ...model.addresses import LEARN, SETTINGS, SOURCES
-from ...reading.articles import ITEM, cited, comments, heading, settings_in, traces_in
+from ...reading.articles import ITEM, cited, comments, heading, pictures_in, settings_in, traces_in
+from ..drawn import figure
 from ..markup import (
     SAID,
     UNSEARCHED,
@@ -99,6 +100,7 @@ def _body(view: View, article: Article) -> str:
     """The text behind the title, with settings, citations and boxes in their places."""
     edits = sorted([*_title(article), *_settings(view, article), *_citations(view, article), *_boxes(article)])
     shown = {begin: asked_for(view.library, kind, name) for kind, name, begin, _ in traces_in(article)}
+    shown |= {begin: figure(view, article.pictures[name]) for name, begin, _ in _pictures(article)}
     edits += [(begin, end, shown.get(begin, "")) for begin, end in comments(article.text, article.body_at)]
     kept, done = [], article.body_at
     for begin, end, put in sorted(edits):
@@ -106,6 +108,10 @@ def _body(view: View, article: Article) -> str:
             kept += [article.text[done:begin], put]
             done = end
     return "".join([*kept, article.text[done:]]).strip("\n")
+
+
+def _pictures(article: Article) -> Iterator[tuple[str, int, int]]:
+    return (one for one in pictures_in(article) if one[0] in article.pictures)
 
 
 def _title(article: Article) -> Iterator[Edit]:

@@ -10,6 +10,7 @@ from ...model.addresses import (
     FOOT,
     HAZARDS,
     NUMBERS,
+    PICTURES,
     REVIEW,
     RULES,
     SAFETY,
@@ -41,6 +42,7 @@ _PARTS = {
         SETTINGS: ("Settings", "Values and phone numbers of this hospital: who set them, and when."),
         NUMBERS: ("Numbers", "Each number that a reader could act on, its source, and where it is used."),
         SOURCES: ("Sources", "What the pages rest on, and how far each was read."),
+        PICTURES: ("Pictures", "Each drawing, what it shows, and the steps and articles where it stands."),
     },
 }
 
@@ -48,7 +50,8 @@ _PARTS = {
 def editors_page(library: Library) -> Page:
     """The list of the pages about the pages."""
     view = View(library, EDITORS)
-    missing = {*(_WRITTEN.keys() - library.written), *(() if library.hazards else (HAZARDS,))}
+    missing = {*(_WRITTEN.keys() - library.written)}
+    missing |= {page for page, there in ((HAZARDS, library.hazards), (PICTURES, library.pictures)) if not there}
     groups = [
         block("section", [f"<h2>{part}</h2>", items("ul", links, "articles")], class_="group")
         for part, pages in _PARTS.items()

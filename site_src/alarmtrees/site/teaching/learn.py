@@ -11,7 +11,7 @@ from zlib import crc32
 from ...learning.path import asked_here, page_of, path_of, read_stamp, stage_anchor
 from ...learning.questions import Question
 from ...model import Article, Library, Stage, Tree
-from ...model.addresses import EDUCATOR, LEARN, PRACTICE, RECORD, SLIDES, tree_path
+from ...model.addresses import EDUCATOR, LEARN, PICTURES, PRACTICE, RECORD, SLIDES, tree_path
 from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, whole
 from .passages import inline
 
@@ -179,6 +179,7 @@ def _ways(view: View) -> str:
         (PRACTICE, "Practice cases", "A made-up case for every cause of every alarm, to be played step by step."),
         (RECORD, "Competency record", "A list to print and sign, task by task."),
         (SLIDES, "Slides", "Each alarm and article as slides, and all questions as a table."),
+        *([(PICTURES, "Pictures", "Each drawing, and where it stands.")] if view.library.pictures else []),
         (EDUCATOR, "For the educator", "An overview of the files that learners hand over; all stays in the browser."),
     ]
     links = (

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from ...model import Article, Passage
 from ...model.addresses import calculator_path, rule_path, tree_path
 from ...model.wording import sentences_of
-from ...reading.articles import ITEM, Link, Spans, comments, heading, traces_in
+from ...reading.articles import ITEM, Link, Spans, comments, heading, pictures_in, traces_in
 from ..markup import View, esc, short_source
 from .pieces import LETTERS, ROOM, Piece, letters, piece, row
 
@@ -33,9 +33,9 @@ _BLANKS = re.compile(r"[ \t\n]+")
 
 @dataclass(slots=True)
 class Section:
-    """A section of an article: its heading as HTML, and what stands below it, traces to be put in by their names.
+    """A section of an article: its heading as HTML, and what stands below it, drawings to be put in by their names.
 
-    `parts` holds pieces, and ("trace" or "steps", name) where a trace is asked for.
+    `parts` holds pieces, and ("trace", "steps" or "picture", name) where one is asked for.
     """
 
     title: str
@@ -69,11 +69,13 @@ def sections(view: View, article: Article) -> list[Section]:
 
 
 def _parts(article: Article) -> Iterator[tuple[int, Passage | Piece | tuple[str, str]]]:
-    """All that stands in the body, with where it begins: passages, code between fences, places for traces."""
+    """All that stands in the body, with where it begins: passages, code between fences, places for drawings."""
     for passage in article.passages:
         yield passage.start, passage
     for kind, name, begin, _ in traces_in(article):
         yield begin, (kind, name)
+    for name, begin, _ in pictures_in(article):
+        yield begin, ("picture", name)
     hidden = Spans(comments(article.text, article.body_at))
     for fenced in _FENCED.finditer(article.text, article.body_at):
         if not hidden.holds(fenced.start()):

@@ -11,12 +11,13 @@ from ...learning.cases import Case, main_cases
 from ...learning.questions_csv import FILE as QUESTIONS_FILE
 from ...learning.questions_csv import Asked
 from ...learning.story import story_of
-from ...model import ABOUT, Article, Library, Node, Tree, Waveform
+from ...model import ABOUT, Article, Library, Node, Picture, Tree, Waveform
 from ...model.addresses import SLIDES, tree_path
 from ...model.stamp import is_foreign, is_stale
 from ...proof.order import by_part, reading_order
 from ...proof.reviewed import is_revalued
 from ...reading.articles import PARTS
+from ..drawn import embedded
 from ..knowledge.traces import MODEL, series_parts, trace_parts
 from ..markup import (
     END_WORDS,
@@ -173,6 +174,12 @@ def _figure(drawn: str, caption: str) -> str:
     return f"<figure>{shorter(drawn)}<figcaption>{caption}</figcaption></figure>"
 
 
+def _picture(picture: Picture, kicker: str) -> Iterator[Slide]:
+    """A drawing beside what it says in words: read out, it is the talk to this slide."""
+    said = f"<p>{esc(picture.description)}</p>"
+    yield Slide(esc(picture.title), f"<figure>{embedded(picture, picture.title)}</figure>\n{said}", kicker, "drawn")
+
+
 # An article
 
 
@@ -199,13 +206,15 @@ def _section(view: View, section: Section, article: str) -> Iterator[Slide]:
             continue
         yield from slides_of(title, here)
         here = []
-        yield from _asked_for(view, *part)
+        yield from _asked_for(view, *part, title)
     yield from slides_of(title, here)
 
 
-def _asked_for(view: View, kind: str, name: str) -> Iterator[Slide]:
+def _asked_for(view: View, kind: str, name: str, section: str) -> Iterator[Slide]:
     library = view.library
-    if kind == "trace" and name in library.waveforms:
+    if kind == "picture" and name in library.pictures:
+        yield from _picture(library.pictures[name], section)
+    elif kind == "trace" and name in library.waveforms:
         yield from _trace(view, library.waveforms[name])
     elif kind == "steps" and name in library.waveform_series:
         series = library.waveform_series[name]
@@ -286,6 +295,9 @@ class _Steps:
             steps = steps[len(shown) :]
             title, said = self._title(shown[0]), self._said(shown)
             yield from slides_of(title, said, self._kicker(shown[0]), f"s-{shown[0].id}", together)
+            for node in shown:
+                if picture := self.tree.picture_at(node):
+                    yield from _picture(picture, self._kicker(node))
 
     def _one_slide(self, steps: Sequence[Node]) -> Sequence[Node]:
         """The steps that begin the list and share a slide: each thing to do in a few words stands with what follows.
