@@ -15,6 +15,8 @@ CALCULATORS = "calculators/index"
 LEARN = "learn/index"
 EDUCATOR = "learn/educator"
 PRACTICE = "practice/index"
+BENCH = "bench"
+"""Where timing is tried on a model."""
 RECORD = "competence/index"
 SLIDES = "slides/index"
 RULES = "rules/index"
@@ -31,7 +33,7 @@ EDITORS = "editors/index"
 
 SINGLE = frozenset(
     (
-        *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PRACTICE, RECORD, SLIDES),
+        *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PRACTICE, BENCH, RECORD, SLIDES),
         *(RULES, CHECKS, REVIEW, CHANGES, SAFETY, HAZARDS),
         *(WORDS, SOURCES, NUMBERS, SETTINGS, EDITORS),
     )

@@ -44,6 +44,7 @@ from .review.overview import overview_page
 from .review.review import review_page
 from .review.rules import RuleDoc, rule_page, rules_index
 from .review.safety import safety_page
+from .teaching.bench import bench_page
 from .teaching.competence import competence_page
 from .teaching.educator import educator_page
 from .teaching.learn import learn_page
@@ -143,6 +144,7 @@ def _pages(
         competence_page(library),
         educator_page(library, asked),
         practice_page(library),
+        bench_page(library),
         slides_page(library, table=True),
         words_page(library),
         sources_page(library),

@@ -11,7 +11,7 @@ from zlib import crc32
 from ...learning.path import asked_here, page_of, path_of, read_stamp, stage_anchor
 from ...learning.questions import Question
 from ...model import Article, Library, Stage, Tree
-from ...model.addresses import EDUCATOR, LEARN, PRACTICE, RECORD, SLIDES, tree_path
+from ...model.addresses import BENCH, EDUCATOR, LEARN, PRACTICE, RECORD, SLIDES, tree_path
 from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, whole
 from .passages import inline
 
@@ -61,6 +61,7 @@ def _short_ways(view: View) -> str:
     """What a learner comes back for, within reach of the thumb: the path below is long."""
     ways = [
         (view.to(PRACTICE), "Practice cases"),
+        (view.to(BENCH), "Try the timing"),
         ("#_record", "Your record"),
         (view.to(RECORD), "Competency record"),
     ]
@@ -177,6 +178,7 @@ def _ways(view: View) -> str:
     """The other pages for learning and teaching."""
     ways = [
         (PRACTICE, "Practice cases", "A made-up case for every cause of every alarm, to be played step by step."),
+        (BENCH, "Try the timing", "A model of heart and balloon that answers when you move the timing."),
         (RECORD, "Competency record", "A list to print and sign, task by task."),
         (SLIDES, "Slides", "Each alarm and article as slides, and all questions as a table."),
         (EDUCATOR, "For the educator", "An overview of the files that learners hand over; all stays in the browser."),

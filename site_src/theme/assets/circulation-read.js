@@ -1,0 +1,238 @@
+// Reads a trace as a person would: the five pressures, the notch, and what the heart did meanwhile. The same rules as
+// `pressures.py` and `strip.py` of the model, under the same names; tests hold one to the other.
+(() => {
+  "use strict";
+  const { Circulation } = window.alarmtrees;
+  const { Loop, intervalOf, systole } = Circulation;
+
+  const EJECTS = 5;
+  const BEFORE_BEAT = 0.06;
+  const NOTCH_REACH = [-0.06, 0.10];
+  const FALL = 4;
+  const RISE = 0.4;
+  const BEFORE_NOTCH = 0.15;
+  const AFTER_NOTCH = 0.08;
+
+  /** A pressure over time, and what heart and balloon did meanwhile; moments in s, `begin` the first of them. */
+  class Trace {
+    /**
+     * @param {{begin: number, sample: number, length: number, lag: number}} at
+     * @param {{pressure: Float64Array, out: Float64Array, ventricle: Float64Array}} lines
+     * @param {number[]} beats the R waves
+     * @param {Array<[number, number]>} strokes when each filling and emptying begins
+     */
+    constructor({ begin, sample, length, lag = 0 }, { pressure, out, ventricle }, beats, strokes) {
+      Object.assign(this, { begin, sample, length, lag, pressure });
+      this.beats = this.beatsOf(beats, strokes, out, ventricle);
+    }
+
+    index(time) {
+      return Math.min(Math.max(Math.round((time - this.begin) / this.sample), 0), this.length - 1);
+    }
+
+    at(index) { return { time: this.begin + index * this.sample, pressure: this.pressure[index] }; }
+
+    /** The place of the highest point (`sign` 1), or of the lowest (-1), between two moments of the heart. */
+    extreme(begin, end, sign) {
+      const first = this.index(begin + this.lag);
+      const last = Math.max(this.index(end + this.lag), first);
+      let best = first;
+      for (let at = first + 1; at <= last; at++) if (sign * (this.pressure[at] - this.pressure[best]) > 0) best = at;
+      return this.at(best);
+    }
+
+    highest(begin, end) { return this.extreme(begin, end, 1); }
+    lowest(begin, end) { return this.extreme(begin, end, -1); }
+
+    /** The heartbeats that lie wholly in what was kept. */
+    beatsOf(beats, strokes, out, ventricle) {
+      const found = [];
+      let helped = false;
+      beats.slice(0, -1).forEach((start, number) => {
+        const end = beats[number + 1];
+        const stroke = strokes.find(([fill]) => start <= fill && fill < end) || null;
+        const first = Math.round((start - this.begin) / this.sample);
+        const last = Math.round((end - this.begin) / this.sample);
+        if (first >= 0 && last < this.length) {
+          found.push({ start, end, helped, stroke, ...this.beatIn(first, last, out, ventricle) });
+        }
+        helped = Boolean(stroke);
+      });
+      return found;
+    }
+
+    beatIn(first, last, out, ventricle) {
+      let opens = null;
+      let shuts = null;
+      let volume = 0;
+      let most = -Infinity;
+      for (let at = first; at < last; at++) {
+        if (opens === null && out[at] > EJECTS) opens = at;
+        if (opens !== null && shuts === null && out[at] <= 0) shuts = at;
+        volume += out[at] * this.sample;
+        most = Math.max(most, ventricle[at]);
+      }
+      if (opens !== null && shuts === null) shuts = last;
+      const moment = (at) => (at === null ? null : this.begin + at * this.sample);
+      return { opens: moment(opens), shuts: moment(shuts), volume, ventricle: most };
+    }
+  }
+
+  /** The peak that the heart itself makes. */
+  function systoleOf(trace, beat) {
+    if (beat.opens === null) return null;
+    const end = beat.stroke ? Math.min(beat.shuts, beat.stroke[0]) : beat.shuts;
+    return trace.highest(beat.opens, Math.max(end, beat.opens));
+  }
+
+  const augmentedIn = (trace, beat) => (beat.stroke ? trace.highest(...beat.stroke) : null);
+
+  /** The lowest point before a beat's upstroke. */
+  const endBefore = (trace, beat) =>
+    (beat.opens === null ? null : trace.lowest(beat.start - BEFORE_BEAT, beat.opens + trace.sample));
+
+  /** The place of the first beat with a stroke whose next beat ejects; -1 without any. */
+  const firstBalloonBeat = ({ beats }) =>
+    beats.findIndex((beat, at) => beat.stroke && at + 1 < beats.length && beats[at + 1].opens !== null);
+
+  /** The five pressures, on the first beats that show them; null where a trace has no such point. */
+  function fivePressures(trace) {
+    const { beats } = trace;
+    const five = {
+      unassisted_systole: null, augmented: null, assisted_end: null, assisted_systole: null, unassisted_end: null,
+    };
+    const at = firstBalloonBeat(trace);
+    if (at < 0) {
+      const ejecting = beats.filter((beat) => beat.opens !== null).slice(0, 2);
+      if (!ejecting.length) return five;
+      five.unassisted_systole = systoleOf(trace, ejecting[0]);
+      five.unassisted_end = endBefore(trace, ejecting[ejecting.length - 1]);
+      return five;
+    }
+    const free = beats.slice(at + 2).find((beat) => !beat.helped);
+    if (!beats[at].helped) five.unassisted_systole = systoleOf(trace, beats[at]);
+    five.augmented = augmentedIn(trace, beats[at]);
+    five.assisted_end = endBefore(trace, beats[at + 1]);
+    five.assisted_systole = systoleOf(trace, beats[at + 1]);
+    if (free) five.unassisted_end = endBefore(trace, free);
+    return five;
+  }
+
+  /** The notch of a beat: the lowest point of a dip near the valve's closure; null where there is none to see. */
+  function notchIn(trace, beat) {
+    if (beat.shuts === null) return null;
+    const { pressure, length } = trace;
+    const from = Math.max(trace.index(beat.shuts + trace.lag + NOTCH_REACH[0]), 1);
+    const to = Math.min(trace.index(beat.shuts + trace.lag + NOTCH_REACH[1]), length - 1);
+    for (let at = from; at < to; at++) {
+      if (pressure[at - 1] > pressure[at] && pressure[at] <= pressure[at + 1] && isDip(trace, at)) return trace.at(at);
+    }
+    return null;
+  }
+
+  function isDip({ pressure, sample, length }, at) {
+    const most = (first, last) => {
+      let high = -Infinity;
+      for (let one = Math.max(first, 0); one <= Math.min(last, length - 1); one++) high = Math.max(high, pressure[one]);
+      return high - pressure[at];
+    };
+    const before = most(at - Math.round(BEFORE_NOTCH / sample), at);
+    return before >= FALL && most(at, at + Math.round(AFTER_NOTCH / sample)) >= RISE;
+  }
+
+  /** How long the pressure has stopped falling by the emptying when the valve opens, s. */
+  function hollowOf(trace, own, helped) {
+    if (!own.stroke || helped.opens === null) return 0;
+    const last = trace.index(helped.opens + trace.lag);
+    let at = trace.index(own.stroke[1] + 0.02 + trace.lag);
+    while (at < last && trace.pressure[at + 1] <= trace.pressure[at]) at += 1;
+    return Math.max(last - at, 0) * trace.sample;
+  }
+
+  /** A trace in short, as `strip.py` has it; `fill` is by how much filling is moved. */
+  function stripOf(trace, toRise) {
+    const at = firstBalloonBeat(trace);
+    const own = trace.beats[Math.max(at, 0)];
+    const helped = at < 0 ? null : trace.beats[at + 1];
+    const first = helped || own;
+    const gave = (beat) => [beat.volume, beat.ventricle];
+    return {
+      trace,
+      five: fivePressures(trace),
+      notch: notchIn(trace, own),
+      notch_to_rise: helped ? toRise : null,
+      hollow: helped ? hollowOf(trace, own, helped) : null,
+      isovolumic: (first.opens === null ? first.end : first.opens) - first.start,
+      helped: helped ? gave(helped) : null,
+      free: own.helped ? null : gave(own),
+      peaks: trace.beats.map((beat) => augmentedIn(trace, beat)).filter(Boolean).map((point) => point.pressure),
+    };
+  }
+
+  /** What is named on one beat of a trace: its five pressures as far as it has them, and its notch. */
+  function marksOf(trace, number) {
+    const beat = trace.beats[number];
+    if (!beat) return [];
+    const marks = [
+      [systoleOf(trace, beat), beat.helped ? "4" : "1", false],
+      [augmentedIn(trace, beat), "2", false],
+      [endBefore(trace, beat), beat.helped ? "3" : "5", true],
+      [beat.stroke ? notchIn(trace, beat) : null, "N", true],
+    ];
+    return marks.filter(([point]) => point).map(([point, sign, low]) => ({ ...point, sign, low }));
+  }
+
+  /** What is kept of a play, and where it is found. */
+  const KEPT = [
+    ["pressure", "seen"], ["out", "outflow"], ["ventricle", "ventricle"], ["filled", "filled"], ["gas", "gas"],
+  ];
+
+  /** Just before an R wave that a stroke follows in 1:1, 1:2 and 1:3, when all has settled. */
+  function beginOf(values, scene) {
+    let time = 0;
+    let number = 0;
+    while (time < values.settles || number % values.round) time += intervalOf(values, scene, number++);
+    return time - values.lead;
+  }
+
+  /** A scene played from rest until it has settled, and its strip; the same as `play` of the model. */
+  function play(values, given, lasts = values.lasts) {
+    const { sample, step, settles } = values;
+    const scene = "closure" in given ? given : { ...given, closure: closureOf(values, given) };
+    const loop = new Loop(values, scene, settles);
+    const every = Math.round(sample / step);
+    const first = Math.round(beginOf(values, scene) / sample);
+    const length = Math.round(lasts / sample) + 1;
+    const lines = Object.fromEntries(KEPT.map(([name]) => [name, new Float64Array(length)]));
+    const beats = [];
+    for (let at = 0; at < first + length; at++) {
+      if (at >= first) {
+        loop.state(loop.time, loop.y);
+        KEPT.forEach(([name, from]) => { lines[name][at - first] = loop[from]; });
+      }
+      for (let number = 0; number < every; number++) loop.step();
+      if (beats.length <= loop.beat) beats.push(loop.beatAt(loop.beat));
+    }
+    const trace = new Trace({ begin: first * sample, sample, length, lag: loop.lag }, lines, beats, loop.strokes());
+    return { scene, loop, trace, lines, strip: stripOf(trace, values.fill_at + scene.fill) };
+  }
+
+  const closures = new Map();
+
+  /**
+   * From the R wave to the closure of the valve without a balloon, s: filling is timed by it. Worked out once for each
+   * patient.
+   */
+  function closureOf(values, { rate, resistance, stiffness }) {
+    const key = [rate, resistance, stiffness].join();
+    if (!closures.has(key)) {
+      const patient = { ...values.usual, every: 0, rate, resistance, stiffness, closure: 0 };
+      const { beats } = play(values, patient, values.lead + 2.2 * 60 / rate).trace;
+      const beat = beats.find((one) => one.shuts !== null);
+      closures.set(key, beat ? beat.shuts - beat.start : systole(60 / rate));
+    }
+    return closures.get(key);
+  }
+
+  Object.assign(Circulation, { closureOf, marksOf, play, Trace, fivePressures, notchIn, stripOf });
+})();

@@ -1,0 +1,316 @@
+// The circulation of a weak heart with a balloon in the aorta: the equations of `site_src/circulation`, under the same
+// names, for a page on which they are tried. Their values come from there too, with the page; tests hold one to the
+// other. Units: mmHg, mL, s. No step makes anything that has to be cleared away later: a phone draws meanwhile.
+(() => {
+  "use strict";
+
+  // Where each thing stands in what is integrated, and in what follows from it.
+  const BLOOD = 0, ARCH_V = 1, DESCENDING_V = 2, LOWER_V = 3, HEAD_V = 4, VEINS_V = 5, ATRIUM_V = 6;
+  const OUT = 7, ALONG = 8, DOWN = 9, OPENING = 10, BALLOON = 11, DRIVE = 12, SHIFTED = 13, AMOUNT = 14, ENTRIES = 15;
+  const VENTRICLE = 0, ATRIUM = 1, VEINS = 2, ARCH = 3, DESCENDING = 4, LOWER = 5, HEAD = 6, INFLOW = 7;
+  const TO_HEAD = 8, FROM_HEAD = 9, FROM_LOWER = 10, GOES_HOME = 11, GAS = 12, FILLING = 13, SHIFTING = 14, STATES = 15;
+
+  /** How many beats and changes of the drive are known at once; those of long ago are written over. */
+  const ROUND = 32;
+
+  /** The shortest stroke of the balloon, s. */
+  const GAP = 0.02;
+
+  /** Systole in s after an interval (Weissler 1968). @type {(interval: number) => number} */
+  const systole = (interval) => (546 - 2.1 * Math.min(Math.max(60 / interval, 40), 150)) / 1000;
+
+  /** From a beat to the next, s. */
+  const intervalOf = (values, scene, number) =>
+    (scene.uneven ? values.uneven[number % values.uneven.length] : 60 / scene.rate);
+
+  /** What follows from the values of a balloon. */
+  function balloonOf(values) {
+    const { atmosphere } = values;
+    const { dead, slack, volume, full_at, base, gas, folds } = values.balloon;
+    const shift = (dead + slack * volume) * (atmosphere + full_at) / (atmosphere + base) - dead;
+    const amount = gas * (dead + shift + folds / 2) * (atmosphere + base) / atmosphere;
+    return { ...values.balloon, shift, amount };
+  }
+
+  /** The patient and the balloon of a scene. */
+  function bodyOf(usual, scene) {
+    const { heart, vessels, balloon } = usual;
+    const volume = scene.volume || balloon.volume;
+    const resistance = vessels.resistance * scene.resistance;
+    return {
+      heart: { ...heart, stiffness: heart.stiffness * scene.stiffness },
+      vessels: {
+        ...vessels, resistance,
+        head_resistance: resistance / vessels.head_share, lower_resistance: resistance / (1 - vessels.head_share),
+      },
+      balloon: balloonOf({ ...usual, balloon: {
+        ...balloon, volume, conductance: balloon.conductance * scene.passage, gas: scene.gas, water: scene.water,
+        leak: scene.leak * volume / usual.leak_at,
+      } }),
+    };
+  }
+
+  /** One body, its heart beating and its balloon moving as a scene says; the scene can be changed as it runs. */
+  class Loop {
+    /**
+     * @param {object} values of the model, as the page brings them
+     * @param {object} scene what differs from the usual, and `closure`: see `closureOf`
+     * @param {number} [leaksFrom] when the gas begins to leak, if it does
+     */
+    constructor(values, scene, leaksFrom = 0) {
+      Object.assign(this, { values, leaksFrom, length: values.step, valves: values.valves });
+      this.inertance = values.density * values.valves.length / values.valves.area;
+      this.loss = values.density / (2 * values.valves.area * values.valves.area);
+      this.y = new Float64Array(ENTRIES);
+      this.s = new Float64Array(STATES);
+      this.trial = new Float64Array(ENTRIES);
+      [this.a, this.b, this.c, this.d] = [0, 1, 2, 3].map(() => new Float64Array(ENTRIES));
+      this.beats = new Float64Array(ROUND);
+      this.systoles = new Float64Array(ROUND);
+      this.changes = new Float64Array(ROUND);
+      Object.assign(this, { steps: 0, beat: 0, known: 0, stroked: 0, change: 0, changed: 0, scale: 1 });
+      this.set(scene);
+      let most = 0;
+      for (let step = 1; step < 1000; step++) most = Math.max(most, this.shape(step / 500));
+      this.scale = 1 / most;
+      this.start(values.start);
+      this.look(0);
+      this.state(0, this.y);
+    }
+
+    start({ ventricle, arteries, along, down }) {
+      const { vessels, balloon } = this;
+      this.y.set([
+        ventricle, arteries * vessels.arch, arteries * vessels.descending, arteries * vessels.lower,
+        arteries * vessels.head, vessels.veins_start * vessels.veins,
+        (vessels.veins_start + vessels.lift) * vessels.atrium,
+        0, along, down, 0, balloon.folds / 2, balloon.pull, 0, balloon.amount,
+      ]);
+    }
+
+    /** Takes a scene. A beat and a stroke that have begun go on as they were. */
+    set(scene) {
+      const before = this.balloon;
+      this.scene = scene;
+      Object.assign(this, bodyOf(this.values, scene));
+      if (before && before.amount !== this.balloon.amount) this.renew();
+    }
+
+    /** All gas anew. */
+    renew() { this.y[AMOUNT] = this.balloon.amount; }
+
+    /** The tension at `x`, the time as a share of the time of the fall. */
+    shape(x) {
+      const { heart } = this;
+      const rise = Math.pow(x / heart.rise_share, heart.rise);
+      return rise / (1 + rise) / (1 + Math.pow(x, heart.fall)) * this.scale;
+    }
+
+    /** How far the ventricle's muscle is tensed, 0 to 1. */
+    tension(time) {
+      const { heart } = this;
+      const at = time < this.beats[(this.beat + 1) % ROUND] ? this.beat : this.beat + 1;
+      const since = time - this.beats[at % ROUND] - heart.delay;
+      return since > 0 ? this.shape(since / (heart.fall_share * (this.systoles[at % ROUND] - heart.delay))) : 0;
+    }
+
+    /** All pressures and flows that follow from what is integrated. */
+    state(time, y) {
+      const { heart, vessels, s } = this;
+      const tension = this.tension(time);
+      const active = heart.stiffness * (y[BLOOD] - heart.unstressed) * (1 - heart.flow_loss * y[OUT]);
+      const passive = heart.passive * (Math.exp(heart.passive_rate * (y[BLOOD] - heart.unstressed)) - 1);
+      s[VENTRICLE] = tension * active + (1 - tension) * passive;
+      s[VEINS] = y[VEINS_V] / vessels.veins;
+      s[ATRIUM] = y[ATRIUM_V] / vessels.atrium;
+      this.lagging(y);
+      this.joined(y);
+      this.aroundBalloon(time, y);
+      s[INFLOW] = Math.max(s[ATRIUM] - s[VENTRICLE], 0) / this.valves.mitral;
+      s[GOES_HOME] = (s[VEINS] + vessels.lift - s[ATRIUM]) / vessels.return_resistance;
+    }
+
+    lagging(y) {
+      const { vessels, s } = this;
+      const lag = vessels.viscous / vessels.lower;
+      const outlet = vessels.lower_resistance;
+      s[LOWER] = (y[LOWER_V] / vessels.lower + lag * (y[DOWN] + s[VEINS] / outlet)) / (1 + lag / outlet);
+      s[FROM_LOWER] = (s[LOWER] - s[VEINS]) / outlet;
+    }
+
+    /** Arch and head, between which blood flows by the branch. */
+    joined(y) {
+      const { vessels, s } = this;
+      const archLag = vessels.viscous / vessels.arch;
+      const headLag = vessels.viscous / vessels.head;
+      const branch = 1 / vessels.branch;
+      const small = 1 / vessels.head_resistance;
+      const archSide = y[ARCH_V] / vessels.arch + archLag * (y[OUT] - y[ALONG]);
+      const headSide = y[HEAD_V] / vessels.head + headLag * small * s[VEINS];
+      const archOwn = 1 + archLag * branch;
+      const headOwn = 1 + headLag * (branch + small);
+      const determinant = archOwn * headOwn - archLag * headLag * branch * branch;
+      s[ARCH] = (archSide * headOwn + archLag * branch * headSide) / determinant;
+      s[HEAD] = (headSide * archOwn + headLag * branch * archSide) / determinant;
+      s[TO_HEAD] = (s[ARCH] - s[HEAD]) * branch;
+      s[FROM_HEAD] = (s[HEAD] - s[VEINS]) * small;
+    }
+
+    /** Pressures of descending aorta and gas, and how fast the balloon fills and the drive moves. */
+    aroundBalloon(time, y) {
+      const { vessels, balloon, s } = this;
+      const lag = vessels.viscous / vessels.descending;
+      const atRest = (y[DESCENDING_V] + y[BALLOON]) / vessels.descending + lag * (y[ALONG] - y[DOWN]);
+      s[DESCENDING] = atRest;
+      s[GAS] = 0;
+      s[FILLING] = 0;
+      s[SHIFTING] = 0;
+      if (this.change === 0) return;
+      const filled = y[BALLOON];
+      const room = balloon.dead + balloon.shift - y[SHIFTED];
+      const inside = atRest + this.wall(filled);
+      const open = balloon.conductance * (1 + balloon.water * Math.sin(2 * Math.PI * balloon.swing * time));
+      const excess = this.linePressure(y[AMOUNT], room, filled, inside) - inside;
+      s[FILLING] = open * excess / (1 + open * lag * (1 + filled / room));
+      s[DESCENDING] = atRest + lag * s[FILLING];
+      s[GAS] = this.linePressure(y[AMOUNT], room, filled, inside + lag * s[FILLING]);
+      const difference = y[DRIVE] - s[GAS];
+      const left = difference > 0 ? balloon.shift - y[SHIFTED] : y[SHIFTED];
+      s[SHIFTING] = balloon.force * difference * Math.min(Math.max(left / balloon.stop, 0), 1);
+    }
+
+    /** By how much the gas in the balloon is above the blood around it. */
+    wall(filled) {
+      const { balloon } = this;
+      const over = filled - balloon.slack * balloon.volume;
+      const under = balloon.folds - filled;
+      if (over > 0) return balloon.stretch * over * over;
+      return under > 0 ? -balloon.fold * under * under : 0;
+    }
+
+    linePressure(amount, room, filled, inside) {
+      const { atmosphere } = this.values;
+      return (atmosphere * amount - (atmosphere + inside) * filled) / room - atmosphere;
+    }
+
+    /** How fast each entry of what is integrated changes; `told` is the pressure that the drive is to reach. */
+    rates(time, y, told, into) {
+      this.state(time, y);
+      const { vessels, valves, balloon, s } = this;
+      const difference = s[VENTRICLE] - s[ARCH];
+      const share = Math.max(y[OPENING], this.values.almost_shut);
+      into[BLOOD] = s[INFLOW] - y[OUT];
+      into[ARCH_V] = y[OUT] - y[ALONG] - s[TO_HEAD];
+      into[DESCENDING_V] = y[ALONG] - y[DOWN];
+      into[LOWER_V] = y[DOWN] - s[FROM_LOWER];
+      into[HEAD_V] = s[TO_HEAD] - s[FROM_HEAD];
+      into[VEINS_V] = s[FROM_HEAD] + s[FROM_LOWER] - s[GOES_HOME];
+      into[ATRIUM_V] = s[GOES_HOME] - s[INFLOW];
+      into[OUT] = (share * difference - this.loss * y[OUT] * Math.abs(y[OUT]) / share) / this.inertance;
+      into[ALONG] = (s[ARCH] - s[DESCENDING] - vessels.between * y[ALONG]) / vessels.arch_mass;
+      into[DOWN] = (s[DESCENDING] - s[LOWER] - vessels.between * y[DOWN]) / vessels.descending_mass;
+      into[OPENING] = (difference > 0 ? 1 - y[OPENING] : y[OPENING]) * valves.rate * difference;
+      into[BALLOON] = s[FILLING];
+      into[DRIVE] = (told - y[DRIVE]) / balloon.switch;
+      into[SHIFTED] = s[SHIFTING];
+      into[AMOUNT] = time > this.leaksFrom ? -balloon.leak * s[GAS] : 0;
+    }
+
+    /** One step of Runge and Kutta. */
+    oneStep(time, step) {
+      const { y, trial, a, b, c, d, balloon } = this;
+      const told = this.changed % 2 ? balloon.push : balloon.pull;
+      const half = step / 2;
+      this.rates(time, y, told, a);
+      for (let at = 0; at < ENTRIES; at++) trial[at] = y[at] + half * a[at];
+      this.rates(time + half, trial, told, b);
+      for (let at = 0; at < ENTRIES; at++) trial[at] = y[at] + half * b[at];
+      this.rates(time + half, trial, told, c);
+      for (let at = 0; at < ENTRIES; at++) trial[at] = y[at] + step * c[at];
+      this.rates(time + step, trial, told, d);
+      for (let at = 0; at < ENTRIES; at++) y[at] += step / 6 * (a[at] + 2 * (b[at] + c[at]) + d[at]);
+    }
+
+    /** An even step; where the drive is told to change over it is cut in two, for nothing may jump within one. */
+    step() {
+      let time = this.time;
+      const until = time + this.length;
+      this.look(until);
+      while (this.changed < this.change && this.changes[this.changed % ROUND] < until) {
+        const cut = this.changes[this.changed % ROUND];
+        this.oneStep(time, cut - time);
+        time = cut;
+        this.changed += 1;
+      }
+      this.oneStep(time, until - time);
+      this.steps += 1;
+      if (this.beats[(this.beat + 1) % ROUND] <= this.time) this.beat += 1;
+    }
+
+    get time() { return this.steps * this.length; }
+
+    /** Brings beats and strokes up to a moment. */
+    look(until) {
+      const { beats, systoles, values, scene } = this;
+      if (this.known === 0) {
+        systoles[0] = systole(intervalOf(values, scene, 0));
+        this.known = 1;
+      }
+      while (this.known < this.stroked + 2) {
+        const before = intervalOf(values, scene, this.known - 1);
+        beats[this.known % ROUND] = beats[(this.known - 1) % ROUND] + before;
+        systoles[this.known % ROUND] = systole(before);
+        this.known += 1;
+      }
+      while (beats[this.stroked % ROUND] <= until) {
+        this.stroke(this.stroked++);
+        this.look(until);
+      }
+    }
+
+    /** When the balloon is told to fill and to empty in a beat, where it follows that. */
+    stroke(number) {
+      const { scene, beats, values, changes } = this;
+      if (scene.every === 0 || number % scene.every) return;
+      const fill = scene.closure + values.fill_at + scene.fill;
+      const begin = beats[number % ROUND] + fill;
+      const end = Math.min(
+        beats[(number + 1) % ROUND] + (scene.uneven ? 0 : values.empty_at) + scene.empty,
+        // Only in 1:1 can a stroke run into the next.
+        scene.every === 1 ? beats[(number + 1) % ROUND] + fill - GAP : Infinity,
+      );
+      if (end - begin < GAP || (this.change && begin <= changes[(this.change - 1) % ROUND])) return;
+      changes[this.change++ % ROUND] = begin;
+      changes[this.change++ % ROUND] = end;
+    }
+
+    beatAt(number) { return this.beats[number % ROUND]; }
+
+    /** The strokes that are known still. */
+    strokes() {
+      const found = [];
+      for (let at = Math.max(0, this.change - ROUND); at + 1 < this.change; at += 2) {
+        found.push([this.changes[at % ROUND], this.changes[(at + 1) % ROUND]]);
+      }
+      return found;
+    }
+
+    triggers(tell) {
+      for (let number = Math.max(0, this.beat - 12); number <= this.beat; number++) tell(this.beatAt(number));
+    }
+
+    get blood() { return this.y[BLOOD]; }
+    get outflow() { return this.y[OUT]; }
+    get opening() { return this.y[OPENING]; }
+    get filled() { return this.y[BALLOON]; }
+    get ventricle() { return this.s[VENTRICLE]; }
+    get arch() { return this.s[ARCH]; }
+    get descending() { return this.s[DESCENDING]; }
+    get gas() { return this.s[GAS]; }
+    get seen() { return this.s[ARCH]; }
+    get ecg() { return 0; }
+    get lag() { return 0; }
+  }
+
+  window.alarmtrees = Object.assign(window.alarmtrees || {}, { Circulation: { Loop, intervalOf, systole } });
+})();
