@@ -1,63 +1,68 @@
-// The bench: what is turned goes to the model, and what the model writes is drawn. Three ways to use it: freely, to find
-// a fault, to set it right. What is right is said by `bench-judge.js`; the model is in `circulation.js`.
+// The bench: what is turned goes to the model, and what the model writes is drawn. The model is in `circulation.js`, the
+// paper in `bench-strip.js`, the three ways to use it in `bench-ways.js`.
 (() => {
   "use strict";
   const host = document.getElementById("_bench");
   const given = document.getElementById("bench-data");
-  const { BenchJudge, Circulation, all, button, el, many, put } = window.alarmtrees;
-  if (!host || !given || !Circulation || !BenchJudge) return;
+  const { BenchJudge, Circulation, all, put } = window.alarmtrees;
+  if (!host || !given || !BenchJudge) return;
   const data = JSON.parse(given.textContent);
   const values = { ...data.values, usual: data.usual };
   const { knobs } = data;
   const find = (selector) => host.querySelector(selector);
-
   const canvas = find("canvas");
-  const task = document.getElementById("_task");
   const seen = document.getElementById("_seen");
-  const isStill = matchMedia("(prefers-reduced-motion: reduce)");
-  const SETTLED = 900;
-  const MERGED = 1500;
-  const LONGEST = 0.1;
 
-  let way = "free";
+  /** How long nothing is turned until what is seen is told, ms; the model then needs some beats, s. */
+  const RESTS = 900;
+  const FOLLOWS = 3;
+  /** After a pause, such as a tab that was not seen, the model goes on from where it was, s. */
+  const LONGEST = 0.1;
+  /** Of the gas that is left, from where on it is renewed: a leak shall be seen, not empty the balloon for good. */
+  const LITTLE = 0.55;
+
   let scene = { ...data.usual };
+  let beside = null;
   let speed = 1;
-  let running = !isStill.matches;
+  let running = !matchMedia("(prefers-reduced-motion: reduce)").matches;
+  let turned = () => {};
 
   host.hidden = false;
   const timed = (one) => ({ ...one, closure: Circulation.closureOf(values, one) });
-  /** The same heart and vessels, with right timing and a whole circuit. */
-  const besides = (one) => {
-    const { every, rate, uneven, stiffness, resistance } = one;
+
+  /** The same heart and vessels, with right timing, a whole circuit and a good line. */
+  function rightOf({ every, rate, uneven, stiffness, resistance }) {
     return { ...data.usual, every, rate, uneven, stiffness, resistance };
-  };
-  const paper = new Circulation.Paper(values, timed(scene), timed(besides(scene)));
+  }
+
+  const paper = new Circulation.Paper(values, timed(scene), timed(rightOf(scene)));
   const drawing = new Circulation.Drawing(canvas);
 
   // Sliders and lists
 
   const fields = all("[data-turns]", host);
-  const fieldOf = (name) => fields.find((field) => field.dataset.turns === name);
   const isSlider = (name) => "step" in knobs[name];
-  /** Where sliders of timing stand at first in a task: what is told is told from there, or it would give itself away. */
-  let origin = null;
+  /** Where sliders stood when a task began. There a value is told from there, or it would give the answer away. */
+  let origin = {};
 
-  const toScene = (name, value) => (isSlider(name) ? (value - knobs[name].zero) * knobs[name].share : value);
+  const toScene = (name, value) =>
+    (isSlider(name) ? (value - knobs[name].zero) * knobs[name].share : value);
+
   function fromScene(name, entry) {
     const { zero, share, usual } = knobs[name];
     if (!isSlider(name)) return Number(entry);
-    return entry === null || (name === "frequency" && !entry) || (name === "damping" && !entry)
-      ? usual : Math.round(entry / share) + zero;
+    if (entry === null || (name in GOOD_LINE && !entry)) return usual + zero;
+    return Math.round(entry / share) + zero;
   }
+
+  const MOVED = ["{by} ms earlier than at first", "as at first", "{by} ms later than at first"];
 
   /** A value in words. */
   function told(name, value) {
-    const { usual, told: [below, at, above] } = knobs[name];
-    const from = origin && name in origin ? origin[name] : usual;
-    const moved = ["{by} ms earlier than at first", "as at first", "{by} ms later than at first"];
-    const words = origin && name in origin ? moved : [below, at, above];
-    const shape = value < from ? words[0] : value > from ? words[2] : words[1];
-    return shape.replace("{by}", Math.abs(value - from)).replace("{is}", value);
+    const from = name in origin ? origin[name] : knobs[name].usual;
+    const [below, at, above] = name in origin ? MOVED : knobs[name].told;
+    const shape = value < from ? below : value > from ? above : at;
+    return shape.replace("{by}", String(Math.abs(value - from))).replace("{is}", String(value));
   }
 
   function tell(field) {
@@ -68,65 +73,62 @@
     put(find(`output[for="_${name}"]`), words);
   }
 
-  /** Puts sliders and lists where a scene has them. */
-  function shown(one) {
-    fields.forEach((field) => {
-      const { turns } = field.dataset;
-      field.value = String(fromScene(turns, one[turns]));
-      tell(field);
-    });
-  }
-
-  /** The line is good at its usual values: a perfect one, which costs nothing. */
+  /** A line as it should be is a perfect one, which costs nothing. */
+  const GOOD_LINE = { frequency: 0, damping: 0 };
   function lineOf(one) {
-    const isGood = one.frequency === knobs.frequency.usual && Math.round(one.damping * 100) === knobs.damping.usual;
-    return isGood ? { ...one, frequency: 0, damping: 0 } : one;
-  }
-
-  let late = 0;
-  function changed() {
-    const next = timed(scene);
-    paper.set(next, timed(besides(scene)));
-    canvas.setAttribute("aria-busy", "true");
-    clearTimeout(late);
-    late = setTimeout(settled, running ? SETTLED + 2400 / speed : SETTLED / 3);
-    if (!running) redraw(true);
+    const isGood = ["frequency", "damping"].every((name) =>
+      !(name in knobs) || fromScene(name, one[name]) === knobs[name].usual);
+    if (isGood) return { ...one, ...GOOD_LINE };
+    const filled = { ...one };
+    Object.keys(GOOD_LINE).forEach((name) => { if (!one[name]) filled[name] = toScene(name, knobs[name].usual); });
+    return filled;
   }
 
   fields.forEach((field) => field.addEventListener("input", () => {
     const name = field.dataset.turns;
     scene = lineOf({ ...scene, [name]: toScene(name, Number(field.value)) });
     tell(field);
-    changed();
+    follow();
+    turned(name);
   }));
 
   // What is seen, in words
 
   const NAMED = Object.entries(data.names);
-  function settled() {
-    canvas.removeAttribute("aria-busy");
-    const strip = Circulation.stripOf(paper.latest(), values.fill_at + scene.fill);
-    const five = NAMED.map(([name, words], number) => [number + 1, words, strip.five[name]]).filter(([, , at]) => at);
-    const words = five.map(([number, name, at]) => `${number} ${name.toLowerCase()} ${Math.round(at.pressure)}`);
-    const gave = strip.helped || strip.free;
-    const heart = gave ? ` The heart ejects ${Math.round(gave[0])} mL a beat.` : "";
-    put(seen, `In mmHg: ${words.join(", ")}.${heart}`);
+  let resting = 0;
+
+  function toldFive() {
+    const { strip } = Circulation.play(values, paper.loop.scene);
+    const five = NAMED.map(([name, words], at) => [at + 1, words.toLowerCase(), strip.five[name]]);
+    const words = five.filter(([, , point]) => point).map(([number, name, point]) => `${number} ${name} ${Math.round(point.pressure)}`);
+    const [gave] = strip.helped || strip.free || [0];
+    put(seen, `The strip shows, in mmHg: ${words.join(", ")}. The heart gives ${Math.round(gave)} mL a beat.`);
+  }
+
+  /** What is turned reaches the model at once, and what is seen is told when nothing is turned any more. */
+  function follow() {
+    paper.set(timed(scene), timed(beside || rightOf(scene)));
+    clearTimeout(resting);
+    resting = setTimeout(toldFive, RESTS);
+    if (!running) still();
   }
 
   // The strip
 
   let before = 0;
   function frame(now) {
-    if (running) requestAnimationFrame(frame);
-    const passed = Math.min((now - before) / 1000, LONGEST) * speed;
+    if (!running) return;
+    requestAnimationFrame(frame);
+    const passed = Math.min(Math.max(now - before, 0) / 1000, LONGEST) * speed;
     before = now;
-    if (passed > 0) paper.run(passed);
+    paper.run(passed);
+    if (paper.loop.gasLeft < LITTLE && scene.leak) paper.loop.renew();
     drawing.draw(paper);
   }
 
-  /** A still strip: what follows from a change is there at once. */
-  function redraw(anew) {
-    if (anew) paper.settle();
+  /** A strip that stands: what follows from a change is there at once. */
+  function still() {
+    paper.settle();
     drawing.draw(paper);
   }
 
@@ -140,23 +142,60 @@
   }
   runs.addEventListener("click", () => run(!running));
   find("[data-speed]").addEventListener("change", ({ target }) => { speed = Number(target.value); });
-  const inked = () => {
+
+  const redraw = () => drawing.draw(paper);
+  function inked() {
     drawing.inked();
-    drawing.draw(paper);
+    redraw();
+  }
+  ["(prefers-color-scheme: dark)", "(forced-colors: active)"].forEach((asked) =>
+    matchMedia(asked).addEventListener("change", inked));
+  new ResizeObserver(redraw).observe(canvas);
+
+  const shows = { dashed: find("[data-beside]"), ventricle: find("[data-ventricle]") };
+  Object.entries(shows).forEach(([name, box]) => box.addEventListener("change", () => show({ [name]: box.checked })));
+  function show(some) {
+    Object.assign(drawing.shows, some);
+    Object.entries(some).forEach(([name, on]) => { if (shows[name]) shows[name].checked = on; });
+    redraw();
+  }
+
+  /**
+   * Puts a scene on the bench, from which all is turned.
+   * @param {object} next
+   * @param {{from?: object, dashed?: object | null, on?: (name: string) => void}} [how] where sliders are told from,
+   *   what is drawn dashed in place of right timing, and who wants to know what is turned
+   */
+  function begin(next, { from = {}, dashed = null, on = () => {} } = {}) {
+    scene = lineOf({ ...data.usual, ...next });
+    [origin, beside, turned] = [from, dashed, on];
+    fields.forEach((field) => {
+      const { turns } = field.dataset;
+      const { low, high, zero } = knobs[turns];
+      const at = fromScene(turns, scene[turns]);
+      // Where right timing lies in the middle, its place would tell it.
+      const aside = turns in from ? from[turns] : 0;
+      if (isSlider(turns)) Object.assign(field, { min: low + zero + aside, max: high + zero + aside });
+      field.value = String(at);
+      tell(field);
+    });
+    paper.loop.renew();
+    follow();
+  }
+
+  const bench = {
+    data, values, host, begin, show, redraw,
+    look(row) {
+      drawing.look = row;
+      redraw();
+    },
+    get scene() { return scene; },
   };
-  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", inked);
-  matchMedia("(forced-colors: active)").addEventListener("change", inked);
-  new ResizeObserver(() => drawing.draw(paper)).observe(canvas);
+  Object.assign(window.alarmtrees, { bench });
 
-  // The way to use it
-
-  const ways = all("[data-way]", host);
-  const free = () => {};
-  Object.assign(window.alarmtrees, { bench: { free, task, button, el, many, MERGED, way, ways } });
-
-  shown(scene);
+  begin(data.usual);
   paper.settle();
-  settled();
-  drawing.draw(paper);
+  redraw();
+  toldFive();
   run(running);
 })();

@@ -306,6 +306,7 @@
     get ventricle() { return this.s[VENTRICLE]; }
     get arch() { return this.s[ARCH]; }
     get descending() { return this.s[DESCENDING]; }
+    get gasLeft() { return this.y[AMOUNT] / this.balloon.amount; }
     get gas() { return this.s[GAS]; }
     get seen() { return this.s[ARCH]; }
     get ecg() { return 0; }

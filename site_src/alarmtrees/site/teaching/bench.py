@@ -161,16 +161,19 @@ def numbers() -> dict[str, Any]:
     return {
         **asdict(values.Body()),
         "density": values.BLOOD_DENSITY,
+        "atmosphere": values.ATMOSPHERE,
         "almost_shut": valves.ALMOST_SHUT,
         "uneven": rhythm.UNEVEN,
+        "start": {"ventricle": 130.0, "arteries": 65.0, "along": 60.0, "down": 40.0},
         "fill_at": scene.FILL_AT,
         "empty_at": scene.EMPTY_AT,
+        "leak_at": scene.LEAK_AT,
         "settles": scene.SETTLES,
         "lasts": scene.LASTS,
         "lead": scene.LEAD,
         "round": scene.ROUND,
         "sample": solve.SAMPLE,
-        "step": 0.001,
+        "step": solve.STEP,
     }
 
 

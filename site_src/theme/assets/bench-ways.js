@@ -1,0 +1,236 @@
+// The three ways to use the bench: freely, to find a fault, to set it right. What is said of a fault comes from the
+// library's traces; what is right says `bench-judge.js`. Nothing is kept.
+(() => {
+  "use strict";
+  const { BenchJudge, Circulation, all, bench, button, el, inAddress, many, put } = window.alarmtrees;
+  if (!bench) return;
+  const { data, values, host } = bench;
+  const panel = document.getElementById("_task");
+  const presses = all("[data-way]", host);
+  const faults = data.scenes.filter((scene) => scene.fault);
+  const named = (id) => data.scenes.find((scene) => scene.id === id);
+  const anySeed = () => Math.floor(Math.random() * 1e6);
+
+  /** Turns of one slider that follow each other this soon are one move, ms. */
+  const ONE_MOVE = 1500;
+
+  const text = (name, words, className) => el(name, className || "", words);
+  const row = (...inside) => el("p", "buttons", ...inside);
+  const told = (scene) => [
+    text("p", scene.say), el("ul", "", ...scene.seen.map(([words]) => text("li", words))), scene.why && text("p", scene.why),
+  ].filter(Boolean);
+
+  function show(...inside) {
+    panel.replaceChildren(...inside.filter(Boolean));
+  }
+
+  /** A result is read first. */
+  function result(...inside) {
+    show(...inside);
+    const head = panel.querySelector("h2");
+    head.tabIndex = -1;
+    head.focus({ preventScroll: true });
+    panel.scrollIntoView({ block: "nearest" });
+  }
+
+  // Freely
+
+  function free(id = "") {
+    const chosen = el("select", { id: "_from" });
+    chosen.append(...data.scenes.map((scene) => el("option", { value: scene.id }, scene.title)));
+    const words = el("div", "bench__said");
+    const first = button("", "New to traces? A first look", () => firstLook(0));
+    const start = named(id) || data.scenes.find((scene) => scene.id === "well-timed") || data.scenes[0];
+    const use = (scene) => {
+      words.replaceChildren(...(scene ? told(scene) : []));
+      bench.begin(scene ? scene.differs : {}, { on: () => words.replaceChildren() });
+    };
+    chosen.addEventListener("change", () => use(named(chosen.value)));
+    if (start) chosen.value = start.id;
+    show(
+      row(first),
+      start && el("p", "turn", el("label", { for: "_from" }, "Begin from"), chosen),
+      words,
+    );
+    bench.show({ dashed: true, ventricle: false });
+    use(start);
+  }
+
+  function firstLook(at) {
+    const [line, words] = data.lines[at];
+    const isLast = at + 1 === data.lines.length;
+    bench.look(line);
+    const leave = () => {
+      bench.look("");
+      free();
+    };
+    result(
+      text("h2", `A first look, ${at + 1} of ${data.lines.length}`),
+      text("p", words),
+      row(
+        button("loud", isLast ? "Now try" : "Next", () => (isLast ? leave() : firstLook(at + 1))),
+        at > 0 && button("", "Back", () => firstLook(at - 1)),
+        !isLast && button("", "Leave", leave),
+      ),
+    );
+  }
+
+  // Find the fault
+
+  function findFault(seed = anySeed()) {
+    history.replaceState(null, "", `#find/${seed}`);
+    const drawn = BenchJudge.findTask(values, data.scenes, seed);
+    bench.show({ dashed: false, ventricle: false });
+    bench.begin(drawn.scene);
+    const boxes = faults.map((scene) => {
+      const box = el("input", { type: "checkbox", value: scene.id });
+      return [box, el("label", "pick", box, text("span", scene.title))];
+    });
+    const answer = () => answered(drawn, boxes.filter(([box]) => box.checked).map(([box]) => box.value));
+    const asks = button("loud", "This is wrong", answer);
+    const nothing = button("", "Nothing is wrong", () => answered(drawn, []));
+    asks.disabled = true;
+    boxes.forEach(([box]) => box.addEventListener("change", () => {
+      asks.disabled = !boxes.some(([one]) => one.checked);
+    }));
+    show(
+      text("h2", "What is wrong here?"),
+      text("p", "One thing, two, or nothing. Look at pressure and gas, in 1:1 and 1:2; then name it."),
+      el("fieldset", "picks", text("legend", "What may be wrong", "unseen"), ...boxes.map(([, label]) => label)),
+      row(asks, nothing),
+    );
+  }
+
+  function answered(drawn, answer) {
+    const { found, missed, wrong } = BenchJudge.compared(answer, drawn.faults);
+    const isRight = !missed.length && !wrong.length;
+    const head = isRight ? "✓ Right" : found.length ? "Half of it" : "✗ Not this";
+    const whole = drawn.faults.length ? "" : "Nothing was wrong: right timing, a whole circuit, a good line.";
+    const part = (mark, id, more) => [text("h3", `${mark} ${named(id).title}`), more && text("p", more), ...told(named(id))];
+    bench.show({ dashed: true, ventricle: true });
+    result(
+      text("h2", head),
+      text("p", `${whole} Dashed: the same heart with right timing. Thin: the pressure inside the heart.`.trim()),
+      ...found.flatMap((id) => part("✓", id)),
+      ...missed.flatMap((id) => part("Missed:", id)),
+      ...wrong.flatMap((id) => [text("h3", `✗ ${named(id).title}`), text("p", "It is not here. It would look so:"), told(named(id))[1]]),
+      row(
+        button("loud", "Another one", () => findFault()),
+        button("", "Turn it yourself", () => turnIt(drawn.scene)),
+      ),
+    );
+  }
+
+  function turnIt(scene) {
+    enter("free");
+    bench.begin(scene);
+  }
+
+  // Set it right
+
+  const WORDS = {
+    fill: { early: "Filling begins too early.", late: "Filling begins too late.", right: "Filling is right: the rise begins in the notch." },
+    empty: { early: "Emptying begins too early.", late: "Emptying begins too late.", right: "Emptying is right." },
+  };
+  const SCHOOLS = {
+    before: "It begins before the R wave: the balloon is empty before the heart ejects. That is the one school.",
+    with: "It begins with the R wave or just behind it: the other school. The heart does not start against a full balloon.",
+  };
+
+  /** The library's trace of one error of timing. */
+  function errorOf(name, verdict) {
+    const sign = verdict === "early" ? -1 : 1;
+    return faults.find(({ differs }) => {
+      const { every: _, ...rest } = differs;
+      return Object.keys(rest).join() === name && Math.sign(rest[name]) === sign;
+    });
+  }
+
+  function setRight(seed = anySeed()) {
+    history.replaceState(null, "", `#set/${seed}`);
+    const drawn = BenchJudge.setTask(values, seed);
+    const from = Object.fromEntries(["fill", "empty"].map((name) => {
+      const { share, zero } = data.knobs[name];
+      return [name, Math.round(drawn.scene[name] / share) + zero];
+    }));
+    const count = text("p", "Not moved yet.", "bench__count");
+    const said = el("div", { class: "bench__said", role: "status" });
+    let moves = 0;
+    let last = ["", 0];
+    const on = (name) => {
+      if (!(name in from)) return;
+      const now = performance.now();
+      if (last[0] !== name || now - last[1] > ONE_MOVE) moves += 1;
+      last = [name, now];
+      put(count, `${many(moves, "move")}.`);
+      said.replaceChildren();
+    };
+    bench.show({ dashed: false, ventricle: false });
+    bench.begin(drawn.scene, { from, on });
+    const judge = () => {
+      const found = BenchJudge.judged(values, bench.scene);
+      const isRight = found.filling === "right" && found.emptying === "right";
+      if (isRight) return setDone(drawn, found, moves);
+      const wrong = [["fill", found.filling], ["empty", found.emptying]].filter(([, verdict]) => verdict !== "right");
+      said.replaceChildren(text("p", "Not yet."), ...wrong.map(([name, verdict]) => {
+        const error = errorOf(name, verdict);
+        return el("p", "", text("b", WORDS[name][verdict]), error ? ` ${error.seen[0][0]}` : "");
+      }));
+      return undefined;
+    };
+    show(
+      text("h2", "Set it right"),
+      text("p", "Filling, emptying or both are wrong. Move the two sliders until the trace is right, in as few moves as you can. Wait some beats after each."),
+      count, row(button("loud", "It is right now", judge), button("", "Another one", () => setRight())), said,
+    );
+  }
+
+  const FIGURES = [
+    ["Assisted end-diastolic pressure, mmHg", "end"], ["Assisted systolic pressure, mmHg", "systole"],
+    ["The heart gives behind the balloon, mL", "gave"], ["Highest pressure in the heart there, mmHg", "heart"],
+    ["The valve opens after the R wave, ms", "opens", 1000],
+  ];
+
+  function setDone(drawn, found, moves) {
+    const few = moves <= drawn.least ? "No fewer would do." : `${drawn.least === 1 ? "One" : "Two"} would do.`;
+    const rows = FIGURES.map(([words, key, by = 1]) => el("tr", "",
+      el("th", { scope: "row" }, words), text("td", String(Math.round(found.own[key] * by))), text("td", String(Math.round(found.right[key] * by)))));
+    const heads = el("tr", "", ...["In this model", "Yours", "Lowest point"].map((words) => el("th", { scope: "col" }, words)));
+    bench.show({ dashed: true, ventricle: true });
+    result(
+      text("h2", `✓ Right, in ${many(moves, "move")}`),
+      text("p", few),
+      text("p", WORDS.fill.right),
+      text("p", `${WORDS.empty.right} ${SCHOOLS[found.school]} Which one holds, the hospital says.`),
+      el("table", "", heads, ...rows),
+      row(button("loud", "Another one", () => setRight()), button("", "Turn on from here", () => turnIt(bench.scene))),
+    );
+  }
+
+  // Which way, by the buttons or by the address: #find/seed, #set/seed, #show/trace
+
+  const WAYS = { free, find: findFault, set: setRight };
+
+  function enter(way, given) {
+    bench.look("");
+    host.dataset.in = way;
+    presses.forEach((press) => press.setAttribute("aria-pressed", String(press.dataset.way === way)));
+    WAYS[way](given);
+  }
+
+  function route() {
+    const [way, given] = inAddress().split("/");
+    const seed = /^\d{1,9}$/.test(given || "") ? Number(given) : undefined;
+    if (way === "find" && faults.length) return enter("find", seed);
+    if (way === "set") return enter("set", seed);
+    return enter("free", way === "show" ? given : "");
+  }
+
+  presses.forEach((press) => press.addEventListener("click", () => {
+    if (press.dataset.way === "free") history.replaceState(null, "", location.pathname + location.search);
+    enter(press.dataset.way);
+  }));
+  host.querySelector("[data-usual]").addEventListener("click", () => enter("free"));
+  window.addEventListener("hashchange", route);
+  route();
+})();
