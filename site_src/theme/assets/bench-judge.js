@@ -6,7 +6,6 @@
   const { play } = Circulation;
 
   /** The limits of what is called right; those of the signs in the model's `signs.py`. */
-  const PLAIN = 3;
   const MEETS = 0.03;
   const STANDS_FREE = 0.05;
   const LATE = 0.02;
@@ -29,22 +28,22 @@
       cut: strip.free && strip.free[0], cutHeart: strip.free && strip.free[1],
       gave: strip.helped && strip.helped[0], heart: strip.helped && strip.helped[1],
     });
-    return { own: of(own), right: of(right), emptiesAt: values.empty_at + scene.empty };
+    return { own: of(own), right: of(right), plain: values.plain, emptiesAt: values.empty_at + scene.empty };
   }
 
   /** Filling: "right", "early" or "late". */
-  function filling({ own, right }) {
-    if (own.cut < LESS * right.cut || own.cutHeart >= right.cutHeart + PLAIN) return "early";
+  function filling({ own, right, plain }) {
+    if (own.cut < LESS * right.cut || own.cutHeart >= right.cutHeart + plain) return "early";
     if (own.rise > STANDS_FREE || (own.notch && own.rise > MEETS)) return "late";
     return own.notch && own.rise >= -MEETS ? "right" : own.rise < 0 ? "early" : "late";
   }
 
   /** Emptying: "right", "early" or "late"; both schools are right, for neither leaves the heart to start against it. */
-  function emptying({ own, right }) {
-    const laden = own.opens >= right.opens + LATE || own.heart >= right.heart + PLAIN;
+  function emptying({ own, right, plain, emptiesAt }) {
+    const laden = own.opens >= right.opens + LATE || own.heart >= right.heart + plain;
     if (laden || own.end >= own.endFree || own.systole > own.systoleFree + 1) return "late";
-    const wasted = own.endFree - own.end <= LOST * (right.endFree - right.end);
-    return wasted || own.hollow >= right.hollow + HOLLOW ? "early" : "right";
+    const isWasted = own.endFree - own.end <= LOST * (right.endFree - right.end);
+    return (isWasted && emptiesAt < 0) || own.hollow >= right.hollow + HOLLOW ? "early" : "right";
   }
 
   /** What the model says of a timing. */

@@ -83,15 +83,8 @@
     trace(first, last) {
       const beats = [];
       for (let number = first; number <= last; number++) beats.push(this.loop.beatAt(number));
-      return new Trace(
-        { begin: this.begin + this.values.sample, sample: this.values.sample, length: this.length, lag: this.loop.lag },
-        this, beats, this.loop.strokes(),
-      );
-    }
-
-    /** The latest beats in full, as a trace. */
-    latest() {
-      return this.trace(Math.max(this.loop.beat - 6, this.marked - 8, 0), this.loop.beat);
+      const at = { begin: this.begin + this.values.sample, length: this.length, lag: this.loop.lag };
+      return new Trace(this.values, at, this, beats, this.loop.strokes());
     }
   }
 
@@ -180,7 +173,7 @@
       let most = 0;
       for (let at = this.first; at < paper.length; at += 4) most = Math.max(most, paper.pressure[at], paper.dashed[at]);
       this.top = TOPS.find((top) => top >= most - 2) || TOPS[TOPS.length - 1];
-      const [low, high] = paper.values.gas_range || [-120, 220];
+      const [low, high] = [-80, 160];
       this.gasLow = low;
       this.gasHigh = high;
     }
@@ -204,13 +197,18 @@
         pen.fillText(name, 0, top + high / 2);
       });
       pen.fillText("mmHg", 0, this.rows.pressure.top + 1);
+      this.second();
+    }
+
+    /** How long a second is: a measure that moves with the paper would be hard to read. */
+    second() {
+      const { pen, scale } = this;
       const { top, high } = this.rows.axis;
-      const second = Math.ceil(this.now - this.seconds);
-      for (let at = second; at <= this.now; at++) {
-        const x = this.x(at);
-        this.stroke(x, top, x, top + 5);
-        if (at % 1 === 0 && x > LEFT + 8) pen.fillText(at === second || x < LEFT + this.scale ? "1 s" : "", x + 3, top + high / 2 + 2);
-      }
+      const y = top + high / 2;
+      pen.strokeStyle = this.ink.line;
+      this.stroke(LEFT, y, LEFT + scale, y);
+      [LEFT, LEFT + scale].forEach((x) => this.stroke(x, y - 4, x, y + 4));
+      pen.fillText("1 second", LEFT + scale + 6, y + 1);
     }
 
     stroke(x, y, toX, toY) {
@@ -233,7 +231,7 @@
       if (dash.length) pen.lineDashOffset = (this.now * this.scale) % (dash[0] + dash[1]);
       const { sample } = paper.values;
       // Always the same samples, or the line would seem to tremble as it moves.
-      const skip = 2;
+      const skip = 3;
       const first = this.first - (this.first + Math.round(paper.begin / sample)) % skip;
       for (let at = Math.max(first, 0); at < paper.length; at += skip) {
         pen.lineTo(this.x(paper.begin + (at + 1) * sample), this.y(row, low, high, values[at]));

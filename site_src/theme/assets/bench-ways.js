@@ -39,19 +39,17 @@
     const chosen = el("select", { id: "_from" });
     chosen.append(...data.scenes.map((scene) => el("option", { value: scene.id }, scene.title)));
     const words = el("div", "bench__said");
-    const first = button("", "New to traces? A first look", () => firstLook(0));
-    const start = named(id) || data.scenes.find((scene) => scene.id === "well-timed") || data.scenes[0];
+    const first = button("plain", "New to traces?", () => firstLook(0));
+    const usual = data.scenes.find((scene) => scene.id === "well-timed") || data.scenes[0];
+    const start = named(id) || usual;
     const use = (scene) => {
-      words.replaceChildren(...(scene ? told(scene) : []));
+      words.replaceChildren(...(scene && scene !== usual ? told(scene) : []));
       bench.begin(scene ? scene.differs : {}, { on: () => words.replaceChildren() });
     };
     chosen.addEventListener("change", () => use(named(chosen.value)));
     if (start) chosen.value = start.id;
-    show(
-      row(first),
-      start && el("p", "turn", el("label", { for: "_from" }, "Begin from"), chosen),
-      words,
-    );
+    const from = start && el("p", "turn", el("label", { for: "_from" }, "Begin from"), chosen);
+    show(el("div", "bench__from", from, first), words);
     bench.show({ dashed: true, ventricle: false });
     use(start);
   }
@@ -174,7 +172,9 @@
       const wrong = [["fill", found.filling], ["empty", found.emptying]].filter(([, verdict]) => verdict !== "right");
       said.replaceChildren(text("p", "Not yet."), ...wrong.map(([name, verdict]) => {
         const error = errorOf(name, verdict);
-        return el("p", "", text("b", WORDS[name][verdict]), error ? ` ${error.seen[0][0]}` : "");
+        // A little too early the notch can be seen still.
+        const isPlain = error && !(name === "fill" && verdict === "early" && found.own.notch);
+        return el("p", "", text("b", WORDS[name][verdict]), isPlain ? ` ${error.seen[0][0]}` : "");
       }));
       return undefined;
     };

@@ -5,24 +5,20 @@
   const { Circulation } = window.alarmtrees;
   const { Loop, intervalOf, systole } = Circulation;
 
-  const EJECTS = 5;
-  const BEFORE_BEAT = 0.06;
-  const NOTCH_REACH = [-0.06, 0.10];
-  const FALL = 4;
-  const RISE = 0.4;
   const BEFORE_NOTCH = 0.15;
   const AFTER_NOTCH = 0.08;
 
   /** A pressure over time, and what heart and balloon did meanwhile; moments in s, `begin` the first of them. */
   class Trace {
     /**
-     * @param {{begin: number, sample: number, length: number, lag: number}} at
+     * @param {object} values of the model
+     * @param {{begin: number, length: number, lag: number}} at
      * @param {{pressure: Float64Array, out: Float64Array, ventricle: Float64Array}} lines
      * @param {number[]} beats the R waves
      * @param {Array<[number, number]>} strokes when each filling and emptying begins
      */
-    constructor({ begin, sample, length, lag = 0 }, { pressure, out, ventricle }, beats, strokes) {
-      Object.assign(this, { begin, sample, length, lag, pressure });
+    constructor(values, { begin, length, lag = 0 }, { pressure, out, ventricle }, beats, strokes) {
+      Object.assign(this, { values, begin, sample: values.sample, length, lag, pressure });
       this.beats = this.beatsOf(beats, strokes, out, ventricle);
     }
 
@@ -67,7 +63,7 @@
       let volume = 0;
       let most = -Infinity;
       for (let at = first; at < last; at++) {
-        if (opens === null && out[at] > EJECTS) opens = at;
+        if (opens === null && out[at] > this.values.ejects) opens = at;
         if (opens !== null && shuts === null && out[at] <= 0) shuts = at;
         volume += out[at] * this.sample;
         most = Math.max(most, ventricle[at]);
@@ -89,7 +85,7 @@
 
   /** The lowest point before a beat's upstroke. */
   const endBefore = (trace, beat) =>
-    (beat.opens === null ? null : trace.lowest(beat.start - BEFORE_BEAT, beat.opens + trace.sample));
+    (beat.opens === null ? null : trace.lowest(beat.start - trace.values.before_beat, beat.opens + trace.sample));
 
   /** The place of the first beat with a stroke whose next beat ejects; -1 without any. */
   const firstBalloonBeat = ({ beats }) =>
@@ -121,23 +117,23 @@
   /** The notch of a beat: the lowest point of a dip near the valve's closure; null where there is none to see. */
   function notchIn(trace, beat) {
     if (beat.shuts === null) return null;
-    const { pressure, length } = trace;
-    const from = Math.max(trace.index(beat.shuts + trace.lag + NOTCH_REACH[0]), 1);
-    const to = Math.min(trace.index(beat.shuts + trace.lag + NOTCH_REACH[1]), length - 1);
+    const { pressure, length, values: { notch_reach: [early, late] } } = trace;
+    const from = Math.max(trace.index(beat.shuts + trace.lag + early), 1);
+    const to = Math.min(trace.index(beat.shuts + trace.lag + late), length - 1);
     for (let at = from; at < to; at++) {
       if (pressure[at - 1] > pressure[at] && pressure[at] <= pressure[at + 1] && isDip(trace, at)) return trace.at(at);
     }
     return null;
   }
 
-  function isDip({ pressure, sample, length }, at) {
+  function isDip({ pressure, sample, length, values }, at) {
     const most = (first, last) => {
       let high = -Infinity;
       for (let one = Math.max(first, 0); one <= Math.min(last, length - 1); one++) high = Math.max(high, pressure[one]);
       return high - pressure[at];
     };
     const before = most(at - Math.round(BEFORE_NOTCH / sample), at);
-    return before >= FALL && most(at, at + Math.round(AFTER_NOTCH / sample)) >= RISE;
+    return before >= values.fall && most(at, at + Math.round(AFTER_NOTCH / sample)) >= values.rise;
   }
 
   /** How long the pressure has stopped falling by the emptying when the valve opens, s. */
@@ -213,7 +209,7 @@
       for (let number = 0; number < every; number++) loop.step();
       if (beats.length <= loop.beat) beats.push(loop.beatAt(loop.beat));
     }
-    const trace = new Trace({ begin: first * sample, sample, length, lag: loop.lag }, lines, beats, loop.strokes());
+    const trace = new Trace(values, { begin: first * sample, length, lag: loop.lag }, lines, beats, loop.strokes());
     return { scene, loop, trace, lines, strip: stripOf(trace, values.fill_at + scene.fill) };
   }
 

@@ -73,19 +73,10 @@
       let most = 0;
       for (let step = 1; step < 1000; step++) most = Math.max(most, this.shape(step / 500));
       this.scale = 1 / most;
-      this.start(values.start);
+      this.y.set(values.start);
+      this.renew();
       this.look(0);
       this.state(0, this.y);
-    }
-
-    start({ ventricle, arteries, along, down }) {
-      const { vessels, balloon } = this;
-      this.y.set([
-        ventricle, arteries * vessels.arch, arteries * vessels.descending, arteries * vessels.lower,
-        arteries * vessels.head, vessels.veins_start * vessels.veins,
-        (vessels.veins_start + vessels.lift) * vessels.atrium,
-        0, along, down, 0, balloon.folds / 2, balloon.pull, 0, balloon.amount,
-      ]);
     }
 
     /** Takes a scene. A beat and a stroke that have begun go on as they were. */

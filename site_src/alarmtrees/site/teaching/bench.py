@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from circulation import rhythm, scene, solve, valves, values
+from circulation import pressures, rhythm, scene, signs, solve, valves, values
 from circulation.scene import Scene
 
 from ...model import Library, Waveform
@@ -97,12 +97,16 @@ GROUPS: dict[str, tuple[Knob | Choice, ...]] = {
     "Vessels": (Knob("resistance", "Small vessels", 50, 160, 5, 100, _WIDTH),),
     "Balloon and gas": (
         Knob("volume", "Volume of the balloon", 25, 50, 1, 40, ("{is} mL",) * 3, _ONE),
-        Knob("passage", "Kink in the gas line", 20, 100, 5, 100, ("{is} % of the flow passes", "none: open", "")),
-        Knob("leak", "Leak", 0, 25, 1, 0, ("", "none", "{is} % of the gas a second")),
+        Knob("passage", "Kink in the gas line", 5, 100, 5, 100, ("{is} % of the flow passes", "none: open", "")),
+        Knob("gas", "Amount of gas", 70, 110, 1, 100, ("too little: {is} %", "right", "too much: {is} %")),
+        Knob("water", "Water in the gas line", 0, 80, 10, 0, ("", "none", "moves the flow by {is} %")),
+        Knob("leak", "Leak", 0, 25, 1, 0, ("", "none", "{is} % of the balloon a second")),
     ),
     "Pressure line": (
         Knob("frequency", "Own frequency of the line", 4, 40, 1, 40, ("slow: {is} Hz", "fast: {is} Hz", ""), _ONE),
-        Knob("damping", "Damping", 10, 200, 5, 65, ("rings: {is} % of critical", "right", "damped: {is} % of critical")),
+        Knob(
+            "damping", "Damping", 10, 200, 5, 65, ("rings: {is} % of critical", "right", "damped: {is} % of critical")
+        ),
     ),
 }
 """What can be turned, in groups; the first is open at first."""
@@ -164,7 +168,7 @@ def numbers() -> dict[str, Any]:
         "atmosphere": values.ATMOSPHERE,
         "almost_shut": valves.ALMOST_SHUT,
         "uneven": rhythm.UNEVEN,
-        "start": {"ventricle": 130.0, "arteries": 65.0, "along": 60.0, "down": 40.0},
+        "start": solve.Loop(values.Body(), (0.0, 1.0)).start(),
         "fill_at": scene.FILL_AT,
         "empty_at": scene.EMPTY_AT,
         "leak_at": scene.LEAK_AT,
@@ -174,6 +178,12 @@ def numbers() -> dict[str, Any]:
         "round": scene.ROUND,
         "sample": solve.SAMPLE,
         "step": solve.STEP,
+        "ejects": pressures.EJECTS,
+        "before_beat": pressures.BEFORE_BEAT,
+        "notch_reach": pressures.NOTCH_REACH,
+        "fall": pressures.FALL,
+        "rise": pressures.RISE,
+        "plain": signs.PLAIN,
     }
 
 
@@ -205,7 +215,7 @@ def _link(view: View, article: str) -> str:
 
 
 def _bench(view: View) -> list[str]:
-    return [_ways(view), _picture(), block("div", [_TASK, _SEEN, _turned()], class_="bench__side")]
+    return [_ways(view), _picture(), block("div", [_TASK, _turned(), _SEEN], class_="bench__side")]
 
 
 def _ways(view: View) -> str:
@@ -230,7 +240,9 @@ def _picture() -> str:
         ],
         class_="bench__run",
     )
-    canvas = '<canvas role="img" aria-label="Strip of ECG, pressure, gas and balloon" aria-describedby="_seen"></canvas>'
+    canvas = (
+        '<canvas role="img" aria-label="Strip of ECG, pressure, gas and balloon" aria-describedby="_seen"></canvas>'
+    )
     return block("div", [canvas, run], class_="bench__picture")
 
 
@@ -261,10 +273,10 @@ def _control(one: Knob | Choice) -> str:
     if isinstance(one, Choice):
         options = "".join(f'<option value="{value}">{esc(name)}</option>' for value, name in one.values)
         field = f'<select id="_{one.name}" data-turns="{one.name}">{options}</select>'
-        return f'<p class="turn"><label for="_{one.name}">{esc(one.label)}</label>{field}</p>'
+        return f'<p class="turn" data-of="{one.name}"><label for="_{one.name}">{esc(one.label)}</label>{field}</p>'
     ends = f'min="{one.low}" max="{one.high}" step="{one.step}" value="{one.usual + one.zero}"'
     return (
-        f'<p class="turn"><label for="_{one.name}">{esc(one.label)}: </label><output for="_{one.name}"></output>'
+        f'<p class="turn" data-of="{one.name}"><label for="_{one.name}">{esc(one.label)}: </label><output for="_{one.name}"></output>'
         f'<input type="range" id="_{one.name}" data-turns="{one.name}" {ends}></p>'
     )
 
@@ -278,4 +290,6 @@ def _more(view: View) -> str:
     )
     links = [link for name in ARTICLES if (link := _link(view, name))]
     links.append(f'<a href="{view.to(LEARN)}">Learn</a>')
-    return block("section", ["<h2>What it is, and what it is not</h2>", told, items("ul", links, "links")], class_="part")
+    return block(
+        "section", ["<h2>What it is, and what it is not</h2>", told, items("ul", links, "links")], class_="part"
+    )

@@ -1,0 +1,232 @@
+"""The model on the bench is the model of the traces, and what it calls right is what the library calls right."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import shutil
+import subprocess
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from outside.energy import energy
+
+from alarmtrees.model import Library
+from alarmtrees.site.knowledge.traces import moved, scene_of
+from alarmtrees.site.teaching.bench import GROUPS, Choice, Knob, bench_data, bench_page
+from circulation.rhythm import even_beats, strokes_for, uneven_beats
+from circulation.scene import EMPTY_AT, FILL_AT, Scene, play, unassisted_closure
+from circulation.solve import SAMPLE, STEP, Loop, Solution, solve
+from circulation.strip import strip_of
+from small_library import REPOSITORY, shipped_library
+from tools import missing
+
+ASSETS = REPOSITORY / "site_src" / "theme" / "assets"
+SCRIPTS = ("page.js", "spacing.js", "circulation.js", "circulation-read.js", "bench-judge.js")
+CLOSE = 0.5
+"""How far the browser's pressures may lie beside those of the traces, mmHg."""
+
+LASTS = 2.6
+Ask = Callable[..., Any]
+
+
+@pytest.fixture(scope="module")
+def library() -> Library:
+    return shipped_library()
+
+
+@pytest.fixture(scope="module")
+def ask(library: Library) -> Iterator[Ask]:
+    """Asks the scripts of the page."""
+    program = shutil.which("node")
+    if program is None:
+        missing("node is not installed: the model in the browser was not run")
+    scripts = [str(ASSETS / name) for name in SCRIPTS]
+    command = [str(program), str(Path(__file__).with_name("circulating.js")), *scripts]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, encoding="utf-8") as node:
+
+        def asked(*call: Any) -> Any:
+            assert node.stdin and node.stdout
+            node.stdin.write(json.dumps(call) + "\n")
+            node.stdin.flush()
+            return json.loads(node.stdout.readline())
+
+        asked("data", bench_data(library))
+        yield asked
+        assert node.stdin
+        node.stdin.close()
+
+
+def some_scenes(count: int) -> list[Scene]:
+    """Settings over all that can be turned."""
+    drawn = random.Random(20261130)
+    return [drawn_scene(drawn) for _ in range(count)]
+
+
+def drawn_scene(drawn: random.Random) -> Scene:
+    """One value for each slider and list of the page."""
+    turned: dict[str, Any] = {}
+    for one in (one for group in GROUPS.values() for one in group):
+        if isinstance(one, Choice):
+            turned[one.name] = drawn.choice(one.values)[0]
+        else:
+            turned[one.name] = (drawn.randrange(one.low, one.high + 1, one.step) - one.zero) * one.share
+    return replace(Scene(), **turned)
+
+
+def given(scene: Scene, closure: float) -> dict[str, Any]:
+    return {**asdict(scene), "closure": closure}
+
+
+def loop_of(scene: Scene, closure: float) -> Loop:
+    """The scene from rest, as `scene.play` sets it up."""
+    beats = uneven_beats(LASTS + 3) if scene.uneven else even_beats(60.0 / scene.rate, LASTS + 3)
+    empty = (0.0 if scene.uneven else EMPTY_AT) + scene.empty
+    strokes = strokes_for(beats, scene.every, closure + FILL_AT + scene.fill, empty) if scene.every else []
+    return Loop(scene.body, beats, strokes)
+
+
+def farthest(one: list[float], other: list[float]) -> float:
+    assert len(one) == len(other)
+    return max(abs(a - b) for a, b in zip(one, other, strict=True))
+
+
+# ---- the equations
+
+
+@pytest.mark.parametrize("scene", some_scenes(1000 if os.environ.get("EVERY") else 12), ids=str)
+def test_the_browser_draws_what_the_traces_draw(ask: Ask, scene: Scene) -> None:
+    closure = 0.33
+    browser = ask("ran", given(scene, closure), LASTS, STEP)
+    python = solve(loop_of(scene, closure), 0.0, LASTS)
+    for name in ("arch", "ventricle", "gas"):
+        assert farthest(browser[name], [getattr(state, name) for state in python.states]) < CLOSE, name
+    balloon = [[entries[at] for entries in found] for found in (browser["entries"], python.entries) for at in (11,)]
+    assert farthest(*balloon) < CLOSE
+
+
+@pytest.mark.parametrize("scene", [Scene(every=2, fill=0.06), Scene(every=1, rate=110, empty=0.08, gas=1.05)], ids=str)
+def test_a_settled_strip_is_read_as_the_traces_are(ask: Ask, scene: Scene) -> None:
+    played = play(scene)
+    python, browser = strip_of(played), ask("played", asdict(scene), STEP)
+    assert browser["begin"] == pytest.approx(played.trace.begin, abs=SAMPLE)
+    assert farthest(browser["pressure"], list(played.trace.pressure)) < CLOSE
+    for name, point in asdict(python.five).items():
+        read = browser["strip"]["five"][name]
+        assert (read is None) == (point is None), name
+        if point:
+            assert read["pressure"] == pytest.approx(point["pressure"], abs=CLOSE), name
+            assert read["time"] - browser["begin"] == pytest.approx(point["time"], abs=2 * SAMPLE), name
+    assert (browser["strip"]["notch"] is None) == (python.notch is None)
+    for name in ("hollow", "isovolumic"):
+        assert browser["strip"][name] == pytest.approx(getattr(python, name), abs=2 * SAMPLE), name
+    for name in ("helped", "free"):
+        if getattr(python, name):
+            assert browser["strip"][name] == pytest.approx(getattr(python, name), abs=CLOSE), name
+
+
+def test_filling_is_timed_by_the_same_closure(ask: Ask) -> None:
+    patient = Scene(every=0, rate=105, stiffness=1.2, resistance=0.8)
+    assert ask("closure", asdict(patient)) == pytest.approx(unassisted_closure(patient), abs=1e-9)
+
+
+@pytest.mark.parametrize("differs", [{"every": 0}, {"every": 1, "empty": 0.06}, {"every": 2, "passage": 0.1}], ids=str)
+def test_energy_and_volume_are_kept(ask: Ask, differs: dict[str, Any]) -> None:
+    """Conservation: what heart, balloon and lift put in is lost or stored, and no blood comes or goes."""
+    scene = replace(Scene(), **differs)
+    closure = 0.33
+    entries = ask("ran", given(scene, closure), 4.0, STEP)["entries"][500:]
+    loop = loop_of(scene, closure)
+    times = [1.0 + at * SAMPLE for at in range(len(entries))]
+    states = [loop.state(*moment) for moment in zip(times, entries, strict=True)]
+    balance = energy(loop, Solution(times, entries, states))
+    assert abs(balance.unexplained) < 1e-3 * balance.ventricle
+    blood = [sum(at[:7]) for at in entries]
+    assert max(blood) - min(blood) < 1e-3 * max(blood)
+
+
+def test_all_has_settled_and_a_step_of_half_the_length_changes_nothing(ask: Ask) -> None:
+    scene = asdict(Scene(every=2, empty=0.06))
+    whole, half = ask("played", scene, STEP), ask("played", scene, STEP / 2)
+    assert 0.0 < farthest(whole["pressure"], half["pressure"]) < 0.2
+    first, third = whole["beats"][0], whole["beats"][2]
+    assert first["volume"] == pytest.approx(third["volume"], rel=1e-3)
+    assert first["ventricle"] == pytest.approx(third["ventricle"], rel=1e-3)
+
+
+# ---- what is called right
+
+TOLD = {
+    "fill": {"notch-v": "right", "notch-hidden": "early", "notch-free": "late"},
+    "empty": {"end-lower": "right", "hollow": "early", "opens-late": "late"},
+}
+"""What the signs that the library names at a step say of it."""
+
+
+def test_the_judge_says_of_each_step_of_the_library_what_the_library_says(ask: Ask, library: Library) -> None:
+    judged = 0
+    for series in library.waveform_series.values():
+        usual = scene_of(library.waveforms[series.of].raw)
+        for step in series.steps:
+            said = {TOLD[series.moves][sign] for sign in step.signs if sign in TOLD[series.moves]}
+            if len(said) == 1:
+                found = ask("judged", asdict(moved(usual, series.moves, step.by)))
+                kind = "filling" if series.moves == "fill" else "emptying"
+                assert {found[kind]} == said, (series.id, step.by)
+                judged += 1
+    assert judged > 12
+
+
+@pytest.mark.parametrize(("empty", "school"), [(0.0, "before"), (0.03, "with")])
+def test_both_schools_of_emptying_are_right(ask: Ask, empty: float, school: str) -> None:
+    found = ask("judged", asdict(Scene(every=2, empty=empty)))
+    assert (found["filling"], found["emptying"], found["school"]) == ("right", "right", school)
+
+
+def test_each_task_can_be_set_right_and_its_least_moves_are_needed(ask: Ask) -> None:
+    for seed in range(12):
+        task = ask("setTask", seed)
+        wrong = ask("judged", task["scene"])
+        assert task["least"] == (wrong["filling"] != "right") + (wrong["emptying"] != "right") > 0
+        right = ask("judged", {**task["scene"], "fill": 0.0, "empty": 0.0})
+        assert (right["filling"], right["emptying"]) == ("right", "right"), task
+
+
+def test_faults_that_are_to_be_found_come_from_the_library_and_can_be_told_apart(ask: Ask, library: Library) -> None:
+    scenes = {one["id"]: one for one in bench_data(library)["scenes"]}
+    drawn = [ask("findTask", seed) for seed in range(60)]
+    assert {len(task["faults"]) for task in drawn} == {0, 1, 2}
+    assert {name for task in drawn for name in task["faults"]} == {name for name, one in scenes.items() if one["fault"]}
+    for task in drawn:
+        differs = [scenes[name]["differs"] for name in task["faults"]]
+        for name, value in task["scene"].items():
+            wanted = {one[name] for one in differs if name in one} - {value}
+            assert not wanted or name == "every", (task, name)
+
+
+def test_an_answer_is_compared_fault_by_fault(ask: Ask) -> None:
+    told = ask("compared", ["kink", "damped"], ["kink", "late-deflation"])
+    assert told == {"found": ["kink"], "missed": ["late-deflation"], "wrong": ["damped"]}
+
+
+# ---- the page
+
+
+def test_all_that_is_turned_is_an_entry_of_a_scene_and_has_words(library: Library) -> None:
+    entries = asdict(Scene())
+    for one in (one for group in GROUPS.values() for one in group):
+        assert one.name in entries
+        if isinstance(one, Knob):
+            assert (one.usual - one.low) % one.step == 0 == (one.high - one.low) % one.step
+            sides = (one.low < one.usual, True, one.usual < one.high)
+            assert all(bool(words) == there for words, there in zip(one.told, sides, strict=True)), one.name
+            assert f'for="_{one.name}"' in bench_page(library).body
+
+
+def test_a_library_without_traces_has_a_bench_without_faults(library: Library) -> None:
+    page = bench_page(replace(library, waveforms={}, waveform_series={}, articles={}))
+    assert 'data-way="set"' in page.body and 'data-way="find"' not in page.body
