@@ -12,11 +12,11 @@ let data = null;
 const ran = (scene, lasts, step) => {
   const values = { ...data.values, step };
   const loop = new Circulation.Loop(values, scene);
-  const out = { entries: [], arch: [], ventricle: [], gas: [] };
+  const out = { entries: [], arch: [], ventricle: [], gas: [], ecg: [] };
   for (let at = 0; at <= Math.round(lasts / values.sample); at++) {
-    loop.state(loop.time, loop.y);
+    loop.sample();
     out.entries.push(Array.from(loop.y));
-    ["arch", "ventricle", "gas"].forEach((name) => out[name].push(loop[name]));
+    ["arch", "ventricle", "gas", "ecg"].forEach((name) => out[name].push(loop[name]));
     for (let steps = Math.round(values.sample / step); steps; steps--) loop.step();
   }
   return out;
@@ -31,7 +31,7 @@ const played = (scene, step) => {
 const calls = {
   data: (told) => { data = { ...told, values: { ...told.values, usual: told.usual } }; },
   ran, played,
-  closure: (scene) => Circulation.closureOf(data.values, scene),
+  usual: (scene) => Circulation.usualOf(data.values, scene),
   judged: (scene) => BenchJudge.judged(data.values, scene),
   setTask: (seed) => BenchJudge.setTask(data.values, seed),
   findTask: (seed) => BenchJudge.findTask(data.values, data.scenes, seed),

@@ -19,7 +19,7 @@ SLOWER = 4
 SIZE = {"width": 360, "height": 640}
 BEATS = """alone => {
     const { bench, Circulation } = alarmtrees, times = [];
-    const scene = { ...bench.scene, closure: Circulation.closureOf(bench.values, bench.scene) };
+    const scene = { ...bench.scene, ...Circulation.usualOf(bench.values, bench.scene) };
     const loop = new Circulation.Loop(bench.values, scene);
     const paper = new Circulation.Paper(bench.values, scene, scene);
     for (let beat = 0; beat < 120; beat++) {

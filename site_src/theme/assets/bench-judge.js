@@ -17,7 +17,7 @@
 
   /** What is read off a settled trace of a scene in 1:2, beside right timing of the same patient. */
   function measured(values, given) {
-    const scene = { ...given, every: 2, uneven: 0 };
+    const scene = { ...given, every: 2, rhythm: "even", trigger: "ecg" };
     const own = play(values, scene).strip;
     const right = play(values, { ...scene, fill: 0, empty: 0 }).strip;
     const of = (strip) => ({
@@ -72,9 +72,12 @@
     }
   }
 
+  /** What differs in a scene but the ratio, which a learner chooses. */
+  const without = (differs) => Object.fromEntries(Object.entries(differs).filter(([name]) => name !== "every"));
+
   /** Two scenes in one, where they turn different things; else null. */
   function joined(one, other) {
-    const [a, b] = [one.differs, other.differs].map(({ every: _, ...rest }) => rest);
+    const [a, b] = [one.differs, other.differs].map(without);
     return Object.keys(a).some((name) => name in b) ? null : { ...a, ...b };
   }
 
@@ -102,18 +105,15 @@
       const both = draw.shuffled(faults).slice(0, 6).find((second) => isSeenBeside(values, usual, first, second));
       if (both) return { scene: { ...usual, ...joined(first, both) }, faults: [first.id, both.id] };
     }
-    const { every: _, ...differs } = first.differs;
-    return { scene: { ...usual, ...differs }, faults: [first.id] };
+    return { scene: { ...usual, ...without(first.differs) }, faults: [first.id] };
   }
 
   function isSeenBeside(values, usual, first, second) {
     const both = joined(first, second);
     if (first === second || !both) return false;
     const together = play(values, { ...usual, ...both });
-    return [first, second].every((one) => {
-      const { every: _, ...differs } = one.differs;
-      return apart(together, play(values, { ...usual, ...differs })) >= FAR;
-    });
+    return [first, second].every(({ differs }) =>
+      apart(together, play(values, { ...usual, ...without(differs) })) >= FAR);
   }
 
   /** What a learner named, beside what there is. */

@@ -47,11 +47,13 @@
     }
 
     sample() {
-      const { loop, beside, values, every } = this;
+      const { loop, beside, every } = this;
       for (let step = 0; step < every; step++) {
-        loop.step(values.step);
-        beside.step(values.step);
+        loop.step();
+        beside.step();
       }
+      loop.sample();
+      beside.sample();
       if (this.length === PAPER) this.tear();
       const at = this.length++;
       this.pressure[at] = loop.seen;
@@ -275,7 +277,7 @@
         if (x > LEFT && x <= this.right) this.stroke(x, top, x, this.rows.axis.top);
       }
       pen.fillStyle = ink.ink;
-      loop.triggers((time) => {
+      loop.marks((time) => {
         const x = this.x(time);
         if (x <= LEFT || x > this.right) return;
         pen.beginPath();

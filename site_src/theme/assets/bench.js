@@ -28,11 +28,11 @@
   let turned = () => {};
 
   host.hidden = false;
-  const timed = (one) => ({ ...one, closure: Circulation.closureOf(values, one) });
+  const timed = (one) => ({ ...one, ...Circulation.usualOf(values, one) });
 
   /** The same heart and vessels, with right timing, a whole circuit and a good line. */
-  function rightOf({ every, rate, uneven, stiffness, resistance }) {
-    return { ...data.usual, every, rate, uneven, stiffness, resistance };
+  function rightOf({ every, rate, rhythm, stiffness, resistance }) {
+    return { ...data.usual, every, rate, rhythm, stiffness, resistance };
   }
 
   const paper = new Circulation.Paper(values, timed(scene), timed(rightOf(scene)));
@@ -46,11 +46,11 @@
   let origin = {};
 
   const toScene = (name, value) =>
-    (isSlider(name) ? (value - knobs[name].zero) * knobs[name].share : value);
+    (isSlider(name) ? (value - knobs[name].zero) * knobs[name].share : knobs[name].values[value][0]);
 
   function fromScene(name, entry) {
     const { zero, share, usual } = knobs[name];
-    if (!isSlider(name)) return Number(entry);
+    if (!isSlider(name)) return knobs[name].values.findIndex(([value]) => value === entry);
     if (entry === null || (name in GOOD_LINE && !entry)) return usual + zero;
     return Math.round(entry / share) + zero;
   }

@@ -3,7 +3,7 @@
 (() => {
   "use strict";
   const { Circulation } = window.alarmtrees;
-  const { Loop, intervalOf, systole } = Circulation;
+  const { Loop, Rhythm, systole } = Circulation;
 
   const BEFORE_NOTCH = 0.15;
   const AFTER_NOTCH = 0.08;
@@ -61,31 +61,40 @@
       let opens = null;
       let shuts = null;
       let volume = 0;
+      let work = 0;
       let most = -Infinity;
       for (let at = first; at < last; at++) {
         if (opens === null && out[at] > this.values.ejects) opens = at;
         if (opens !== null && shuts === null && out[at] <= 0) shuts = at;
         volume += out[at] * this.sample;
         most = Math.max(most, ventricle[at]);
+        if (shuts === null) work += ventricle[at] * this.sample;
       }
       if (opens !== null && shuts === null) shuts = last;
       const moment = (at) => (at === null ? null : this.begin + at * this.sample);
-      return { opens: moment(opens), shuts: moment(shuts), volume, ventricle: most };
+      const did = opens === null ? { opens_at: 0, integral: 0 } : { opens_at: ventricle[opens], integral: work };
+      return { opens: moment(opens), shuts: moment(shuts), volume, ventricle: most, ...did };
     }
   }
 
-  /** The peak that the heart itself makes. */
+  /** The peak that the heart itself makes; null where the pressure still rises when the balloon fills. */
   function systoleOf(trace, beat) {
     if (beat.opens === null) return null;
-    const end = beat.stroke ? Math.min(beat.shuts, beat.stroke[0]) : beat.shuts;
-    return trace.highest(beat.opens, Math.max(end, beat.opens));
+    if (!beat.stroke || beat.stroke[0] >= beat.shuts) return trace.highest(beat.opens, beat.shuts);
+    const peak = trace.highest(beat.opens, Math.max(beat.stroke[0], beat.opens));
+    const after = Math.min(trace.index(peak.time) + 1, trace.length - 1);
+    return trace.pressure[after] > peak.pressure ? null : peak;
   }
 
   const augmentedIn = (trace, beat) => (beat.stroke ? trace.highest(...beat.stroke) : null);
 
   /** The lowest point before a beat's upstroke. */
-  const endBefore = (trace, beat) =>
-    (beat.opens === null ? null : trace.lowest(beat.start - trace.values.before_beat, beat.opens + trace.sample));
+  function endBefore(trace, beat) {
+    if (beat.opens === null) return null;
+    const peak = trace.highest(beat.opens, beat.stroke ? Math.min(beat.shuts, beat.stroke[0]) : beat.shuts);
+    const to = Math.max(peak.time - trace.lag, beat.opens + trace.sample);
+    return trace.lowest(beat.start - trace.values.before_beat, to);
+  }
 
   /** The place of the first beat with a stroke whose next beat ejects; -1 without any. */
   const firstBalloonBeat = ({ beats }) =>
@@ -106,7 +115,8 @@
       return five;
     }
     const free = beats.slice(at + 2).find((beat) => !beat.helped);
-    if (!beats[at].helped) five.unassisted_systole = systoleOf(trace, beats[at]);
+    const own = beats.slice(at).filter((beat) => !beat.helped).map((beat) => systoleOf(trace, beat));
+    five.unassisted_systole = own.find(Boolean) || null;
     five.augmented = augmentedIn(trace, beats[at]);
     five.assisted_end = endBefore(trace, beats[at + 1]);
     five.assisted_systole = systoleOf(trace, beats[at + 1]);
@@ -151,7 +161,9 @@
     const own = trace.beats[Math.max(at, 0)];
     const helped = at < 0 ? null : trace.beats[at + 1];
     const first = helped || own;
-    const gave = (beat) => [beat.volume, beat.ventricle];
+    const gave = (beat) => [
+      beat.volume, beat.ventricle, beat.opens_at, (beat.opens === null ? beat.end : beat.opens) - beat.start, beat.integral,
+    ];
     return {
       trace,
       five: fivePressures(trace),
@@ -181,54 +193,60 @@
   /** What is kept of a play, and where it is found. */
   const KEPT = [
     ["pressure", "seen"], ["out", "outflow"], ["ventricle", "ventricle"], ["filled", "filled"], ["gas", "gas"],
+    ["ecg", "ecg"],
   ];
 
   /** Just before an R wave that a stroke follows in 1:1, 1:2 and 1:3, when all has settled. */
   function beginOf(values, scene) {
-    let time = 0;
+    const rhythm = new Rhythm(values, scene);
     let number = 0;
-    while (time < values.settles || number % values.round) time += intervalOf(values, scene, number++);
-    return time - values.lead;
+    while (rhythm.r[number % rhythm.r.length] < values.settles || number % values.round) {
+      number += 1;
+      while (rhythm.known <= number) rhythm.know();
+    }
+    return rhythm.r[number % rhythm.r.length] - values.lead;
   }
 
   /** A scene played from rest until it has settled, and its strip; the same as `play` of the model. */
   function play(values, given, lasts = values.lasts) {
     const { sample, step, settles } = values;
-    const scene = "closure" in given ? given : { ...given, closure: closureOf(values, given) };
+    const scene = "closure" in given ? given : { ...given, ...usualOf(values, given) };
     const loop = new Loop(values, scene, settles);
     const every = Math.round(sample / step);
     const first = Math.round(beginOf(values, scene) / sample);
     const length = Math.round(lasts / sample) + 1;
     const lines = Object.fromEntries(KEPT.map(([name]) => [name, new Float64Array(length)]));
     const beats = [];
+    // Until its delay is over and its swings have died, a line shows what it saw at first.
+    const runIn = Math.round(values.run_in / sample);
+    if (scene.flush) loop.line.flush(first * sample + values.flush.at[0]);
     for (let at = 0; at < first + length; at++) {
-      if (at >= first) {
-        loop.state(loop.time, loop.y);
-        KEPT.forEach(([name, from]) => { lines[name][at - first] = loop[from]; });
-      }
+      if (at >= first - runIn) loop.sample();
+      if (at >= first) KEPT.forEach(([name, from]) => { lines[name][at - first] = loop[from]; });
       for (let number = 0; number < every; number++) loop.step();
-      if (beats.length <= loop.beat) beats.push(loop.beatAt(loop.beat));
+      while (beats.length <= loop.beat) beats.push(loop.beatAt(beats.length));
     }
     const trace = new Trace(values, { begin: first * sample, length, lag: loop.lag }, lines, beats, loop.strokes());
     return { scene, loop, trace, lines, strip: stripOf(trace, values.fill_at + scene.fill) };
   }
 
-  const closures = new Map();
+  const usuals = new Map();
 
   /**
-   * From the R wave to the closure of the valve without a balloon, s: filling is timed by it. Worked out once for each
-   * patient.
+   * From the R wave to the opening and to the closure of the valve without a balloon, s: filling is timed by it. Worked
+   * out once for each patient.
    */
-  function closureOf(values, { rate, resistance, stiffness }) {
+  function usualOf(values, { rate, resistance, stiffness }) {
     const key = [rate, resistance, stiffness].join();
-    if (!closures.has(key)) {
-      const patient = { ...values.usual, every: 0, rate, resistance, stiffness, closure: 0 };
+    if (!usuals.has(key)) {
+      const patient = { ...values.usual, every: 0, rate, resistance, stiffness, closure: 0, opens: 0 };
       const { beats } = play(values, patient, values.lead + 2.2 * 60 / rate).trace;
       const beat = beats.find((one) => one.shuts !== null);
-      closures.set(key, beat ? beat.shuts - beat.start : systole(60 / rate));
+      usuals.set(key, beat ? { opens: beat.opens - beat.start, closure: beat.shuts - beat.start }
+        : { opens: 0.1, closure: systole(60 / rate) });
     }
-    return closures.get(key);
+    return usuals.get(key);
   }
 
-  Object.assign(Circulation, { closureOf, marksOf, play, Trace, fivePressures, notchIn, stripOf });
+  Object.assign(Circulation, { usualOf, marksOf, play, Trace, fivePressures, notchIn, stripOf });
 })();

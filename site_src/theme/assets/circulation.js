@@ -10,18 +10,7 @@
   const VENTRICLE = 0, ATRIUM = 1, VEINS = 2, ARCH = 3, DESCENDING = 4, LOWER = 5, HEAD = 6, INFLOW = 7;
   const TO_HEAD = 8, FROM_HEAD = 9, FROM_LOWER = 10, GOES_HOME = 11, GAS = 12, FILLING = 13, SHIFTING = 14, STATES = 15;
 
-  /** How many beats and changes of the drive are known at once; those of long ago are written over. */
-  const ROUND = 32;
-
-  /** The shortest stroke of the balloon, s. */
-  const GAP = 0.02;
-
-  /** Systole in s after an interval (Weissler 1968). @type {(interval: number) => number} */
-  const systole = (interval) => (546 - 2.1 * Math.min(Math.max(60 / interval, 40), 150)) / 1000;
-
-  /** From a beat to the next, s. */
-  const intervalOf = (values, scene, number) =>
-    (scene.uneven ? values.uneven[number % values.uneven.length] : 60 / scene.rate);
+  const { Line, ROUND, Rhythm, systole, Trigger } = window.alarmtrees.Circulation;
 
   /** What follows from the values of a balloon. */
   function balloonOf(values) {
@@ -54,7 +43,7 @@
   class Loop {
     /**
      * @param {object} values of the model, as the page brings them
-     * @param {object} scene what differs from the usual, and `closure`: see `closureOf`
+     * @param {object} scene what differs from the usual, and when the valve opens and shuts without a balloon
      * @param {number} [leaksFrom] when the gas begins to leak, if it does
      */
     constructor(values, scene, leaksFrom = 0) {
@@ -65,26 +54,55 @@
       this.s = new Float64Array(STATES);
       this.trial = new Float64Array(ENTRIES);
       [this.a, this.b, this.c, this.d] = [0, 1, 2, 3].map(() => new Float64Array(ENTRIES));
-      this.beats = new Float64Array(ROUND);
-      this.systoles = new Float64Array(ROUND);
-      this.changes = new Float64Array(ROUND);
-      Object.assign(this, { steps: 0, beat: 0, known: 0, stroked: 0, change: 0, changed: 0, scale: 1 });
+      Object.assign(this, { steps: 0, beat: 0, scale: 1, drives: false, free: null, hasOpened: false, seen: 0, ecg: 0 });
+      this.rhythm = new Rhythm(values, scene);
+      this.trigger = new Trigger(values, scene, this.rhythm);
+      this.line = new Line(values, scene);
+      this.y.set(values.start);
       this.set(scene);
       let most = 0;
       for (let step = 1; step < 1000; step++) most = Math.max(most, this.shape(step / 500));
       this.scale = 1 / most;
-      this.y.set(values.start);
       this.renew();
-      this.look(0);
-      this.state(0, this.y);
     }
 
-    /** Takes a scene. A beat and a stroke that have begun go on as they were. */
+    /** Takes a scene. A beat that has begun goes on as it was. */
     set(scene) {
       const before = this.balloon;
       this.scene = scene;
+      this.rhythm.scene = scene;
       Object.assign(this, bodyOf(this.values, scene));
+      this.trigger.set(scene, this.time);
+      this.line.set(scene);
+      const isPaced = scene.rhythm === "paced" || scene.rhythm === "paced-atria";
+      this.drives = this.drives || (scene.every > 0 && (scene.trigger !== "pacing" || isPaced));
       if (before && before.amount !== this.balloon.amount) this.renew();
+      this.watch();
+    }
+
+    /** The rise of the pressure is that of the same body without a balloon: one that runs beside it. */
+    watch() {
+      const { scene } = this;
+      if (scene.trigger !== "pressure" || !scene.every) {
+        this.free = null;
+        return;
+      }
+      const alone = { ...scene, every: 0, trigger: "ecg" };
+      if (this.free) this.free.set(alone);
+      else this.free = this.twin(alone);
+    }
+
+    /** Another one in the same state, without a balloon. */
+    twin(scene) {
+      const { values, y, rhythm } = this;
+      const other = new Loop(values, scene);
+      const [balloon] = [values.start[BALLOON]];
+      other.y.set(y);
+      other.y[BALLOON] = balloon;
+      Object.assign(other, { steps: this.steps, beat: this.beat });
+      Object.entries(rhythm).forEach(([name, ring]) => { if (ring instanceof Float64Array) other.rhythm[name].set(ring); });
+      other.rhythm.known = rhythm.known;
+      return other;
     }
 
     /** All gas anew. */
@@ -99,10 +117,10 @@
 
     /** How far the ventricle's muscle is tensed, 0 to 1. */
     tension(time) {
-      const { heart } = this;
-      const at = time < this.beats[(this.beat + 1) % ROUND] ? this.beat : this.beat + 1;
-      const since = time - this.beats[at % ROUND] - heart.delay;
-      return since > 0 ? this.shape(since / (heart.fall_share * (this.systoles[at % ROUND] - heart.delay))) : 0;
+      const { heart, rhythm } = this;
+      const at = (time < rhythm.r[(this.beat + 1) % ROUND] ? this.beat : this.beat + 1) % ROUND;
+      const since = time - rhythm.r[at] - heart.delay;
+      return since > 0 ? this.shape(since / (heart.fall_share * (systole(rhythm.before[at]) - heart.delay))) : 0;
     }
 
     /** All pressures and flows that follow from what is integrated. */
@@ -156,7 +174,7 @@
       s[GAS] = 0;
       s[FILLING] = 0;
       s[SHIFTING] = 0;
-      if (this.change === 0) return;
+      if (!this.drives) return;
       const filled = y[BALLOON];
       const room = balloon.dead + balloon.shift - y[SHIFTED];
       const inside = atRest + this.wall(filled);
@@ -210,7 +228,7 @@
     /** One step of Runge and Kutta. */
     oneStep(time, step) {
       const { y, trial, a, b, c, d, balloon } = this;
-      const told = this.changed % 2 ? balloon.push : balloon.pull;
+      const told = this.trigger.isFull ? balloon.push : balloon.pull;
       const half = step / 2;
       this.rates(time, y, told, a);
       for (let at = 0; at < ENTRIES; at++) trial[at] = y[at] + half * a[at];
@@ -224,72 +242,61 @@
 
     /** An even step; where the drive is told to change over it is cut in two, for nothing may jump within one. */
     step() {
+      const { trigger } = this;
       let time = this.time;
       const until = time + this.length;
       this.look(until);
-      while (this.changed < this.change && this.changes[this.changed % ROUND] < until) {
-        const cut = this.changes[this.changed % ROUND];
-        this.oneStep(time, cut - time);
-        time = cut;
-        this.changed += 1;
+      for (let change = trigger.next(until); change < until; change = trigger.next(until)) {
+        const at = Math.max(change, time);
+        if (at > time) this.oneStep(time, at - time);
+        trigger.turn(at);
+        time = at;
       }
       this.oneStep(time, until - time);
       this.steps += 1;
-      if (this.beats[(this.beat + 1) % ROUND] <= this.time) this.beat += 1;
+      if (this.beatAt(this.beat + 1) <= this.time) {
+        this.beat += 1;
+        this.hasOpened = false;
+      }
+      if (this.free) this.watched();
+    }
+
+    watched() {
+      this.free.step();
+      if (this.hasOpened || this.free.y[OUT] <= this.values.ejects) return;
+      this.hasOpened = true;
+      this.trigger.take(this.time + this.values.trigger.rise_seen);
     }
 
     get time() { return this.steps * this.length; }
 
-    /** Brings beats and strokes up to a moment. */
+    /** Brings what is known up to a moment. */
     look(until) {
-      const { beats, systoles, values, scene } = this;
-      if (this.known === 0) {
-        systoles[0] = systole(intervalOf(values, scene, 0));
-        this.known = 1;
-      }
-      while (this.known < this.stroked + 2) {
-        const before = intervalOf(values, scene, this.known - 1);
-        beats[this.known % ROUND] = beats[(this.known - 1) % ROUND] + before;
-        systoles[this.known % ROUND] = systole(before);
-        this.known += 1;
-      }
-      while (beats[this.stroked % ROUND] <= until) {
-        this.stroke(this.stroked++);
-        this.look(until);
+      while (this.rhythm.known < this.beat + 4 || this.beatAt(this.rhythm.known - 2) <= until) this.rhythm.know();
+      this.trigger.look(until);
+    }
+
+    beatAt(number) { return this.rhythm.r[number % ROUND]; }
+
+    /** What is seen now: once for each sample, for the line goes on with it. */
+    sample() {
+      const { time } = this;
+      this.state(time, this.y);
+      this.seen = this.line.feed(this.s[ARCH], time);
+      this.ecg = this.rhythm.ecg(time, this.beat);
+    }
+
+    strokes() { return this.trigger.strokes(); }
+
+    /** Tells the moments that the pump took as beats. */
+    marks(tell) {
+      const { trigger } = this;
+      for (let number = Math.max(0, trigger.count - ROUND); number < trigger.count; number++) {
+        if (trigger.at(number) <= this.time) tell(trigger.at(number));
       }
     }
 
-    /** When the balloon is told to fill and to empty in a beat, where it follows that. */
-    stroke(number) {
-      const { scene, beats, values, changes } = this;
-      if (scene.every === 0 || number % scene.every) return;
-      const fill = scene.closure + values.fill_at + scene.fill;
-      const begin = beats[number % ROUND] + fill;
-      const end = Math.min(
-        beats[(number + 1) % ROUND] + (scene.uneven ? 0 : values.empty_at) + scene.empty,
-        // Only in 1:1 can a stroke run into the next.
-        scene.every === 1 ? beats[(number + 1) % ROUND] + fill - GAP : Infinity,
-      );
-      if (end - begin < GAP || (this.change && begin <= changes[(this.change - 1) % ROUND])) return;
-      changes[this.change++ % ROUND] = begin;
-      changes[this.change++ % ROUND] = end;
-    }
-
-    beatAt(number) { return this.beats[number % ROUND]; }
-
-    /** The strokes that are known still. */
-    strokes() {
-      const found = [];
-      for (let at = Math.max(0, this.change - ROUND); at + 1 < this.change; at += 2) {
-        found.push([this.changes[at % ROUND], this.changes[(at + 1) % ROUND]]);
-      }
-      return found;
-    }
-
-    triggers(tell) {
-      for (let number = Math.max(0, this.beat - 12); number <= this.beat; number++) tell(this.beatAt(number));
-    }
-
+    get lag() { return this.line.lag; }
     get blood() { return this.y[BLOOD]; }
     get outflow() { return this.y[OUT]; }
     get opening() { return this.y[OPENING]; }
@@ -299,10 +306,7 @@
     get descending() { return this.s[DESCENDING]; }
     get gasLeft() { return this.y[AMOUNT] / this.balloon.amount; }
     get gas() { return this.s[GAS]; }
-    get seen() { return this.s[ARCH]; }
-    get ecg() { return 0; }
-    get lag() { return 0; }
   }
 
-  window.alarmtrees = Object.assign(window.alarmtrees || {}, { Circulation: { Loop, intervalOf, systole } });
+  Object.assign(window.alarmtrees.Circulation, { Loop });
 })();

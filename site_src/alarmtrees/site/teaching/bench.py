@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from circulation import pressures, rhythm, scene, signs, solve, valves, values
+from circulation import ecg, pressures, rhythm, scene, signs, solve, transducer, trigger, values, valves
 from circulation.scene import Scene
 
 from ...model import Library, Waveform
@@ -29,7 +29,10 @@ _MODEL = (
     "<b>A teaching model, not a patient.</b> No figure here is a target. Enter no patient’s values; nothing is kept or "
     "sent, and no pump moves."
 )
-_NO_FAULT = ("every", "uneven")
+MMHG_PER_CM = 0.736
+"""How much a column of water weighs, mmHg for each cm: so far off is a pressure read through a line at a wrong height."""
+
+_NO_FAULT = ("every", "rhythm", "at", "flush")
 """What may differ in a scene without anything being wrong in it."""
 
 
@@ -70,7 +73,7 @@ class Choice:
 
     name: str
     label: str
-    values: tuple[tuple[float, str], ...]
+    values: tuple[tuple[float | str, str], ...]
 
 
 _MS, _ONE = 0.001, 1.0
@@ -81,7 +84,20 @@ _EMPTY = ("{by} ms before the R wave", "at the R wave", "{by} ms after the R wav
 _HEART = ("weaker: {is} %", "weak, as usual here", "stronger: {is} %")
 _WIDTH = ("wide: {is} % of the usual resistance", "as usual", "narrow: {is} % of the usual resistance")
 _EVERY = ((2, "every second beat, 1:2"), (1, "each beat, 1:1"), (3, "every third beat, 1:3"), (0, "no beat"))
-_RHYTHM = ((0, "even"), (1, "uneven, as in atrial fibrillation"))
+_RHYTHM = (
+    ("even", "even"),
+    ("fibrillation", "uneven: atrial fibrillation"),
+    ("extra-beats", "with extra beats"),
+    ("paced", "paced in the ventricles"),
+    ("paced-atria", "paced in the atria"),
+)
+_TRIGGER = (
+    ("ecg", "R waves of the ECG"),
+    ("pressure", "rise of the pressure"),
+    ("pacing", "pacing spikes"),
+    ("fixed", "fixed rate, not the heart"),
+)
+_AT = (("tip", "at the tip, by a sensor"), ("lumen", "at the tip, through fluid"), ("wrist", "at the wrist"))
 
 GROUPS: dict[str, tuple[Knob | Choice, ...]] = {
     "Timing": (
@@ -91,7 +107,7 @@ GROUPS: dict[str, tuple[Knob | Choice, ...]] = {
     ),
     "Heart": (
         Knob("rate", "Heart rate", 50, 140, 5, 90, ("{is} a minute",) * 3, _ONE),
-        Choice("uneven", "Rhythm", _RHYTHM),
+        Choice("rhythm", "Rhythm", _RHYTHM),
         Knob("stiffness", "Strength", 60, 160, 5, 100, _HEART),
     ),
     "Vessels": (Knob("resistance", "Small vessels", 50, 160, 5, 100, _WIDTH),),
@@ -102,7 +118,9 @@ GROUPS: dict[str, tuple[Knob | Choice, ...]] = {
         Knob("water", "Water in the gas line", 0, 80, 10, 0, ("", "none", "moves the flow by {is} %")),
         Knob("leak", "Leak", 0, 25, 1, 0, ("", "none", "{is} % of the balloon a second")),
     ),
+    "Trigger": (Choice("trigger", "The pump goes by", _TRIGGER),),
     "Pressure line": (
+        Choice("at", "Read", _AT),
         Knob("frequency", "Own frequency of the line", 4, 40, 1, 40, ("slow: {is} Hz", "fast: {is} Hz", ""), _ONE),
         Knob(
             "damping", "Damping", 10, 200, 5, 65, ("rings: {is} % of critical", "right", "damped: {is} % of critical")
@@ -167,7 +185,30 @@ def numbers() -> dict[str, Any]:
         "density": values.BLOOD_DENSITY,
         "atmosphere": values.ATMOSPHERE,
         "almost_shut": valves.ALMOST_SHUT,
-        "uneven": rhythm.UNEVEN,
+        "rhythm": {
+            "uneven": rhythm.UNEVEN,
+            "extra_every": rhythm.EXTRA_EVERY,
+            "extra_place": rhythm.EXTRA_PLACE,
+            "extra_early": rhythm.EXTRA_EARLY,
+            "ventricle_spike": rhythm.VENTRICLE_SPIKE,
+            "atrium_spike": rhythm.ATRIUM_SPIKE,
+            "p_before": rhythm.P_BEFORE,
+        },
+        "ecg": {"qrs_begins": ecg.QRS_BEGINS, "narrow": ecg._NARROW, "wide": ecg._WIDE},
+        "trigger": {
+            "fixed_rate": trigger.FIXED_RATE,
+            "rise_seen": trigger.RISE_SEEN,
+            "foretold_by": trigger.FORETOLD_BY,
+            "gap": trigger.GAP,
+        },
+        "lines": {name: asdict(line) for name, line in transducer.LINES.items()},
+        "flush": {
+            "at": scene.FLUSH_AT,
+            "pressure": transducer.FLUSH,
+            "opens": transducer._OPENS,
+            "shuts": transducer._SHUTS,
+        },
+        "mmhg_per_cm": MMHG_PER_CM,
         "start": solve.Loop(values.Body(), (0.0, 1.0)).start(),
         "fill_at": scene.FILL_AT,
         "empty_at": scene.EMPTY_AT,
@@ -175,6 +216,7 @@ def numbers() -> dict[str, Any]:
         "settles": scene.SETTLES,
         "lasts": scene.LASTS,
         "lead": scene.LEAD,
+        "run_in": scene.RUN_IN,
         "round": scene.ROUND,
         "sample": solve.SAMPLE,
         "step": solve.STEP,
@@ -198,7 +240,7 @@ def _scene(view: View, waveform: Waveform) -> dict[str, Any]:
         "why": view.plain(waveform.why or ""),
         "seen": [[view.plain(words), sign] for words, sign in waveform.seen],
         "differs": {"every": own["every"], **differs},
-        "fault": bool(differs.keys() - {*_NO_FAULT}) and not own["uneven"],
+        "fault": bool(differs.keys() - {*_NO_FAULT}) and own["rhythm"] == "even",
     }
 
 
@@ -271,7 +313,7 @@ def _turned() -> str:
 
 def _control(one: Knob | Choice) -> str:
     if isinstance(one, Choice):
-        options = "".join(f'<option value="{value}">{esc(name)}</option>' for value, name in one.values)
+        options = "".join(f'<option value="{at}">{esc(name)}</option>' for at, (_, name) in enumerate(one.values))
         field = f'<select id="_{one.name}" data-turns="{one.name}">{options}</select>'
         return f'<p class="turn" data-of="{one.name}"><label for="_{one.name}">{esc(one.label)}</label>{field}</p>'
     ends = f'min="{one.low}" max="{one.high}" step="{one.step}" value="{one.usual + one.zero}"'
