@@ -162,7 +162,7 @@ def scene_of(raw: Map) -> Scene:
     line = raw.get("line", {})
     return Scene(
         every=int(raw["balloon"].rpartition(":")[2]) if "balloon" in raw else 0,
-        uneven="rhythm" in raw,
+        rhythm="fibrillation" if "rhythm" in raw else "even",
         fill=seconds(raw.get("fill", "0 ms")),
         empty=seconds(raw.get("empty", "0 ms")),
         volume=_number(raw["size"]) if "size" in raw else None,
@@ -344,7 +344,7 @@ def _overview(moves: str, strips: Sequence[tuple[str, Strip]]) -> str:
     for by, strip in strips:
         figures = (strip.five.augmented, strip.five.assisted_end, strip.five.assisted_systole)
         cells = "".join(f"<td>{_whole(point)}</td>" for point in figures)
-        ejected, highest = (strip.free if moves == "fill" else strip.helped) or (0.0, 0.0)
+        ejected, highest = ((strip.free if moves == "fill" else strip.helped) or (0.0, 0.0))[:2]
         cells += f"<td>{highest:.0f}</td><td>{ejected:.0f}</td>"
         rows.append(f'<tr><th scope="row">{esc(by)}</th>{cells}</tr>')
     named = ", ".join(f"{number} {NAMES[name].lower()}" for number, name in ((2, "augmented"), (3, "assisted_end")))
