@@ -13,16 +13,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from outside.energy import energy
 
 from alarmtrees.model import Library
 from alarmtrees.site.knowledge.traces import moved, scene_of
-from alarmtrees.site.teaching.bench import GROUPS, Choice, Knob, bench_data, bench_page
+from alarmtrees.site.teaching.bench import ALSO, GROUPS, MMHG_PER_CM, Choice, Knob, bench_data, bench_page
 from circulation.ecg import ecg
 from circulation.rhythm import RHYTHMS, waves
 from circulation.scene import Scene, _marks, _strokes, patient_of, play, unassisted
 from circulation.solve import BALLOON, SAMPLE, STEP, Loop, Solution, solve
 from circulation.strip import strip_of
+from outside.energy import energy
 from small_library import REPOSITORY, shipped_library
 from tools import missing
 
@@ -64,13 +64,13 @@ def ask(library: Library) -> Iterator[Ask]:
         node.stdin.close()
 
 
-def some_scenes(count: int) -> list[Scene]:
-    """Settings over all that can be turned."""
+def some_settings(count: int) -> list[tuple[Scene, float]]:
+    """Settings over all that can be turned, each with how elastic the arteries are."""
     drawn = random.Random(20261130)
-    return [drawn_scene(drawn) for _ in range(count)]
+    return [drawn_setting(drawn) for _ in range(count)]
 
 
-def drawn_scene(drawn: random.Random) -> Scene:
+def drawn_setting(drawn: random.Random) -> tuple[Scene, float]:
     """One value for each slider and list of the page."""
     turned: dict[str, Any] = {}
     for one in (one for group in GROUPS.values() for one in group):
@@ -80,21 +80,32 @@ def drawn_scene(drawn: random.Random) -> Scene:
             turned[one.name] = (drawn.randrange(one.low, one.high + 1, one.step) - one.zero) * one.share
     # A patient costs a second to time by: few of them, many settings.
     patient = drawn.choice(PATIENTS)
-    return replace(Scene(), **{**turned, **patient})
+    elastic = turned.pop("compliance") if turned["trigger"] != "pressure" else 1.0
+    scene = {name: value for name, value in turned.items() if name not in ALSO}
+    return replace(Scene(), **{**scene, **patient}), elastic
 
 
-def given(scene: Scene) -> dict[str, Any]:
+def given(scene: Scene, elastic: float = 1.0) -> dict[str, Any]:
     usual = unassisted(patient_of(scene))
     assert usual.opens is not None and usual.shuts is not None
-    return {**asdict(scene), "opens": usual.opens - usual.start, "closure": usual.shuts - usual.start}
+    return {
+        **asdict(scene),
+        **ALSO,
+        "compliance": elastic,
+        "opens": usual.opens - usual.start,
+        "closure": usual.shuts - usual.start,
+    }
 
 
-def loop_of(scene: Scene) -> Loop:
+def loop_of(scene: Scene, elastic: float = 1.0) -> Loop:
     """The scene from rest, as `scene.play` sets it up."""
     until = LASTS + 6.0
     beats = waves(scene.rhythm, 60.0 / scene.rate, until)
     seen = _marks(scene, beats, until) if scene.every else []
-    return Loop(scene.body, [beat.r for beat in beats], _strokes(scene, seen))
+    usual = scene.body.vessels
+    arteries = {name: getattr(usual, name) * elastic for name in ("arch", "descending", "lower", "head")}
+    body = replace(scene.body, vessels=replace(usual, **arteries))
+    return Loop(body, [beat.r for beat in beats], _strokes(scene, seen))
 
 
 def farthest(one: list[float], other: list[float]) -> float:
@@ -105,16 +116,16 @@ def farthest(one: list[float], other: list[float]) -> float:
 # ---- the equations
 
 
-@pytest.mark.parametrize("scene", some_scenes(1000 if os.environ.get("EVERY") else 8), ids=str)
-def test_the_browser_draws_what_the_traces_draw(ask: Ask, scene: Scene) -> None:
+@pytest.mark.parametrize(("scene", "elastic"), some_settings(1000 if os.environ.get("EVERY") else 8))
+def test_the_browser_draws_what_the_traces_draw(ask: Ask, scene: Scene, elastic: float) -> None:
     """From rest, where no two lines lie on each other by chance. What a pump that goes by the pressure would have
     foretold of the first beat of all it cannot know yet: there the settled lines are compared."""
     if scene.trigger == "pressure":
         played = play(scene)
-        assert farthest(ask("played", asdict(scene), STEP)["pressure"], list(played.trace.pressure)) < CLOSE
+        assert farthest(ask("played", {**asdict(scene), **ALSO}, STEP)["pressure"], list(played.trace.pressure)) < CLOSE
         return
-    browser = ask("ran", given(scene), LASTS, STEP)
-    python = solve(loop_of(scene), 0.0, LASTS)
+    browser = ask("ran", given(scene, elastic), LASTS, STEP)
+    python = solve(loop_of(scene, elastic), 0.0, LASTS)
     for name in ("arch", "ventricle", "gas"):
         assert farthest(browser[name], [getattr(state, name) for state in python.states]) < CLOSE, name
     filled = [[entries[BALLOON] for entries in found] for found in (browser["entries"], python.entries)]
@@ -132,7 +143,7 @@ def test_the_ecg_in_the_browser_is_that_of_the_traces(ask: Ask, rhythm: str) -> 
 @pytest.mark.parametrize("scene", [Scene(every=2, fill=0.06), SECOND], ids=str)
 def test_a_settled_strip_is_read_as_the_traces_are(ask: Ask, scene: Scene) -> None:
     played = play(scene)
-    python, browser = strip_of(played), ask("played", asdict(scene), STEP)
+    python, browser = strip_of(played), ask("played", {**asdict(scene), **ALSO}, STEP)
     assert browser["begin"] == pytest.approx(played.trace.begin, abs=SAMPLE)
     assert farthest(browser["pressure"], list(played.trace.pressure)) < CLOSE
     for name, point in asdict(python.five).items():
@@ -152,7 +163,17 @@ def test_a_settled_strip_is_read_as_the_traces_are(ask: Ask, scene: Scene) -> No
 def test_filling_is_timed_by_the_same_closure(ask: Ask) -> None:
     patient = Scene(every=0, rate=105, stiffness=1.2, resistance=0.8)
     beat = unassisted(patient)
-    assert beat.shuts and ask("usual", asdict(patient))["closure"] == pytest.approx(beat.shuts - beat.start, abs=1e-9)
+    assert beat.shuts and ask("usual", {**asdict(patient), **ALSO})["closure"] == pytest.approx(
+        beat.shuts - beat.start, abs=1e-9
+    )
+
+
+def test_a_transducer_above_the_heart_shows_too_little(ask: Ask) -> None:
+    """A column of water of 10 cm weighs 7.36 mmHg (density, from the gravity of the earth)."""
+    scene = {**asdict(Scene(every=2)), **ALSO}
+    level, above = (ask("played", {**scene, "height": height}, STEP)["pressure"] for height in (0.0, 10.0))
+    assert {round(low - high, 6) for low, high in zip(level, above, strict=True)} == {round(10 * MMHG_PER_CM, 6)}
+    assert pytest.approx(0.999972e-3 * 980.665 / 1.333224, abs=1e-3) == MMHG_PER_CM
 
 
 @pytest.mark.parametrize("differs", [{"every": 0}, {"every": 1, "empty": 0.06}, {"every": 2, "passage": 0.1}], ids=str)
@@ -170,7 +191,7 @@ def test_energy_and_volume_are_kept(ask: Ask, differs: dict[str, Any]) -> None:
 
 
 def test_all_has_settled_and_a_step_of_half_the_length_changes_nothing(ask: Ask) -> None:
-    scene = asdict(Scene(every=2, empty=0.06))
+    scene = {**asdict(Scene(every=2, empty=0.06)), **ALSO}
     whole, half = ask("played", scene, STEP), ask("played", scene, STEP / 2)
     assert 0.0 < farthest(whole["pressure"], half["pressure"]) < 0.2
     first, third = whole["beats"][0], whole["beats"][2]
@@ -194,16 +215,24 @@ def test_the_judge_says_of_each_step_of_the_library_what_the_library_says(ask: A
         for step in series.steps:
             said = {TOLD[series.moves][sign] for sign in step.signs if sign in TOLD[series.moves]}
             if len(said) == 1:
-                found = ask("judged", asdict(moved(usual, series.moves, step.by)))
+                found = ask("judged", {**asdict(moved(usual, series.moves, step.by)), **ALSO})
                 kind = "filling" if series.moves == "fill" else "emptying"
                 assert {found[kind]} == said, (series.id, step.by)
                 judged += 1
     assert judged > 12
 
 
+@pytest.mark.parametrize("wrong", [-0.12, -0.08, 0.1, 0.16])
+def test_one_end_of_the_stroke_is_judged_by_itself(ask: Ask, wrong: float) -> None:
+    filled, emptied = (ask("judged", {**asdict(Scene(every=2, **{name: wrong})), **ALSO}) for name in ("fill", "empty"))
+    told = "early" if wrong < 0 else "late"
+    assert (filled["filling"], filled["emptying"]) == (told, "right")
+    assert (emptied["filling"], emptied["emptying"]) == ("right", told)
+
+
 @pytest.mark.parametrize(("empty", "school"), [(0.0, "before"), (0.03, "with")])
 def test_both_schools_of_emptying_are_right(ask: Ask, empty: float, school: str) -> None:
-    found = ask("judged", asdict(Scene(every=2, empty=empty)))
+    found = ask("judged", {**asdict(Scene(every=2, empty=empty)), **ALSO})
     assert (found["filling"], found["emptying"], found["school"]) == ("right", "right", school)
 
 
@@ -237,7 +266,7 @@ def test_an_answer_is_compared_fault_by_fault(ask: Ask) -> None:
 
 
 def test_all_that_is_turned_is_an_entry_of_a_scene_and_has_words(library: Library) -> None:
-    entries = asdict(Scene())
+    entries = {**asdict(Scene()), **ALSO}
     for one in (one for group in GROUPS.values() for one in group):
         assert one.name in entries
         if isinstance(one, Knob):

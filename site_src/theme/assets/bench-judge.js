@@ -41,7 +41,9 @@
   /** Emptying: "right", "early" or "late"; both schools are right, for neither leaves the heart to start against it. */
   function emptying({ own, right, plain, emptiesAt }) {
     const laden = own.opens >= right.opens + LATE || own.heart >= right.heart + plain;
-    if (laden || own.end >= own.endFree || own.systole > own.systoleFree + 1) return "late";
+    // A beat that the balloon cuts short has no systole of its own to compare with.
+    const systoleFree = own.systoleFree === null ? right.systoleFree : own.systoleFree;
+    if (laden || own.end >= own.endFree || own.systole > systoleFree + 1) return "late";
     const isWasted = own.endFree - own.end <= LOST * (right.endFree - right.end);
     return (isWasted && emptiesAt < 0) || own.hollow >= right.hollow + HOLLOW ? "early" : "right";
   }

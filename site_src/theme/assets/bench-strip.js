@@ -90,7 +90,7 @@
     }
   }
 
-  const ROWS = { ecg: 0.17, pressure: 0.47, gas: 0.17, balloon: 0.11, axis: 0.08 };
+  const ROWS = { ecg: 0.15, pressure: 0.47, gas: 0.19, balloon: 0.11, axis: 0.08 };
   const INKS = ["ink", "quiet", "line", "hair", "paper", "strip", "link"];
   const LEFT = 34;
   const NOW = 46;
@@ -165,9 +165,9 @@
 
     y(row, low, high, value) {
       const { top, high: tall } = this.rows[row];
-      const room = row === "pressure" ? 14 : 5;
+      const [above, below] = row === "pressure" ? [24, 15] : [5, 5];
       const share = Math.min(Math.max((value - low) / (high - low), -0.1), 1.1);
-      return top + tall - room - share * (tall - 2 * room);
+      return top + tall - below - share * (tall - above - below);
     }
 
     /** Scales that all of what is seen fits into; they grow at once, and shrink only with new paper. */
@@ -190,15 +190,19 @@
         this.stroke(LEFT, y, this.right, y);
         pen.fillText(String(pressure), LEFT - 4, y);
       }
-      const zero = Math.round(this.y("gas", this.gasLow, this.gasHigh, 0)) + 0.5;
-      this.stroke(LEFT, zero, this.right, zero);
+      const isTall = this.rows.gas.high > 64;
+      (isTall ? [0, 100] : [0]).forEach((pressure) => {
+        const y = Math.round(this.y("gas", this.gasLow, this.gasHigh, pressure)) + 0.5;
+        this.stroke(LEFT, y, this.right, y);
+        if (isTall) pen.fillText(String(pressure), LEFT - 4, y);
+      });
       pen.textAlign = "left";
       const named = { ecg: "ECG", gas: "Gas", balloon: "Full" };
       Object.entries(named).forEach(([row, name]) => {
         const { top, high } = this.rows[row];
-        pen.fillText(name, 0, top + high / 2);
+        pen.fillText(name, 0, row === "gas" && isTall ? top + 9 : top + high / 2);
       });
-      pen.fillText("mmHg", 0, this.rows.pressure.top + 1);
+      pen.fillText("mmHg", 0, this.rows.pressure.top + 8);
       this.second();
     }
 
@@ -342,7 +346,8 @@
       const tall = (bottom - aorta) * 0.6;
       pen.fillStyle = ink.strip;
       pen.beginPath();
-      pen.ellipse(x, aorta + (bottom - aorta) * 0.58, 1.5 + 8 * Math.min(loop.filled / loop.balloon.volume, 1.05), tall / 2, 0, 0, 7);
+      const full = Math.min(loop.filled / loop.balloon.volume, 1.05);
+      pen.ellipse(x, aorta + (bottom - aorta) * 0.58, 1.5 + 8 * full, tall / 2, 0, 0, 7);
       pen.fill();
       pen.stroke();
     }

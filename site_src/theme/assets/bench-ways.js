@@ -2,7 +2,7 @@
 // library's traces; what is right says `bench-judge.js`. Nothing is kept.
 (() => {
   "use strict";
-  const { BenchJudge, Circulation, all, bench, button, el, inAddress, many, put } = window.alarmtrees;
+  const { BenchJudge, all, bench, button, el, inAddress, many, put } = window.alarmtrees;
   if (!bench) return;
   const { data, values, host } = bench;
   const panel = document.getElementById("_task");
@@ -30,7 +30,11 @@
     const head = panel.querySelector("h2");
     head.tabIndex = -1;
     head.focus({ preventScroll: true });
-    panel.scrollIntoView({ block: "nearest" });
+    // Below the picture, which stays where it is.
+    const picture = host.querySelector(".bench__picture").getBoundingClientRect();
+    const isBelow = picture.right > panel.getBoundingClientRect().left;
+    head.style.scrollMarginTop = isBelow ? `${picture.height + 8}px` : "1rem";
+    head.scrollIntoView({ block: isBelow ? "start" : "nearest" });
   }
 
   // Freely
@@ -79,7 +83,7 @@
     history.replaceState(null, "", `#find/${seed}`);
     const drawn = BenchJudge.findTask(values, data.scenes, seed);
     bench.show({ dashed: false, ventricle: false });
-    bench.begin(drawn.scene);
+    bench.begin(drawn.scene, { isTask: true });
     const boxes = faults.map((scene) => {
       const box = el("input", { type: "checkbox", value: scene.id });
       return [box, el("label", "pick", box, text("span", scene.title))];
@@ -164,7 +168,7 @@
       said.replaceChildren();
     };
     bench.show({ dashed: false, ventricle: false });
-    bench.begin(drawn.scene, { from, on });
+    bench.begin(drawn.scene, { from, on, isTask: true });
     const judge = () => {
       const found = BenchJudge.judged(values, bench.scene);
       const isRight = found.filling === "right" && found.emptying === "right";
@@ -195,7 +199,7 @@
     const few = moves <= drawn.least ? "No fewer would do." : `${drawn.least === 1 ? "One" : "Two"} would do.`;
     const rows = FIGURES.map(([words, key, by = 1]) => el("tr", "",
       el("th", { scope: "row" }, words), text("td", String(Math.round(found.own[key] * by))), text("td", String(Math.round(found.right[key] * by)))));
-    const heads = el("tr", "", ...["In this model", "Yours", "Lowest point"].map((words) => el("th", { scope: "col" }, words)));
+    const heads = el("tr", "", ...["In this model", "Yours", "As in the pictures"].map((words) => el("th", { scope: "col" }, words)));
     bench.show({ dashed: true, ventricle: true });
     result(
       text("h2", `✓ Right, in ${many(moves, "move")}`),

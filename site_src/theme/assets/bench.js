@@ -4,7 +4,7 @@
   "use strict";
   const host = document.getElementById("_bench");
   const given = document.getElementById("bench-data");
-  const { BenchJudge, Circulation, all, put } = window.alarmtrees;
+  const { BenchJudge, Circulation, all, el, put } = window.alarmtrees;
   if (!host || !given || !BenchJudge) return;
   const data = JSON.parse(given.textContent);
   const values = { ...data.values, usual: data.usual };
@@ -20,19 +20,21 @@
   const LONGEST = 0.1;
   /** Of the gas that is left, from where on it is renewed: a leak shall be seen, not empty the balloon for good. */
   const LITTLE = 0.55;
+  /** How much slower than at a bed the model can run. */
+  const SLOW = 0.25;
 
   let scene = { ...data.usual };
-  let beside = null;
   let speed = 1;
   let running = !matchMedia("(prefers-reduced-motion: reduce)").matches;
   let turned = () => {};
+  let judges = true;
 
   host.hidden = false;
   const timed = (one) => ({ ...one, ...Circulation.usualOf(values, one) });
 
   /** The same heart and vessels, with right timing, a whole circuit and a good line. */
-  function rightOf({ every, rate, rhythm, stiffness, resistance }) {
-    return { ...data.usual, every, rate, rhythm, stiffness, resistance };
+  function rightOf({ every, rate, rhythm, stiffness, resistance, compliance }) {
+    return { ...data.usual, every, rate, rhythm, stiffness, resistance, compliance };
   }
 
   const paper = new Circulation.Paper(values, timed(scene), timed(rightOf(scene)));
@@ -94,6 +96,7 @@
 
   // What is seen, in words
 
+  const VERDICTS = { right: "right", early: "too early", late: "too late" };
   const NAMED = Object.entries(data.names);
   let resting = 0;
 
@@ -102,12 +105,23 @@
     const five = NAMED.map(([name, words], at) => [at + 1, words.toLowerCase(), strip.five[name]]);
     const words = five.filter(([, , point]) => point).map(([number, name, point]) => `${number} ${name} ${Math.round(point.pressure)}`);
     const [gave] = strip.helped || strip.free || [0];
-    put(seen, `The strip shows, in mmHg: ${words.join(", ")}. The heart gives ${Math.round(gave)} mL a beat.`);
+    const said = verdict();
+    const shown = `The strip shows, in mmHg: ${words.join(", ")}. The heart gives ${Math.round(gave)} mL a beat.`;
+    put(seen, [...said, shown].join(" "));
+    find("[data-verdict]").replaceChildren(...said.map((line) => el("span", "", line)));
+  }
+
+  /** What the model says of the timing, where two beats can be compared and nothing is asked. */
+  function verdict() {
+    const canJudge = scene.every > 0 && scene.rhythm === "even" && scene.trigger === "ecg";
+    if (!judges || !canJudge) return [];
+    const found = BenchJudge.judged(values, scene);
+    return [`Filling: ${VERDICTS[found.filling]}.`, `Emptying: ${VERDICTS[found.emptying]}.`];
   }
 
   /** What is turned reaches the model at once, and what is seen is told when nothing is turned any more. */
   function follow() {
-    paper.set(timed(scene), timed(beside || rightOf(scene)));
+    paper.set(timed(scene), timed(rightOf(scene)));
     clearTimeout(resting);
     resting = setTimeout(toldFive, RESTS);
     if (!running) still();
@@ -141,7 +155,11 @@
     requestAnimationFrame(frame);
   }
   runs.addEventListener("click", () => run(!running));
-  find("[data-speed]").addEventListener("change", ({ target }) => { speed = Number(target.value); });
+  const slow = find("[data-slow]");
+  slow.addEventListener("click", () => {
+    speed = speed === 1 ? SLOW : 1;
+    slow.setAttribute("aria-pressed", String(speed !== 1));
+  });
 
   const redraw = () => drawing.draw(paper);
   function inked() {
@@ -163,12 +181,12 @@
   /**
    * Puts a scene on the bench, from which all is turned.
    * @param {object} next
-   * @param {{from?: object, dashed?: object | null, on?: (name: string) => void}} [how] where sliders are told from,
-   *   what is drawn dashed in place of right timing, and who wants to know what is turned
+   * @param {{from?: object, on?: (name: string) => void, isTask?: boolean}} [how] where sliders are told from, who wants
+   *   to know what is turned, and whether it is a task: then nothing is judged yet, nor seen of what was before
    */
-  function begin(next, { from = {}, dashed = null, on = () => {} } = {}) {
+  function begin(next, { from = {}, on = () => {}, isTask = false } = {}) {
     scene = lineOf({ ...data.usual, ...next });
-    [origin, beside, turned] = [from, dashed, on];
+    [origin, turned, judges] = [from, on, !isTask];
     fields.forEach((field) => {
       const { turns } = field.dataset;
       const { low, high, zero } = knobs[turns];
@@ -180,7 +198,12 @@
       tell(field);
     });
     paper.loop.renew();
+    if (scene.flush) paper.loop.line.flush(paper.loop.time + values.flush.at[0]);
     follow();
+    put(find("[data-verdict]"), "");
+    if (!isTask) return;
+    paper.clear();
+    still();
   }
 
   const bench = {

@@ -236,10 +236,10 @@
    * From the R wave to the opening and to the closure of the valve without a balloon, s: filling is timed by it. Worked
    * out once for each patient.
    */
-  function usualOf(values, { rate, resistance, stiffness }) {
-    const key = [rate, resistance, stiffness].join();
+  function usualOf(values, { rate, resistance, stiffness, compliance }) {
+    const key = [rate, resistance, stiffness, compliance].join();
     if (!usuals.has(key)) {
-      const patient = { ...values.usual, every: 0, rate, resistance, stiffness, closure: 0, opens: 0 };
+      const patient = { ...values.usual, every: 0, rate, resistance, stiffness, compliance, closure: 0, opens: 0 };
       const { beats } = play(values, patient, values.lead + 2.2 * 60 / rate).trace;
       const beat = beats.find((one) => one.shuts !== null);
       usuals.set(key, beat ? { opens: beat.opens - beat.start, closure: beat.shuts - beat.start }

@@ -48,7 +48,7 @@
     ecg(time, beat) {
       const { values: { ecg }, scene } = this;
       let line = scene.rhythm === "fibrillation"
-        ? 0.05 * Math.sin(2 * Math.PI * 6.1 * time) + 0.03 * Math.sin(2 * Math.PI * 7.9 * time + 1) : 0;
+        ? 0.06 * Math.sin(2 * Math.PI * 6.1 * time) + 0.04 * Math.sin(2 * Math.PI * 7.9 * time + 1) : 0;
       for (let number = Math.max(beat - 1, 0); number < this.known; number++) {
         const at = number % ROUND;
         const r = this.r[at];
@@ -211,7 +211,7 @@
       this.travel = Math.round(travel / sample);
       this.late = Math.round(late / sample);
       this.lag = travel + late + (frequency ? damping / (Math.PI * frequency) : 0);
-      this.height = (scene.height || 0) * this.values.mmhg_per_cm;
+      this.above = -scene.height * this.values.mmhg_per_cm;
       // The bilinear transform of a spring and a mass with friction.
       const speed = 2 * Math.PI * frequency;
       const twice = 2 / sample;
@@ -237,7 +237,7 @@
       this.end[at] = travel
         ? (1 + line.returned) * this.true[before(travel)] - line.returned * this.end[before(2 * travel)] : pressure;
       const given = this.flushed(this.end[before(late)], time);
-      if (!line.frequency) return given + this.height;
+      if (!line.frequency) return given + this.above;
       this.given[2] = this.given[1];
       this.given[1] = this.given[0];
       this.given[0] = given;
@@ -245,7 +245,7 @@
         - this.back[0] * this.seen[0] - this.back[1] * this.seen[1];
       this.seen[1] = this.seen[0];
       this.seen[0] = shown;
-      return shown + this.height;
+      return shown + this.above;
     }
 
     /** Opens the fast flush for a moment. */

@@ -21,15 +21,18 @@
     return { ...values.balloon, shift, amount };
   }
 
+  const ARTERIES = ["arch", "descending", "lower", "head"];
+
   /** The patient and the balloon of a scene. */
   function bodyOf(usual, scene) {
     const { heart, vessels, balloon } = usual;
     const volume = scene.volume || balloon.volume;
     const resistance = vessels.resistance * scene.resistance;
+    const elastic = Object.fromEntries(ARTERIES.map((name) => [name, vessels[name] * scene.compliance]));
     return {
       heart: { ...heart, stiffness: heart.stiffness * scene.stiffness },
       vessels: {
-        ...vessels, resistance,
+        ...vessels, ...elastic, resistance,
         head_resistance: resistance / vessels.head_share, lower_resistance: resistance / (1 - vessels.head_share),
       },
       balloon: balloonOf({ ...usual, balloon: {
@@ -55,10 +58,12 @@
       this.trial = new Float64Array(ENTRIES);
       [this.a, this.b, this.c, this.d] = [0, 1, 2, 3].map(() => new Float64Array(ENTRIES));
       Object.assign(this, { steps: 0, beat: 0, scale: 1, drives: false, free: null, hasOpened: false, seen: 0, ecg: 0 });
+      Object.assign(this, { tensed: 0, tensedAt: -1 });
       this.rhythm = new Rhythm(values, scene);
       this.trigger = new Trigger(values, scene, this.rhythm);
       this.line = new Line(values, scene);
       this.y.set(values.start);
+      for (let at = ARCH_V; at <= HEAD_V; at++) this.y[at] *= scene.compliance;
       this.set(scene);
       let most = 0;
       for (let step = 1; step < 1000; step++) most = Math.max(most, this.shape(step / 500));
@@ -69,6 +74,7 @@
     /** Takes a scene. A beat that has begun goes on as it was. */
     set(scene) {
       const before = this.balloon;
+      if (this.scene) this.stretch(scene.compliance / this.scene.compliance);
       this.scene = scene;
       this.rhythm.scene = scene;
       Object.assign(this, bodyOf(this.values, scene));
@@ -78,6 +84,17 @@
       this.drives = this.drives || (scene.every > 0 && (scene.trigger !== "pacing" || isPaced));
       if (before && before.amount !== this.balloon.amount) this.renew();
       this.watch();
+    }
+
+    /** Arteries as elastic as said keep their pressure; the veins take or give what blood that moves. */
+    stretch(share) {
+      const { y } = this;
+      for (let at = ARCH_V; share !== 1 && at <= HEAD_V; at++) {
+        const filled = at === DESCENDING_V ? y[BALLOON] : 0;
+        const moves = (y[at] + filled) * (1 - share);
+        y[at] -= moves;
+        y[VEINS_V] += moves;
+      }
     }
 
     /** The rise of the pressure is that of the same body without a balloon: one that runs beside it. */
@@ -115,10 +132,19 @@
       return rise / (1 + rise) / (1 + Math.pow(x, heart.fall)) * this.scale;
     }
 
-    /** How far the ventricle's muscle is tensed, 0 to 1. */
+    /** How far the ventricle's muscle is tensed, 0 to 1; an early beat finds it still tensed by the one before. */
     tension(time) {
+      if (time === this.tensedAt) return this.tensed;
+      const at = time < this.beatAt(this.beat + 1) ? this.beat : this.beat + 1;
+      const own = this.activation(time, at);
+      this.tensed = at ? Math.max(own, this.activation(time, at - 1)) : own;
+      this.tensedAt = time;
+      return this.tensed;
+    }
+
+    activation(time, number) {
       const { heart, rhythm } = this;
-      const at = (time < rhythm.r[(this.beat + 1) % ROUND] ? this.beat : this.beat + 1) % ROUND;
+      const at = number % ROUND;
       const since = time - rhythm.r[at] - heart.delay;
       return since > 0 ? this.shape(since / (heart.fall_share * (systole(rhythm.before[at]) - heart.delay))) : 0;
     }

@@ -30,7 +30,11 @@ _MODEL = (
     "sent, and no pump moves."
 )
 MMHG_PER_CM = 0.736
-"""How much a column of water weighs, mmHg for each cm: so far off is a pressure read through a line at a wrong height."""
+"""What a column of water weighs, mmHg for each cm: so far off is a pressure whose transducer lies too high or low."""
+
+ALSO = {"compliance": 1.0, "height": 0.0}
+"""What can be turned here and differs in no trace: how elastic the arteries are, as a share of the usual, and by how much
+the transducer lies above the heart, cm."""
 
 _NO_FAULT = ("every", "rhythm", "at", "flush")
 """What may differ in a scene without anything being wrong in it."""
@@ -83,6 +87,8 @@ _FILL = ("{by} ms before the notch", "in the notch", "{by} ms after the notch")
 _EMPTY = ("{by} ms before the R wave", "at the R wave", "{by} ms after the R wave")
 _HEART = ("weaker: {is} %", "weak, as usual here", "stronger: {is} %")
 _WIDTH = ("wide: {is} % of the usual resistance", "as usual", "narrow: {is} % of the usual resistance")
+_ELASTIC = ("stiff: {is} % as elastic", "as usual", "soft: {is} % as elastic")
+_HEIGHT = ("{by} cm below the heart", "level with the heart", "{by} cm above the heart")
 _EVERY = ((2, "every second beat, 1:2"), (1, "each beat, 1:1"), (3, "every third beat, 1:3"), (0, "no beat"))
 _RHYTHM = (
     ("even", "even"),
@@ -110,7 +116,10 @@ GROUPS: dict[str, tuple[Knob | Choice, ...]] = {
         Choice("rhythm", "Rhythm", _RHYTHM),
         Knob("stiffness", "Strength", 60, 160, 5, 100, _HEART),
     ),
-    "Vessels": (Knob("resistance", "Small vessels", 50, 160, 5, 100, _WIDTH),),
+    "Vessels": (
+        Knob("resistance", "Small vessels", 50, 160, 5, 100, _WIDTH),
+        Knob("compliance", "Arteries", 50, 150, 5, 100, _ELASTIC),
+    ),
     "Balloon and gas": (
         Knob("volume", "Volume of the balloon", 25, 50, 1, 40, ("{is} mL",) * 3, _ONE),
         Knob("passage", "Kink in the gas line", 5, 100, 5, 100, ("{is} % of the flow passes", "none: open", "")),
@@ -121,6 +130,7 @@ GROUPS: dict[str, tuple[Knob | Choice, ...]] = {
     "Trigger": (Choice("trigger", "The pump goes by", _TRIGGER),),
     "Pressure line": (
         Choice("at", "Read", _AT),
+        Knob("height", "Transducer", -20, 20, 1, 0, _HEIGHT, _ONE),
         Knob("frequency", "Own frequency of the line", 4, 40, 1, 40, ("slow: {is} Hz", "fast: {is} Hz", ""), _ONE),
         Knob(
             "damping", "Damping", 10, 200, 5, 65, ("rings: {is} % of critical", "right", "damped: {is} % of critical")
@@ -170,7 +180,7 @@ def bench_data(library: Library) -> dict[str, Any]:
     view = View(library, BENCH)
     return {
         "values": numbers(),
-        "usual": asdict(Scene(every=2)),
+        "usual": {**asdict(Scene(every=2)), **ALSO},
         "knobs": {one.name: asdict(one) for group in GROUPS.values() for one in group},
         "names": NAMES,
         "lines": LINES,
@@ -273,12 +283,12 @@ def _ways(view: View) -> str:
 
 def _picture() -> str:
     """The strip, which stays in sight while something is turned, and how it runs."""
-    speeds = "".join(f'<option value="{speed}">{name}</option>' for speed, name in _SPEEDS)
     run = block(
         "div",
         [
             '<button type="button" data-run>Stop</button>',
-            f'<label><span class="unseen">Speed</span><select data-speed>{speeds}</select></label>',
+            '<button type="button" data-slow aria-pressed="false">Slow</button>',
+            '<p data-verdict aria-hidden="true"></p>',
         ],
         class_="bench__run",
     )
@@ -288,7 +298,6 @@ def _picture() -> str:
     return block("div", [canvas, run], class_="bench__picture")
 
 
-_SPEEDS = ((1, "As at the bed"), (0.5, "Half as fast"), (0.2, "A fifth as fast"))
 _TASK = '<div class="bench__task" id="_task" tabindex="-1"></div>'
 _SEEN = '<p class="bench__seen" id="_seen" role="status"></p>'
 
@@ -304,8 +313,9 @@ def _turned() -> str:
         for number, (name, group) in enumerate(GROUPS.items())
     )
     shown = (
-        '<p class="bench__also"><label class="pick"><input type="checkbox" data-beside checked> Right timing, dashed</label>'
-        '<label class="pick"><input type="checkbox" data-ventricle> Pressure inside the heart</label></p>'
+        '<p class="bench__also">'
+        '<label class="pick"><input type="checkbox" data-beside checked> Right timing, dashed</label>'
+        '<label class="pick"><input type="checkbox" data-ventricle> Pressure inside the heart, thin</label></p>'
     )
     reset = '<p class="buttons"><button type="button" data-usual>All as at first</button></p>'
     return block("form", [*groups, shown, reset], class_="bench__turned", autocomplete="off")
@@ -318,7 +328,8 @@ def _control(one: Knob | Choice) -> str:
         return f'<p class="turn" data-of="{one.name}"><label for="_{one.name}">{esc(one.label)}</label>{field}</p>'
     ends = f'min="{one.low}" max="{one.high}" step="{one.step}" value="{one.usual + one.zero}"'
     return (
-        f'<p class="turn" data-of="{one.name}"><label for="_{one.name}">{esc(one.label)}: </label><output for="_{one.name}"></output>'
+        f'<p class="turn" data-of="{one.name}"><label for="_{one.name}">{esc(one.label)}: </label>'
+        f'<output for="_{one.name}"></output>'
         f'<input type="range" id="_{one.name}" data-turns="{one.name}" {ends}></p>'
     )
 
