@@ -28,9 +28,18 @@ const played = (scene, step) => {
   return { begin, strip: { ...strip, trace: null }, pressure: Array.from(lines.pressure), beats: trace.beats };
 };
 
+/** The strokes of a model whose scene is changed as it runs, to a moment before, and for a while behind. */
+const turned = (scene, other, at, lasts) => {
+  const loop = new Circulation.Loop(data.values, scene);
+  while (loop.time < at) loop.step();
+  loop.set(other);
+  while (loop.time < at + lasts) loop.step();
+  return loop.strokes();
+};
+
 const calls = {
   data: (told) => { data = { ...told, values: { ...told.values, usual: told.usual } }; },
-  ran, played,
+  ran, played, turned,
   usual: (scene) => Circulation.usualOf(data.values, scene),
   judged: (scene) => BenchJudge.judged(data.values, scene),
   setTask: (seed) => BenchJudge.setTask(data.values, seed),

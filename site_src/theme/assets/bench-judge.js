@@ -13,11 +13,16 @@
   const HOLLOW = 0.05;
   const LOST = 0.5;
 
+  /** How a timing is judged: beat beside beat, in the aorta itself. What a line makes of it is no fault of the timing. */
+  const PLAIN = {
+    every: 2, rhythm: "even", trigger: "ecg", at: "tip", frequency: 0, damping: 0, height: 0, flush: false,
+  };
+
   const pressureOf = (point) => (point ? point.pressure : null);
 
   /** What is read off a settled trace of a scene in 1:2, beside right timing of the same patient. */
   function measured(values, given) {
-    const scene = { ...given, every: 2, rhythm: "even", trigger: "ecg" };
+    const scene = { ...given, ...PLAIN };
     const own = play(values, scene).strip;
     const right = play(values, { ...scene, fill: 0, empty: 0 }).strip;
     const of = (strip) => ({

@@ -1,4 +1,4 @@
-// A strip of paper on which the model writes, and what is drawn of it: ECG, pressure, gas and balloon, the newest at the
+// A strip of paper on which the model writes, and how it is drawn: ECG, pressure, gas and balloon, the newest at the
 // right, and beside that heart and balloon as they are now. In the inks of the page, like the figures of the articles.
 (() => {
   "use strict";
@@ -94,6 +94,7 @@
   const INKS = ["ink", "quiet", "line", "hair", "paper", "strip", "link"];
   const LEFT = 34;
   const NOW = 46;
+  const ASIDE = { 1: -7, 4: -2, 2: 4 };
   const TOPS = [120, 160, 200, 240];
 
   /** Draws paper on a canvas. */
@@ -299,6 +300,8 @@
         if (x < LEFT + 9 || x > this.right) return;
         const y = this.y("pressure", 0, this.top, pressure);
         const away = y + (low ? 15 : -15);
+        // The systole and the peak behind it may lie close together.
+        const aside = x + (ASIDE[sign] || 0);
         pen.fillStyle = ink.ink;
         pen.beginPath();
         pen.arc(x, y, 2.5, 0, 7);
@@ -307,11 +310,11 @@
         pen.strokeStyle = ink.ink;
         pen.lineWidth = 1.25;
         pen.beginPath();
-        pen.arc(x, away, 9, 0, 7);
+        pen.arc(aside, away, 9, 0, 7);
         pen.fill();
         if (sign !== "N") pen.stroke();
         pen.fillStyle = ink.ink;
-        pen.fillText(sign, x, away + 0.5);
+        pen.fillText(sign, aside, away + 0.5);
       });
       pen.font = `13px ${this.font}`;
     }

@@ -87,7 +87,7 @@
 
     set(scene, now) {
       const { trigger, fill_at, empty_at } = this.values;
-      const isOther = this.scene && (this.scene.trigger !== scene.trigger || this.scene.rhythm !== scene.rhythm);
+      const isOther = this.scene && this.scene.trigger !== scene.trigger;
       this.scene = scene;
       this.foretells = scene.rhythm !== "fibrillation";
       const lags = { pacing: -this.values.rhythm.ventricle_spike, pressure: scene.opens + trigger.rise_seen };
@@ -97,11 +97,11 @@
       if (isOther) this.forget(now);
     }
 
-    /** What was known ahead of another trigger is known no more. */
+    /** What was known ahead of another trigger is known no more; what comes now is looked for anew. */
     forget(now) {
       while (this.count && this.seen[(this.count - 1) % ROUND] > now) this.count -= 1;
       this.stroke = Math.min(this.stroke, this.count);
-      this.beat = this.rhythm.known;
+      while (this.beat && this.rhythm.r[(this.beat - 1) % ROUND] > now) this.beat -= 1;
       this.toldFor = -1;
     }
 

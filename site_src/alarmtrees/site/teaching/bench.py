@@ -33,8 +33,8 @@ MMHG_PER_CM = 0.736
 """What a column of water weighs, mmHg for each cm: so far off is a pressure whose transducer lies too high or low."""
 
 ALSO = {"compliance": 1.0, "height": 0.0}
-"""What can be turned here and differs in no trace: how elastic the arteries are, as a share of the usual, and by how much
-the transducer lies above the heart, cm."""
+"""What can be turned here and differs in no trace: how elastic the arteries are, as a share of the usual; how high the
+transducer lies above the heart, cm."""
 
 _NO_FAULT = ("every", "rhythm", "at", "flush")
 """What may differ in a scene without anything being wrong in it."""
