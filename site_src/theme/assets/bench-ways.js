@@ -14,6 +14,8 @@
   /** Turns of one slider that follow each other this soon are one move, ms. */
   const ONE_MOVE = 1500;
 
+  const SAME = "Whoever opens the address of this page as it is now gets the same task.";
+
   const text = (name, words, className) => el(name, className || "", words);
   const row = (...inside) => el("p", "buttons", ...inside);
   const told = (scene) => [
@@ -27,12 +29,17 @@
   /** A result is read first. */
   function result(...inside) {
     show(...inside);
-    const head = panel.querySelector("h2");
+    readFirst(panel);
+  }
+
+  function readFirst(place) {
+    const head = place.querySelector("h2");
+    if (!head) return;
     head.tabIndex = -1;
     head.focus({ preventScroll: true });
     // Below the picture, which stays where it is.
     const picture = host.querySelector(".bench__picture").getBoundingClientRect();
-    const isBelow = picture.right > panel.getBoundingClientRect().left;
+    const isBelow = picture.right > place.getBoundingClientRect().left;
     head.style.scrollMarginTop = isBelow ? `${picture.height + 8}px` : "1rem";
     head.scrollIntoView({ block: isBelow ? "start" : "nearest" });
   }
@@ -48,7 +55,7 @@
     const start = named(id) || usual;
     const use = (scene) => {
       words.replaceChildren(...(scene && scene !== usual ? told(scene) : []));
-      bench.begin(scene ? scene.differs : {}, { on: () => words.replaceChildren() });
+      bench.begin(scene ? scene.differs : {}, { on: () => words.replaceChildren(), judged: explained });
     };
     chosen.addEventListener("change", () => use(named(chosen.value)));
     if (start) chosen.value = start.id;
@@ -57,6 +64,21 @@
     bench.show({ dashed: true, ventricle: false });
     use(start);
   }
+
+  const why = document.getElementById("_why");
+  const answer = host.querySelector("[data-verdict]");
+
+  /** What the library says of an error that the model sees. */
+  function explained(found) {
+    const wrong = found ? [["fill", found.filling], ["empty", found.emptying]].filter(([, verdict]) => verdict !== "right") : [];
+    answer.disabled = !wrong.length;
+    why.replaceChildren(...wrong.flatMap(([name, verdict]) => {
+      const error = errorOf(name, verdict);
+      return error ? [text("h2", error.title), ...told(error)] : [];
+    }));
+  }
+
+  answer.addEventListener("click", () => readFirst(why));
 
   function firstLook(at) {
     const [line, words] = data.lines[at];
@@ -83,7 +105,7 @@
     history.replaceState(null, "", `#find/${seed}`);
     const drawn = BenchJudge.findTask(values, data.scenes, seed);
     bench.show({ dashed: false, ventricle: false });
-    bench.begin(drawn.scene, { isTask: true });
+    bench.begin(drawn.scene, { isTask: true, usual: true });
     const boxes = faults.map((scene) => {
       const box = el("input", { type: "checkbox", value: scene.id });
       return [box, el("label", "pick", box, text("span", scene.title))];
@@ -100,6 +122,7 @@
       text("p", "One thing, two, or nothing. Look at pressure and gas, in 1:1 and 1:2; then name it."),
       el("fieldset", "picks", text("legend", "What may be wrong", "unseen"), ...boxes.map(([, label]) => label)),
       row(asks, nothing),
+      text("p", SAME, "quiet"),
     );
   }
 
@@ -112,7 +135,7 @@
     bench.show({ dashed: true, ventricle: true });
     result(
       text("h2", head),
-      text("p", `${whole} Dashed: the same heart with right timing. Thin: the pressure inside the heart.`.trim()),
+      text("p", `${whole} Dashed: how it is when nothing is wrong. Thin: the pressure inside the heart.`.trim()),
       ...found.flatMap((id) => part("✓", id)),
       ...missed.flatMap((id) => part("Missed:", id)),
       ...wrong.flatMap((id) => [text("h3", `✗ ${named(id).title}`), text("p", "It is not here. It would look so:"), told(named(id))[1]]),
@@ -125,7 +148,7 @@
 
   function turnIt(scene) {
     enter("free");
-    bench.begin(scene);
+    bench.begin(scene, { judged: explained });
   }
 
   // Set it right
@@ -186,6 +209,7 @@
       text("h2", "Set it right"),
       text("p", "Filling, emptying or both are wrong. Move the two sliders until the trace is right, in as few moves as you can. Wait some beats after each."),
       count, row(button("loud", "It is right now", judge), button("", "Another one", () => setRight())), said,
+      text("p", SAME, "quiet"),
     );
   }
 

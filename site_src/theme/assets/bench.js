@@ -12,6 +12,7 @@
   const find = (selector) => host.querySelector(selector);
   const canvas = find("canvas");
   const seen = document.getElementById("_seen");
+  const answered = find("[data-verdict]");
 
   /** How long nothing is turned until what is seen is told, ms; the model then needs some beats, s. */
   const RESTS = 900;
@@ -28,13 +29,16 @@
   let running = !matchMedia("(prefers-reduced-motion: reduce)").matches;
   let turned = () => {};
   let judges = true;
+  let besideUsual = false;
+  let onJudged = () => {};
 
   host.hidden = false;
   const timed = (one) => ({ ...one, ...Circulation.usualOf(values, one) });
 
-  /** The same heart and vessels, with right timing, a whole circuit and a good line. */
+  /** Right timing, a whole circuit and a good line: with the same heart and vessels, in `find` with the usual ones. */
   function rightOf({ every, rate, rhythm, stiffness, resistance, compliance }) {
-    return { ...data.usual, every, rate, rhythm, stiffness, resistance, compliance };
+    const own = besideUsual ? {} : { stiffness, resistance, compliance };
+    return { ...data.usual, every, rate, rhythm, ...own };
   }
 
   const paper = new Circulation.Paper(values, timed(scene), timed(rightOf(scene)));
@@ -108,14 +112,15 @@
     const said = verdict();
     const shown = `The strip shows, in mmHg: ${words.join(", ")}. The heart gives ${Math.round(gave)} mL a beat.`;
     put(seen, [...said, shown].join(" "));
-    find("[data-verdict]").replaceChildren(...said.map((line) => el("span", "", line)));
+    answered.replaceChildren(...said.map((line) => el("span", "", line)));
   }
 
   /** What the model says of the timing, where two beats can be compared and nothing is asked. */
   function verdict() {
     const canJudge = scene.every > 0 && scene.rhythm === "even" && scene.trigger === "ecg";
-    if (!judges || !canJudge) return [];
-    const found = BenchJudge.judged(values, scene);
+    const found = judges && canJudge ? BenchJudge.judged(values, scene) : null;
+    onJudged(found);
+    if (!found) return [];
     return [`Filling: ${VERDICTS[found.filling]}.`, `Emptying: ${VERDICTS[found.emptying]}.`];
   }
 
@@ -181,12 +186,16 @@
   /**
    * Puts a scene on the bench, from which all is turned.
    * @param {object} next
-   * @param {{from?: object, on?: (name: string) => void, isTask?: boolean}} [how] where sliders are told from, who wants
-   *   to know what is turned, and whether it is a task: then nothing is judged yet, nor seen of what was before
+   * @param {{from?: object, on?: (name: string) => void, judged?: (found: object | null) => void, isTask?: boolean,
+   *   usual?: boolean}} [how]
+   *   where sliders are told from, who wants to know what is turned and what is said of it, whether it is a task (then
+   *   nothing is judged yet, nor seen of what was before), and whether `usual` heart and vessels are drawn dashed
    */
-  function begin(next, { from = {}, on = () => {}, isTask = false } = {}) {
+  function begin(next, { from = {}, on = () => {}, judged = () => {}, isTask = false, usual = false } = {}) {
     scene = lineOf({ ...data.usual, ...next });
-    [origin, turned, judges] = [from, on, !isTask];
+    [origin, turned, onJudged, judges] = [from, on, judged, !isTask];
+    besideUsual = usual;
+    onJudged(null);
     fields.forEach((field) => {
       const { turns } = field.dataset;
       const { low, high, zero } = knobs[turns];
@@ -200,7 +209,7 @@
     paper.loop.renew();
     if (scene.flush) paper.loop.line.flush(paper.loop.time + values.flush.at[0]);
     follow();
-    put(find("[data-verdict]"), "");
+    put(answered, "");
     if (!isTask) return;
     paper.clear();
     still();

@@ -288,7 +288,7 @@ def _picture() -> str:
         [
             '<button type="button" data-run>Stop</button>',
             '<button type="button" data-slow aria-pressed="false">Slow</button>',
-            '<p data-verdict aria-hidden="true"></p>',
+            '<button type="button" data-verdict disabled></button>',
         ],
         class_="bench__run",
     )
@@ -299,7 +299,7 @@ def _picture() -> str:
 
 
 _TASK = '<div class="bench__task" id="_task" tabindex="-1"></div>'
-_SEEN = '<p class="bench__seen" id="_seen" role="status"></p>'
+_SEEN = '<p class="bench__seen" id="_seen" role="status"></p>\n<div class="bench__why" id="_why"></div>'
 
 
 def _turned() -> str:
