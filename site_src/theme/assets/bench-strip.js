@@ -110,7 +110,7 @@
 
     /** Takes the colours of the page as they are now. */
     inked() {
-      const style = getComputedStyle(this.canvas);
+      const style = window.getComputedStyle(this.canvas);
       this.ink = Object.fromEntries(INKS.map((name) => [name, style.getPropertyValue(`--${name}`).trim()]));
       this.font = style.fontFamily;
     }

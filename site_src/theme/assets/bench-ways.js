@@ -18,9 +18,8 @@
 
   const text = (name, words, className) => el(name, className || "", words);
   const row = (...inside) => el("p", "buttons", ...inside);
-  const told = (scene) => [
-    text("p", scene.say), el("ul", "", ...scene.seen.map(([words]) => text("li", words))), scene.why && text("p", scene.why),
-  ].filter(Boolean);
+  const seenIn = (scene) => el("ul", "", ...scene.seen.map(([words]) => text("li", words)));
+  const told = (scene) => [text("p", scene.say), seenIn(scene), scene.why && text("p", scene.why)].filter(Boolean);
 
   function show(...inside) {
     panel.replaceChildren(...inside.filter(Boolean));
@@ -68,9 +67,12 @@
   const why = document.getElementById("_why");
   const answer = host.querySelector("[data-verdict]");
 
+  const wrongIn = ({ filling, emptying }) =>
+    [["fill", filling], ["empty", emptying]].filter(([, verdict]) => verdict !== "right");
+
   /** What the library says of an error that the model sees. */
   function explained(found) {
-    const wrong = found ? [["fill", found.filling], ["empty", found.emptying]].filter(([, verdict]) => verdict !== "right") : [];
+    const wrong = found ? wrongIn(found) : [];
     answer.disabled = !wrong.length;
     why.replaceChildren(...wrong.flatMap(([name, verdict]) => {
       const error = errorOf(name, verdict);
@@ -131,14 +133,17 @@
     const isRight = !missed.length && !wrong.length;
     const head = isRight ? "✓ Right" : found.length ? "Half of it" : "✗ Not this";
     const whole = drawn.faults.length ? "" : "Nothing was wrong: right timing, a whole circuit, a good line.";
-    const part = (mark, id, more) => [text("h3", `${mark} ${named(id).title}`), more && text("p", more), ...told(named(id))];
+    const part = (mark, id) => [text("h3", `${mark} ${named(id).title}`), ...told(named(id))];
+    const notHere = (id) => [
+      text("h3", `✗ ${named(id).title}`), text("p", "It is not here. It would look so:"), seenIn(named(id)),
+    ];
     bench.show({ dashed: true, ventricle: true });
     result(
       text("h2", head),
       text("p", `${whole} Dashed: how it is when nothing is wrong. Thin: the pressure inside the heart.`.trim()),
       ...found.flatMap((id) => part("✓", id)),
       ...missed.flatMap((id) => part("Missed:", id)),
-      ...wrong.flatMap((id) => [text("h3", `✗ ${named(id).title}`), text("p", "It is not here. It would look so:"), told(named(id))[1]]),
+      ...wrong.flatMap(notHere),
       row(
         button("loud", "Another one", () => findFault()),
         button("", "Turn it yourself", () => turnIt(drawn.scene)),
@@ -196,7 +201,7 @@
       const found = BenchJudge.judged(values, bench.scene);
       const isRight = found.filling === "right" && found.emptying === "right";
       if (isRight) return setDone(drawn, found, moves);
-      const wrong = [["fill", found.filling], ["empty", found.emptying]].filter(([, verdict]) => verdict !== "right");
+      const wrong = wrongIn(found);
       said.replaceChildren(text("p", "Not yet."), ...wrong.map(([name, verdict]) => {
         const error = errorOf(name, verdict);
         // A little too early the notch can be seen still.
@@ -221,9 +226,12 @@
 
   function setDone(drawn, found, moves) {
     const few = moves <= drawn.least ? "No fewer would do." : `${drawn.least === 1 ? "One" : "Two"} would do.`;
-    const rows = FIGURES.map(([words, key, by = 1]) => el("tr", "",
-      el("th", { scope: "row" }, words), text("td", String(Math.round(found.own[key] * by))), text("td", String(Math.round(found.right[key] * by)))));
-    const heads = el("tr", "", ...["In this model", "Yours", "As in the pictures"].map((words) => el("th", { scope: "col" }, words)));
+    const rows = FIGURES.map(([words, key, by = 1]) => {
+      const cells = [found.own, found.right].map((one) => text("td", String(Math.round(one[key] * by))));
+      return el("tr", "", el("th", { scope: "row" }, words), ...cells);
+    });
+    const names = ["In this model", "Yours", "As in the pictures"];
+    const heads = el("tr", "", ...names.map((words) => el("th", { scope: "col" }, words)));
     bench.show({ dashed: true, ventricle: true });
     result(
       text("h2", `✓ Right, in ${many(moves, "move")}`),

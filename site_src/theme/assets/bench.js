@@ -1,5 +1,5 @@
-// The bench: what is turned goes to the model, and what the model writes is drawn. The model is in `circulation.js`, the
-// paper in `bench-strip.js`, the three ways to use it in `bench-ways.js`.
+// The bench: what is turned goes to the model, and what the model writes is drawn. The model is in `circulation.js`,
+// the paper in `bench-strip.js`, the three ways to use it in `bench-ways.js`.
 (() => {
   "use strict";
   const host = document.getElementById("_bench");
@@ -14,9 +14,8 @@
   const seen = document.getElementById("_seen");
   const answered = find("[data-verdict]");
 
-  /** How long nothing is turned until what is seen is told, ms; the model then needs some beats, s. */
+  /** How long nothing is turned until what is seen is told, ms. */
   const RESTS = 900;
-  const FOLLOWS = 3;
   /** After a pause, such as a tab that was not seen, the model goes on from where it was, s. */
   const LONGEST = 0.1;
   /** Of the gas that is left, from where on it is renewed: a leak shall be seen, not empty the balloon for good. */
@@ -26,7 +25,7 @@
 
   let scene = { ...data.usual };
   let speed = 1;
-  let running = !matchMedia("(prefers-reduced-motion: reduce)").matches;
+  let running = !window.matchMedia("(prefers-reduced-motion: reduce)").matches;
   let turned = () => {};
   let judges = true;
   let besideUsual = false;
@@ -172,7 +171,7 @@
     redraw();
   }
   ["(prefers-color-scheme: dark)", "(forced-colors: active)"].forEach((asked) =>
-    matchMedia(asked).addEventListener("change", inked));
+    window.matchMedia(asked).addEventListener("change", inked));
   new ResizeObserver(redraw).observe(canvas);
 
   const shows = { dashed: find("[data-beside]"), ventricle: find("[data-ventricle]") };

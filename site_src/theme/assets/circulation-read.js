@@ -161,16 +161,15 @@
     const own = trace.beats[Math.max(at, 0)];
     const helped = at < 0 ? null : trace.beats[at + 1];
     const first = helped || own;
-    const gave = (beat) => [
-      beat.volume, beat.ventricle, beat.opens_at, (beat.opens === null ? beat.end : beat.opens) - beat.start, beat.integral,
-    ];
+    const waits = ({ opens, start, end }) => (opens === null ? end : opens) - start;
+    const gave = (beat) => [beat.volume, beat.ventricle, beat.opens_at, waits(beat), beat.integral];
     return {
       trace,
       five: fivePressures(trace),
       notch: notchIn(trace, own),
       notch_to_rise: helped ? toRise : null,
       hollow: helped ? hollowOf(trace, own, helped) : null,
-      isovolumic: (first.opens === null ? first.end : first.opens) - first.start,
+      isovolumic: waits(first),
       helped: helped ? gave(helped) : null,
       free: own.helped ? null : gave(own),
       peaks: trace.beats.map((beat) => augmentedIn(trace, beat)).filter(Boolean).map((point) => point.pressure),

@@ -12,16 +12,24 @@
   /** Systole in s after an interval (Weissler 1968). @type {(interval: number) => number} */
   const systole = (interval) => (546 - 2.1 * Math.min(Math.max(60 / interval, 40), 150)) / 1000;
 
-  /** The heartbeats, two of them ahead. */
+  const RINGS = ["r", "grid", "p", "spike", "wide", "before"];
+
+  /** The heartbeats, some of them ahead. */
   class Rhythm {
     constructor(values, scene) {
       this.values = values;
-      ["r", "grid", "p", "spike", "wide", "before"].forEach((name) => { this[name] = new Float64Array(ROUND); });
+      RINGS.forEach((name) => { this[name] = new Float64Array(ROUND); });
       this.known = 0;
       this.scene = scene;
       this.know();
       this.know();
       this.before[0] = this.r[1] - this.r[0];
+    }
+
+    /** The same beats as another. */
+    take(other) {
+      RINGS.forEach((name) => this[name].set(other[name]));
+      this.known = other.known;
     }
 
     /** One beat more. What the heart does has no spike and no P wave where these are NaN. */
@@ -56,7 +64,9 @@
         if (this.p[at] === this.p[at]) line += bell(time, this.p[at], 0.022, 0.13);
         if (this.spike[at] === this.spike[at]) line += bell(time, this.spike[at], 0.0015, 0.7);
         const shape = this.wide[at] ? ecg.wide : ecg.narrow;
-        for (let one = 0; one < shape.length; one++) line += bell(time, r + shape[one][0], shape[one][1], shape[one][2]);
+        for (let one = 0; one < shape.length; one++) {
+          line += bell(time, r + shape[one][0], shape[one][1], shape[one][2]);
+        }
         line += this.wide[at] ? bell(time, end - 0.05, 0.055, -0.3) : bell(time, end - 0.085, 0.042, 0.28);
       }
       return line;
@@ -264,5 +274,6 @@
     }
   }
 
-  window.alarmtrees = Object.assign(window.alarmtrees || {}, { Circulation: { Line, ROUND, Rhythm, systole, Trigger } });
+  const Circulation = { Line, ROUND, Rhythm, systole, Trigger };
+  window.alarmtrees = Object.assign(window.alarmtrees || {}, { Circulation });
 })();

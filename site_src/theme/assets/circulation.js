@@ -57,8 +57,8 @@
       this.s = new Float64Array(STATES);
       this.trial = new Float64Array(ENTRIES);
       [this.a, this.b, this.c, this.d] = [0, 1, 2, 3].map(() => new Float64Array(ENTRIES));
-      Object.assign(this, { steps: 0, beat: 0, scale: 1, drives: false, free: null, hasOpened: false, seen: 0, ecg: 0 });
-      Object.assign(this, { tensed: 0, tensedAt: -1 });
+      Object.assign(this, { steps: 0, beat: 0, scale: 1, drives: false, free: null, hasOpened: false });
+      Object.assign(this, { seen: 0, ecg: 0, tensed: 0, tensedAt: -1 });
       this.rhythm = new Rhythm(values, scene);
       this.trigger = new Trigger(values, scene, this.rhythm);
       this.line = new Line(values, scene);
@@ -113,12 +113,10 @@
     twin(scene) {
       const { values, y, rhythm } = this;
       const other = new Loop(values, scene);
-      const [balloon] = [values.start[BALLOON]];
       other.y.set(y);
-      other.y[BALLOON] = balloon;
+      other.y[BALLOON] = values.start[BALLOON];
       Object.assign(other, { steps: this.steps, beat: this.beat });
-      Object.entries(rhythm).forEach(([name, ring]) => { if (ring instanceof Float64Array) other.rhythm[name].set(ring); });
-      other.rhythm.known = rhythm.known;
+      other.rhythm.take(rhythm);
       return other;
     }
 
