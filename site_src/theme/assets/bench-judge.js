@@ -100,14 +100,17 @@
     return most;
   }
 
-  /** One fault, two of which each can be seen beside the other, or none. */
+  /** One fault that can be seen, two of which each can be seen beside the other, or none. */
   function findTask(values, scenes, seed) {
     const draw = new Spacing.Draw(seed);
     const faults = scenes.filter((scene) => scene.fault);
     const usual = { ...values.usual, every: 2 };
     const count = draw.weighed([[0, 1], [1, 5], [2, 4]]);
     if (count === 0 || !faults.length) return { scene: usual, faults: [] };
-    const first = faults[draw.below(faults.length)];
+    const alone = ({ differs }) => play(values, { ...usual, ...without(differs) });
+    const plain = play(values, usual);
+    const first = draw.shuffled(faults).find((one) => apart(alone(one), plain) >= FAR);
+    if (!first) return { scene: usual, faults: [] };
     if (count === 2) {
       const both = draw.shuffled(faults).slice(0, 6).find((second) => isSeenBeside(values, usual, first, second));
       if (both) return { scene: { ...usual, ...joined(first, both) }, faults: [first.id, both.id] };

@@ -41,11 +41,6 @@
       this.mark();
     }
 
-    /** Until nothing of a change is seen any more, and the paper is full of what follows from it. */
-    settle() {
-      this.run(this.values.settles);
-    }
-
     sample() {
       const { loop, beside, every } = this;
       for (let step = 0; step < every; step++) {
@@ -95,7 +90,7 @@
   const LEFT = 34;
   const NOW = 46;
   const ASIDE = { 1: -7, 4: -2, 2: 4 };
-  const TOPS = [120, 160, 200, 240];
+  const TOPS = [120, 160, 200, 240, 320];
 
   /** Draws paper on a canvas. */
   class Drawing {

@@ -22,6 +22,8 @@
   const LITTLE = 0.55;
   /** How much slower than at a bed the model can run. */
   const SLOW = 0.25;
+  /** How long after a fast flush was opened its swings are seen, s. */
+  const FLUSHED = 2.5;
 
   let scene = { ...data.usual };
   let speed = 1;
@@ -145,8 +147,8 @@
   }
 
   /** A strip that stands: what follows from a change is there at once. */
-  function still() {
-    paper.settle();
+  function still(seconds = values.settles) {
+    paper.run(seconds);
     drawing.draw(paper);
   }
 
@@ -163,6 +165,11 @@
   slow.addEventListener("click", () => {
     speed = speed === 1 ? SLOW : 1;
     slow.setAttribute("aria-pressed", String(speed !== 1));
+  });
+
+  find("[data-flush]").addEventListener("click", () => {
+    paper.loop.line.flush(paper.loop.time);
+    if (!running) still(FLUSHED);
   });
 
   const redraw = () => drawing.draw(paper);
@@ -225,7 +232,7 @@
   Object.assign(window.alarmtrees, { bench });
 
   begin(data.usual);
-  paper.settle();
+  paper.run(values.settles);
   redraw();
   toldFive();
   run(running);

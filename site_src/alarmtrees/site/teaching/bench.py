@@ -105,6 +105,9 @@ _TRIGGER = (
 )
 _AT = (("tip", "at the tip, by a sensor"), ("lumen", "at the tip, through fluid"), ("wrist", "at the wrist"))
 
+_LINE = "Pressure line"
+_FLUSH = '<p class="buttons"><button type="button" data-flush>Open the fast flush</button></p>'
+
 GROUPS: dict[str, tuple[Knob | Choice, ...]] = {
     "Timing": (
         Knob("fill", "Filling begins", -160, 200, 10, 0, _FILL, _MS),
@@ -128,7 +131,7 @@ GROUPS: dict[str, tuple[Knob | Choice, ...]] = {
         Knob("leak", "Leak", 0, 25, 1, 0, ("", "none", "{is} % of the balloon a second")),
     ),
     "Trigger": (Choice("trigger", "The pump goes by", _TRIGGER),),
-    "Pressure line": (
+    _LINE: (
         Choice("at", "Read", _AT),
         Knob("height", "Transducer", -20, 20, 1, 0, _HEIGHT, _ONE),
         Knob("frequency", "Own frequency of the line", 4, 40, 1, 40, ("slow: {is} Hz", "fast: {is} Hz", ""), _ONE),
@@ -307,7 +310,7 @@ def _turned() -> str:
     groups = (
         block(
             "details",
-            [f"<summary>{name}</summary>", *(_control(one) for one in group)],
+            [f"<summary>{name}</summary>", *(_control(one) for one in group), _FLUSH if name == _LINE else ""],
             **({"open": ""} if number == 0 else {}),
         )
         for number, (name, group) in enumerate(GROUPS.items())
