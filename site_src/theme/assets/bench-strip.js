@@ -181,7 +181,8 @@
       pen.strokeStyle = ink.hair;
       pen.fillStyle = ink.quiet;
       pen.textAlign = "right";
-      for (let pressure = 0; pressure <= this.top; pressure += 40) {
+      const apart = this.top > TOPS[1] ? 80 : 40;
+      for (let pressure = 0; pressure <= this.top; pressure += apart) {
         const y = Math.round(this.y("pressure", 0, this.top, pressure)) + 0.5;
         this.stroke(LEFT, y, this.right, y);
         pen.fillText(String(pressure), LEFT - 4, y);
