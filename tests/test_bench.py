@@ -121,7 +121,8 @@ def settled_alike(ask: Ask, scene: Scene) -> None:
     """The traces look at all beats at once: a stroke that begins before the rise that it goes by has no like in the
     browser, and after the last rise but one they have no stroke."""
     played = play(scene)
-    if scene.every and played.loop.strokes[0].fill - played.marks[0] < GAP:
+    strokes = played.loop.strokes
+    if scene.every and (not strokes or strokes[0].fill - played.marks[0] < GAP):
         return
     known = round((played.marks[-2] - played.trace.begin) / SAMPLE) if scene.every else None
     browser = ask("played", {**asdict(scene), **ALSO}, STEP)["pressure"][:known]
