@@ -86,7 +86,13 @@
     return trace.pressure[after] > peak.pressure ? null : peak;
   }
 
-  const augmentedIn = (trace, beat) => (beat.stroke ? trace.highest(...beat.stroke) : null);
+  /** The highest point of the balloon's hump: what is left of systole as filling begins is none of it. */
+  function augmentedIn(trace, beat) {
+    if (!beat.stroke) return null;
+    const [begin, end] = beat.stroke;
+    const turns = trace.lowest(begin, Math.min(begin + trace.values.hump_within, end)).time - trace.lag;
+    return trace.highest(turns, end);
+  }
 
   /** The lowest point before a beat's upstroke. */
   function endBefore(trace, beat) {

@@ -236,6 +236,7 @@ def numbers() -> dict[str, Any]:
         "ejects": pressures.EJECTS,
         "before_beat": pressures.BEFORE_BEAT,
         "notch_reach": pressures.NOTCH_REACH,
+        "hump_within": getattr(pressures, "HUMP_WITHIN", 0.0),
         "fall": pressures.FALL,
         "rise": pressures.RISE,
         "plain": signs.PLAIN,
