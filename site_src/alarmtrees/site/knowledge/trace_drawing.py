@@ -1,0 +1,215 @@
+"""A trace as a drawing: the ECG with what the pump takes as a beat, the pressure, the balloon's fill, the gas, and one
+axis of time under all. Ink on paper, in the page's own colours; words are text, and keep to their places in any font.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from circulation.pressures import Point
+from circulation.strip import Line, Strip
+
+from ..markup import esc
+from .curve import path, thinned
+
+WIDTH, LEFT, RIGHT = 480, 46, 474
+FIVE = ("unassisted_systole", "augmented", "assisted_end", "assisted_systole", "unassisted_end")
+"""The five pressures in the order in which they follow each other in 1:2; a figure numbers them so."""
+
+_LOW = ("assisted_end", "unassisted_end")
+_LONGEST = 3.7
+_SECOND = (RIGHT - LEFT) / _LONGEST
+_ECG, _MILLIVOLT, _MARKS = 56.0, 26.0, 64.0
+_TOP, _ONE, _ROOM = 106.0, 1.6, 120
+"""Where the highest pressure of most traces lies, how high one mmHg is, and how many of them there is room for."""
+_RANGES = (120, 160, 320)
+_WORDS, _FILL, _FULL, _GAS = 22.0, 32.0, 40.0, 64.0
+_AWAY = 18
+_NEAR = {"trace": 0.35, "ventricle": 0.8, "ecg": 0.02, "gas": 1.5, "balloon": 0.6}
+"""How far a drawn line may lie beside the one it stands for, mmHg, mV and mL."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What a drawing shows of a strip, beside the pressure.
+
+    Attributes:
+        beats: how fast and how even the heart beats, and which beats the balloon follows.
+        trigger: what the pump is timed by; nothing without a balloon.
+        ventricle, gas: whether their lines are drawn.
+    """
+
+    beats: str
+    trigger: str = ""
+    ventricle: bool = False
+    gas: bool = False
+
+
+def drawing(strip: Strip, beside: Strip | None, name: str, shown: Shown) -> str:
+    """A trace as SVG, over the one it is compared with.
+
+    Args:
+        strip: what to draw.
+        beside: its pressure, or where the gas is drawn its gas, drawn thin and dashed; None for nothing.
+        name: says what it is to those who cannot see it; HTML.
+        shown: what else is drawn.
+    """
+    scale = _Scale.of(strip, shown)
+    parts = [
+        *_head(strip, shown),
+        *_grid(scale),
+        f'<path class="trace__ventricle" d="{_path(strip.ventricle, "ventricle", scale)}"></path>'
+        if shown.ventricle
+        else "",
+        _beside(beside.trace, "trace", scale) if beside else "",
+        f'<path class="trace__line" d="{_path(strip.trace, "trace", scale)}"></path>',
+        *_points(strip, scale),
+        *_fill(strip, scale),
+        *(_gas(strip, beside, scale) if shown.gas else ()),
+        *_seconds(strip, scale),
+    ]
+    box = f'viewBox="0 0 {WIDTH} {scale.end:.0f}" width="{WIDTH}" height="{scale.end:.0f}"'
+    return f'<svg {box} role="img" aria-label="{name}">{"".join(parts)}</svg>'
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """Where things stand: the highest pressure, how high one mmHg is, and the lower rows from above."""
+
+    highest: int
+    one: float
+    gas: bool
+
+    @staticmethod
+    def of(strip: Strip, shown: Shown) -> _Scale:
+        """As in all pictures where it fits; a line that goes further up gets more room, or less for each mmHg."""
+        peak = max(value for _, value in strip.trace)
+        highest = next((most for most in _RANGES if peak <= most), _RANGES[-1])
+        one = _ONE if highest <= 160 else _ONE * 160 / highest
+        return _Scale(highest, one, shown.gas)
+
+    @property
+    def bottom(self) -> float:
+        """The line of 0 mmHg."""
+        return _TOP + self.highest * self.one
+
+    @property
+    def empty(self) -> float:
+        """The line on which the balloon is empty."""
+        return self.bottom + _WORDS + _FILL
+
+    @property
+    def no_gas(self) -> float:
+        """The line on which the gas has the pressure of the room."""
+        return self.empty + _WORDS + _GAS * 0.7
+
+    @property
+    def axis(self) -> float:
+        """The axis of time."""
+        return (self.empty + _WORDS + _GAS if self.gas else self.empty) + 5.0
+
+    @property
+    def end(self) -> float:
+        """The lower edge."""
+        return self.axis + 27.0
+
+    def up(self, row: str, value: float) -> float:
+        """How far down a value of a row stands."""
+        if row == "ecg":
+            return _ECG - value * _MILLIVOLT
+        if row == "balloon":
+            return self.empty - value * _FILL / _FULL
+        if row == "gas":
+            return self.no_gas - value * _GAS * 0.7 / GAS_HIGHEST
+        return self.bottom - value * self.one
+
+
+GAS_HIGHEST = 180.0
+
+
+def _x(time: float) -> float:
+    return LEFT + time * _SECOND
+
+
+def _path(line: Line, row: str, scale: _Scale) -> str:
+    return path(_thin(line, _NEAR[row]), _x, lambda value: scale.up(row, value))
+
+
+@lru_cache(maxsize=512)
+def _thin(line: Line, close: float) -> tuple[tuple[float, float], ...]:
+    """A line is drawn in several places; it is thinned once."""
+    return tuple(thinned(line, close))
+
+
+def _beside(line: Line, row: str, scale: _Scale) -> str:
+    return f'<path class="trace__beside" d="{_path(line, row, scale)}"></path>'
+
+
+def _head(strip: Strip, shown: Shown) -> Iterable[str]:
+    """What is said of beats and pump, the ECG, and below it the moments that the pump takes as beats."""
+    yield f'<text x="{LEFT}" y="12" dy=".36em">{esc(shown.beats)}</text>'
+    if shown.trigger:
+        yield f'<text x="{RIGHT}" y="12" dy=".36em" text-anchor="end">{esc(shown.trigger)}</text>'
+    yield f'<text x="1" y="{_ECG - 8:.0f}" dy=".36em">ECG</text>'
+    yield f'<path class="trace__ecg" d="{path(_thin(strip.ecg, _NEAR["ecg"]), _x, lambda v: _ECG - v * _MILLIVOLT)}"></path>'
+    marks = "".join(f"M{_x(time):.1f} {_MARKS:.0f}l-4 8h8z" for time in strip.marks)
+    if marks:
+        yield f'<path class="trace__mark" d="{marks}"></path>'
+
+
+def _grid(scale: _Scale) -> Iterable[str]:
+    step = 20 if scale.highest <= 160 else 50
+    lines = "".join(f"M{LEFT} {scale.up('trace', at):.1f}H{RIGHT}" for at in range(0, scale.highest + 1, step))
+    yield f'<path class="trace__grid" d="{lines}"></path>'
+    for at in range(0, scale.highest + 1, 2 * step):
+        yield _number(at, scale.up("trace", at))
+    yield '<text x="1" y="86" dy=".36em">mmHg</text>'
+
+
+def _number(value: int, y: float) -> str:
+    return f'<text x="{LEFT - 5}" y="{y:.0f}" dy=".36em" text-anchor="end">{value}</text>'
+
+
+def _points(strip: Strip, scale: _Scale) -> Iterable[str]:
+    for number, name in enumerate(FIVE, start=1):
+        point: Point | None = getattr(strip.five, name)
+        if point:
+            yield _point(point, scale, str(number), _AWAY if name in _LOW else -_AWAY, "five")
+    if strip.notch:
+        yield _point(strip.notch, scale, "N", _AWAY, "notch")
+
+
+def _point(point: Point, scale: _Scale, sign: str, away: int, kind: str) -> str:
+    x, y = _x(point.time), scale.up("trace", point.pressure)
+    dot = f'<circle class="trace__dot" cx="{x:.0f}" cy="{y:.0f}" r="2.5"></circle>'
+    ring = f'<circle class="trace__ring" cx="{x:.0f}" cy="{y + away:.0f}" r="9"></circle>' if kind == "five" else ""
+    return f'<g class="trace__{kind}">{dot}{ring}<text x="{x:.0f}" y="{y + away:.0f}" dy=".36em">{sign}</text></g>'
+
+
+def _fill(strip: Strip, scale: _Scale) -> Iterable[str]:
+    """How full the balloon is. Where there is none its room stays, so that pictures side by side stay level."""
+    words = "How full the balloon is" if any(volume > 1.0 for _, volume in strip.balloon) else "No balloon"
+    yield f'<text x="{LEFT}" y="{scale.bottom + _WORDS / 2 + 1:.0f}" dy=".36em">{words}</text>'
+    drawn = path(_thin(strip.balloon, _NEAR["balloon"]), _x, lambda value: scale.up("balloon", value))
+    yield f'<path class="trace__balloon" d="{drawn}V{scale.empty:.1f}H{LEFT}z"></path>'
+
+
+def _gas(strip: Strip, beside: Strip | None, scale: _Scale) -> Iterable[str]:
+    yield f'<text x="{LEFT}" y="{scale.empty + _WORDS / 2 + 1:.0f}" dy=".36em">Gas at the console, mmHg</text>'
+    yield f'<path class="trace__grid" d="M{LEFT} {scale.no_gas:.1f}H{RIGHT}"></path>'
+    yield _number(0, scale.no_gas)
+    yield _beside(beside.gas, "gas", scale) if beside else ""
+    yield f'<path class="trace__gas" d="{_path(strip.gas, "gas", scale)}"></path>'
+
+
+def _seconds(strip: Strip, scale: _Scale) -> Iterable[str]:
+    """The axis of time: a stroke each half second, a number each whole one."""
+    halves = range(int(strip.lasts * 2.0) + 1)
+    strokes = "".join(f"M{_x(half / 2.0):.1f} {scale.axis:.1f}v{6 if half % 2 == 0 else 3}" for half in halves)
+    yield f'<path class="trace__axis" d="M{LEFT} {scale.axis:.1f}H{RIGHT}{strokes}"></path>'
+    for half in halves:
+        if half % 2 == 0:
+            words = f"{half // 2} s" if half else "0"
+            yield f'<text x="{_x(half / 2.0):.0f}" y="{scale.axis + 16:.0f}" dy=".36em" text-anchor="middle">{words}</text>'
