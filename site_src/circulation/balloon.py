@@ -1,13 +1,18 @@
-"""The balloon: when it is told to fill and to empty, and how the gas follows."""
+"""The balloon and its closed gas: a drive shifts gas through the line into the balloon and back.
+
+The gas is one portion, kept at one temperature: in a thin line helium gives its heat to the wall within a beat. It
+lies in the console's side of the line, which the drive makes smaller and larger, and in the balloon, whose wall is
+slack until it is full. So its pressure follows from volumes alone (Boyle).
+"""
 
 from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, tanh
+from math import pi, sin
 
-from .values import Balloon
+from .values import ATMOSPHERE, Balloon
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,32 +24,52 @@ class Stroke:
 
 
 class Drive:
-    """The gas pressure over time, for strokes in order that do not overlap."""
+    """What the drive is told over time, for strokes in order that do not overlap."""
 
     def __init__(self, balloon: Balloon, strokes: Sequence[Stroke]) -> None:
-        self._middle = (balloon.push + balloon.pull) / 2.0
-        self._half = (balloon.push - balloon.pull) / 2.0
-        self._switch = balloon.switch
-        self._changes = [moment for stroke in strokes for moment in (stroke.fill, stroke.empty)]
+        self._push, self._pull = balloon.push, balloon.pull
+        self.changes = [moment for stroke in strokes for moment in (stroke.fill, stroke.empty)]
 
     def __call__(self, time: float) -> float:
-        """Gas pressure in mmHg."""
-        at = bisect_right(self._changes, time)
-        # The changes next to this moment are seen in full; all before them are complete.
-        level = 1.0 if at > 0 and at % 2 == 0 else -1.0
-        for index in (at - 1, at):
-            if 0 <= index < len(self._changes):
-                step = 1.0 + tanh((time - self._changes[index]) / self._switch)
-                level += step if index % 2 == 0 else -step
-        return self._middle + self._half * level
+        """The pressure that it is to reach, mmHg: from filling to emptying it pushes, else it pulls."""
+        return self._push if bisect_right(self.changes, time) % 2 else self._pull
 
 
-def room(balloon: Balloon, time: float) -> float:
-    """The volume in mL that the gas can fill; less with time where it leaks."""
-    return balloon.volume * exp(-balloon.leak * max(time, 0.0))
+def wall(balloon: Balloon, filled: float) -> float:
+    """Pressure in mmHg by which the gas in the balloon is above the blood around it.
+
+    None while the wall is slack; more as it is stretched; less as it lies on itself and lets no more gas out.
+    """
+    over, under = filled - balloon.slack * balloon.volume, balloon.folds - filled
+    if over > 0.0:
+        return balloon.stretch * over * over
+    return -balloon.fold * under * under if under > 0.0 else 0.0
 
 
-def passage(balloon: Balloon, filled: float, room_now: float, filling: bool) -> float:
-    """Conductance in mL/(s mmHg) at a filling in mL: it dies away as the balloon is full, or empty."""
-    left = room_now - filled if filling else filled
-    return balloon.conductance * min(max(left / balloon.softness, 0.0), 1.0)
+def passage(balloon: Balloon, time: float) -> float:
+    """How easily gas passes line and catheter, mL/(s mmHg); water in a bend swings and lets it pass unevenly."""
+    return balloon.conductance * (1.0 + balloon.water * sin(2.0 * pi * balloon.swing * time))
+
+
+def beside(balloon: Balloon, shifted: float) -> float:
+    """The gas volume outside of the balloon in mL, when the drive has shifted so much."""
+    return balloon.dead + balloon.shift - shifted
+
+
+def line_pressure(amount: float, room: float, filled: float, inside: float) -> float:
+    """Pressure of the gas on the console's side, mmHg (Boyle).
+
+    Args:
+        amount: of all the gas, mL at the pressure of the atmosphere.
+        room: what it has outside of the balloon, mL.
+        filled: what it has inside, mL.
+        inside: its pressure there, mmHg.
+    """
+    return (ATMOSPHERE * amount - (ATMOSPHERE + inside) * filled) / room - ATMOSPHERE
+
+
+def shifting(balloon: Balloon, drive: float, line: float, shifted: float) -> float:
+    """How fast the drive shifts gas, mL/s; it slows down before its stop at either end."""
+    difference = drive - line
+    left = balloon.shift - shifted if difference > 0.0 else shifted
+    return balloon.force * difference * min(max(left / balloon.stop, 0.0), 1.0)

@@ -9,7 +9,7 @@ from functools import lru_cache
 from .balloon import Stroke
 from .pressures import Five, Trace, beats_of, five_pressures
 from .rhythm import even_beats, strokes_for, uneven_beats
-from .solve import BALLOON, SAMPLE, TOLERANCE, Loop, Solution, solve
+from .solve import BALLOON, SAMPLE, STEP, Loop, Solution, solve
 from .transducer import delay, seen_through
 from .values import Body
 
@@ -25,11 +25,14 @@ ROUND = 6
 LEAD = 0.15
 """How long before an R wave a trace begins, s."""
 
-FILL_AT = -0.005
+FILL_AT = -0.025
 """Well timed: from the unassisted closure of the valve to the beginning of filling, s: the rise meets the notch."""
 
 EMPTY_AT = -0.02
 """Well timed: from the R wave to the beginning of emptying, s: the end-diastolic pressure is lowest there."""
+
+LEAK_AT = 100.0
+"""Gas pressure at which a leak loses what is said of it, mmHg."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +47,9 @@ class Scene:
         empty: later emptying, s; negative for earlier.
         volume: of the balloon, mL; None for the usual one.
         passage: how freely gas passes, as a share of an open line.
-        leak: share of the gas lost in each second.
+        gas: how much of it is in the circuit, as a share of the usual.
+        water: how far water in a bend of the line changes the passage, as a share.
+        leak: share of the balloon's volume lost in each second at the usual top of the gas pressure.
         resistance: of the small vessels, as a share of the usual.
         stiffness: of the heart at the end of systole, as a share of the usual: how strong it is.
         frequency, damping: of the pressure line, Hz and a share of critical; 0 Hz for a perfect one.
@@ -57,6 +62,8 @@ class Scene:
     empty: float = 0.0
     volume: float | None = None
     passage: float = 1.0
+    gas: float = 1.0
+    water: float = 0.0
     leak: float = 0.0
     resistance: float = 1.0
     stiffness: float = 1.0
@@ -71,7 +78,9 @@ class Scene:
             usual.balloon,
             volume=self.volume or usual.balloon.volume,
             conductance=usual.balloon.conductance * self.passage,
-            leak=self.leak,
+            leak=self.leak * (self.volume or usual.balloon.volume) / LEAK_AT,
+            gas=self.gas,
+            water=self.water,
         )
         vessels = replace(usual.vessels, resistance=usual.vessels.resistance * self.resistance)
         heart = replace(usual.heart, stiffness=usual.heart.stiffness * self.stiffness)
@@ -89,21 +98,18 @@ class Play:
     loop: Loop
 
 
-def play(scene: Scene, tolerance: float = TOLERANCE, lasts: float = LASTS) -> Play:
+def play(scene: Scene, step: float = STEP, lasts: float = LASTS) -> Play:
     """Solve a scene and read its trace.
 
     Args:
         scene: what differs from the usual.
-        tolerance: of the solver, relative.
+        step: of the solver, s.
         lasts: how long the trace is, s.
-
-    Raises:
-        ArithmeticError: the solver gave up.
     """
-    beats = _beats(scene, SETTLES + lasts + 1.0)
+    beats = _beats(scene, SETTLES + ROUND * 60.0 / scene.rate + lasts)
     loop = Loop(scene.body, beats, _strokes(scene, beats), leaks_from=SETTLES)
     begin = _begin(beats)
-    solution = solve(loop, begin, begin + lasts, tolerance)
+    solution = solve(loop, begin, begin + lasts, step)
     trace = _trace(scene, loop, solution)
     return Play(scene, trace, five_pressures(trace), solution, loop)
 

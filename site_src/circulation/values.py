@@ -11,6 +11,9 @@ from dataclasses import dataclass, field
 BLOOD_DENSITY = 1.06e-3 / 1.33322
 """Blood, 1.06 g/cm3, in mmHg s2 / cm2: with lengths in cm and volumes in mL, pressures come out in mmHg."""
 
+ATMOSPHERE = 760.0
+"""Pressure of the air, mmHg. All other pressures are above it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Heart:
@@ -107,25 +110,59 @@ class Vessels:
 
 @dataclass(frozen=True, slots=True)
 class Balloon:
-    """The balloon and the gas that drives it.
+    """The balloon, its gas, and the drive that moves it. All but the sizes in use are chosen.
 
     Attributes:
-        volume: when full, mL. Sizes in use are 34, 40, 50 (Parissis 2011); chosen.
-        conductance: gas flow per pressure through line and catheter, mL/(s mmHg). Chosen so that 10 to 90 % of the
-            filling takes about 125 ms, and emptying about 70 ms.
-        push, pull: gas pressure against the atmosphere while it fills and while it empties, mmHg. Chosen.
-        switch: how long the gas pressure takes to change over, s. Chosen.
-        leak: share of the gas that is lost in each second. 0 for a tight circuit.
-        softness: volume at either end over which the flow dies away, mL. Chosen.
+        volume: when full, mL. Sizes in use are 34, 40, 50 (Parissis 2011).
+        conductance: gas flow per pressure through line and catheter, mL/(s mmHg); with `force` and the pressures so
+            that 10 to 90 % of the filling takes about 125 ms, and emptying about 70 ms.
+        slack: share of the volume up to which the wall is slack.
+        stretch: how it stiffens beyond, mmHg/mL2.
+        folds: volume below which the wall lies on itself, mL.
+        fold: how it then holds the gas back, mmHg/mL2.
+        dead: gas volume of line and console when the drive has shifted all, mL.
+        base: pressure of the gas when the balloon is empty, mmHg: a little above the atmosphere.
+        full_at: pressure at which the drive's shift just fills the balloon, mmHg.
+        push, pull: pressure of the drive against the atmosphere while it fills and while it empties, mmHg.
+        force: flow of the drive per pressure, mL/(s mmHg).
+        switch: how long the drive takes to change over, s.
+        stop: volume at either end over which the drive slows down, mL.
+        gas: the amount of gas as a share of the usual.
+        leak: gas lost through a hole in the line, mL/(s mmHg). 0 for a tight circuit.
+        water, swing: how far water in a bend of the line changes the passage, as a share, and how often, Hz.
     """
 
     volume: float = 40.0
-    conductance: float = 3.6
-    push: float = 180.0
-    pull: float = -100.0
-    switch: float = 0.015
+    conductance: float = 8.0
+    slack: float = 0.95
+    stretch: float = 4.0
+    folds: float = 3.0
+    fold: float = 20.0
+    dead: float = 40.0
+    base: float = 8.0
+    full_at: float = 100.0
+    push: float = 220.0
+    pull: float = -140.0
+    force: float = 7.0
+    switch: float = 0.02
+    stop: float = 20.0
+    gas: float = 1.0
     leak: float = 0.0
-    softness: float = 11.0
+    water: float = 0.0
+    swing: float = 9.0
+
+    @property
+    def shift(self) -> float:
+        """The volume that the drive shifts, mL: what the balloon holds, and by how much the gas is pressed together."""
+        return (self.dead + self.slack * self.volume) * (ATMOSPHERE + self.full_at) / (
+            ATMOSPHERE + self.base
+        ) - self.dead
+
+    @property
+    def amount(self) -> float:
+        """The gas in the circuit, mL at the pressure of the atmosphere."""
+        empty = self.dead + self.shift + self.folds / 2.0
+        return self.gas * empty * (ATMOSPHERE + self.base) / ATMOSPHERE
 
 
 @dataclass(frozen=True, slots=True)

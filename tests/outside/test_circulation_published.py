@@ -7,16 +7,18 @@ from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 from math import exp
+from typing import Any
 
 import pytest
 from energy import energy
+from scipy.integrate import solve_ivp
 
 from circulation.heart import systole
-from circulation.pressures import Beat, Trace
+from circulation.pressures import Beat
 from circulation.rhythm import even_beats, strokes_for
 from circulation.scene import EMPTY_AT, Play, Scene, play
 from circulation.signs import SIGNS
-from circulation.solve import Loop, solve
+from circulation.solve import SAMPLE, Loop, solve
 from circulation.strip import Strip, strip_of
 from circulation.values import Body, Heart, Vessels
 
@@ -60,29 +62,36 @@ def end_fall(strip: Strip) -> float:
 def test_one_chamber_runs_down_as_the_two_element_windkessel() -> None:
     """P(t) = P0 exp(-t/RC) (Chemla 2017, fig. 1): 36.8 % is left after one RC. The heart stands still, the arch is the
     only artery, its wall does not lag, and what lies behind the small vessels is kept at no pressure."""
-    tiny = 1e-4
+    tiny = 5e-3
     vessels = Vessels(
         arch=1.0, descending=tiny, lower=tiny, head=tiny, viscous=0.0, arch_mass=0.001, descending_mass=0.001,
-        between=1e-3, branch=1e-3, resistance=1.02, veins=1e7, veins_start=0.0, lift=0.0, atrium=1e7,
+        between=0.02, branch=0.02, resistance=1.02, veins=1e7, veins_start=0.0, lift=0.0, atrium=1e7,
     )  # fmt: skip
     body = replace(Body(), vessels=vessels, heart=replace(Heart(), stiffness=0.0, passive=0.0))
-    done = solve(Loop(body, [-1.0, 50.0, 100.0]), 0.2, 2.2, tolerance=1e-8)
+    done = solve(Loop(body, [-1.0, 50.0, 100.0]), 0.2, 1.4, step=0.0002)
     pressures = [state.arch for state in done.states]
     compliance = vessels.arch + 3 * tiny
-    expected = [pressures[0] * exp(-(t - done.times[0]) / (vessels.resistance * compliance)) for t in done.times]
+    ways = (vessels.branch + vessels.head_resistance, 2 * vessels.between + vessels.lower_resistance)
+    resistance = 1.0 / sum(1.0 / way for way in ways)
+    expected = [pressures[0] * exp(-(t - done.times[0]) / (resistance * compliance)) for t in done.times]
     assert pressures == pytest.approx(expected, rel=5e-3)
-    assert pressures[510] / pressures[0] == pytest.approx(exp(-1), rel=0.01)  # after 1.02 s, one RC
+    assert resistance == pytest.approx(vessels.resistance, rel=0.03)
+    after = round(resistance * compliance / SAMPLE)
+    assert pressures[after] / pressures[0] == pytest.approx(exp(-1), rel=0.01)
 
 
 # ---- conservation and numerics
 
 
-@pytest.mark.parametrize("differs", [{"every": 0}, {"every": 1}, {"empty": 0.14}, {"passage": 0.33}])
+@pytest.mark.parametrize("differs", [{"every": 0}, {"every": 1}, {"empty": 0.14}, {"passage": 0.1}])
 def test_energy_put_in_is_lost_or_stored(played: Plays, differs: dict[str, float]) -> None:
-    """Conservation of energy: friction, eddies, walls and moving blood account for the work of heart and balloon."""
+    """Conservation of energy: friction, eddies, walls and moving blood account for the work of heart and balloon, to
+    0.1 % with the usual steps, and better with shorter ones."""
     done = played(**differs)
     balance = energy(done.loop, done.solution)
-    assert abs(balance.unexplained) < 2e-4 * balance.ventricle
+    assert abs(balance.unexplained) < 1e-3 * balance.ventricle
+    fine = energy(done.loop, solve(done.loop, done.solution.times[0], done.solution.times[-1], step=0.001))
+    assert abs(fine.unexplained) < 1e-4 * fine.ventricle
 
 
 @pytest.mark.parametrize("differs", [{"every": 0}, {"every": 1}, {}])
@@ -100,16 +109,20 @@ def test_what_the_heart_ejects_leaves_the_small_vessels(played: Plays, differs: 
     assert blood[0] == pytest.approx(blood[1], abs=1e-6)
 
 
-def test_the_trace_does_not_change_with_the_tolerance(played: Plays) -> None:
-    """Convergence: at a hundredth of the tolerance no point moves by more than a hundredth of a mmHg, and at a hundred
-    times the tolerance the error is larger."""
-    fine = play(Scene(every=2), tolerance=1e-8).trace.pressure
-
-    def off(trace: Trace) -> float:
-        return max(abs(a - b) for a, b in zip(trace.pressure, fine, strict=True))
-
-    assert off(played().trace) < 0.01
-    assert off(play(Scene(every=2), tolerance=1e-4).trace) > 3 * off(played().trace)
+@pytest.mark.parametrize("differs", [{}, {"every": 1, "uneven": True, "passage": 0.3}, {"rate": 130.0, "fill": -0.1}])
+def test_even_steps_agree_with_a_solver_of_others(played: Plays, differs: dict[str, Any]) -> None:
+    """SciPy's LSODA (Hindmarsh's ODEPACK), which chooses method and steps by itself: within 0.2 mmHg; and half the step
+    changes less than that."""
+    done = played(**differs)
+    times, given = done.solution.times, [state.arch for state in done.solution.states]
+    other = solve_ivp(
+        lambda time, y: done.loop.rates(time, y.tolist(), done.loop.told(time)),
+        (0.0, times[-1] + 0.01), done.loop.start(), method="LSODA", t_eval=times, rtol=1e-6, atol=1e-7, max_step=0.01,
+    )  # fmt: skip
+    theirs = [done.loop.state(time, y).arch for time, y in zip(times, other.y.T.tolist(), strict=True)]
+    assert given == pytest.approx(theirs, abs=0.1)
+    halved = solve(done.loop, times[0], times[-1], step=0.001)
+    assert given == pytest.approx([state.arch for state in halved.states], abs=0.1)
 
 
 def test_the_trace_has_settled(played: Plays) -> None:
@@ -269,7 +282,7 @@ def test_a_damped_line_keeps_the_mean(played: Plays) -> None:
 
 def test_a_kink_empties_late_and_fills_little(strip: Callable[..., Strip]) -> None:
     """The balloon cannot empty: late deflation, no unloading. Common practice, no source."""
-    kinked, free = strip(passage=0.33), strip()
+    kinked, free = strip(passage=0.1), strip()
     assert max(volume for _, volume in kinked.balloon) < 0.95 * max(volume for _, volume in free.balloon)
     assert end_fall(kinked) < 0.0
     assert relief(kinked) < relief(free)
