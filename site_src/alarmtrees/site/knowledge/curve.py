@@ -1,6 +1,6 @@
 """A smooth line through points, as the path of a drawing.
 
-Between two points the line is a cubic that never leaves their range (Fritsch and Carlson 1980): it rounds what is
+Between two points the line is a cubic that never leaves their range (Fritsch and Butland 1984): it rounds what is
 round and invents no peak, no dip and no notch. Of many points those are kept without which the line would be another.
 """
 

@@ -18,14 +18,17 @@ WIDTH, LEFT, RIGHT = 480, 46, 474
 FIVE = ("unassisted_systole", "augmented", "assisted_end", "assisted_systole", "unassisted_end")
 """The five pressures in the order in which they follow each other in 1:2; a figure numbers them so."""
 
-_LOW = ("assisted_end", "unassisted_end")
+_BELOW = ("assisted_end", "unassisted_end")
 _LONGEST = 3.7
 _SECOND = (RIGHT - LEFT) / _LONGEST
 _ECG, _MILLIVOLT, _MARKS = 56.0, 26.0, 64.0
 _TOP, _ONE, _ROOM = 106.0, 1.6, 120
 """Where the highest pressure of most traces lies, how high one mmHg is, and how many of them there is room for."""
-_RANGES = (120, 160, 320)
-_WORDS, _FILL, _FULL, _GAS = 22.0, 32.0, 40.0, 64.0
+_HIGH = (120, 140, 160)
+_FLUSHED = (-40, 200)
+"""A fast flush goes far beyond all pressures of a patient: there a line is cut off at the edges of the picture."""
+_WORDS, _FILL, _FULL = 22.0, 32.0, 40.0
+_GAS_LOW, _GAS_HIGH, _GAS_ONE = -110, 210, 0.3
 _AWAY = 18
 _NEAR = {"trace": 0.35, "ventricle": 0.8, "ecg": 0.02, "gas": 1.5, "balloon": 0.6}
 """How far a drawn line may lie beside the one it stands for, mmHg, mV and mL."""
@@ -76,24 +79,26 @@ def drawing(strip: Strip, beside: Strip | None, name: str, shown: Shown) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Scale:
-    """Where things stand: the highest pressure, how high one mmHg is, and the lower rows from above."""
+    """Where things stand: lowest and highest pressure, how high one mmHg is, and the lower rows from above."""
 
+    lowest: int
     highest: int
     one: float
     gas: bool
 
     @staticmethod
     def of(strip: Strip, shown: Shown) -> _Scale:
-        """As in all pictures where it fits; a line that goes further up gets more room, or less for each mmHg."""
+        """As in all pictures; a line that goes further up gets more room, one that is flushed less for each mmHg."""
         peak = max(value for _, value in strip.trace)
-        highest = next((most for most in _RANGES if peak <= most), _RANGES[-1])
-        one = _ONE if highest <= 160 else _ONE * 160 / highest
-        return _Scale(highest, one, shown.gas)
+        if peak > _HIGH[-1]:
+            low, high = _FLUSHED
+            return _Scale(low, high, _ONE / 2.0, shown.gas)
+        return _Scale(0, next(most for most in _HIGH if peak <= most), _ONE, shown.gas)
 
     @property
     def bottom(self) -> float:
-        """The line of 0 mmHg."""
-        return _TOP + self.highest * self.one
+        """The line of the lowest pressure."""
+        return _TOP + (self.highest - self.lowest) * self.one
 
     @property
     def empty(self) -> float:
@@ -101,14 +106,9 @@ class _Scale:
         return self.bottom + _WORDS + _FILL
 
     @property
-    def no_gas(self) -> float:
-        """The line on which the gas has the pressure of the room."""
-        return self.empty + _WORDS + _GAS * 0.7
-
-    @property
     def axis(self) -> float:
         """The axis of time."""
-        return (self.empty + _WORDS + _GAS if self.gas else self.empty) + 5.0
+        return (self.up("gas", _GAS_LOW) if self.gas else self.empty) + 5.0
 
     @property
     def end(self) -> float:
@@ -122,11 +122,8 @@ class _Scale:
         if row == "balloon":
             return self.empty - value * _FILL / _FULL
         if row == "gas":
-            return self.no_gas - value * _GAS * 0.7 / GAS_HIGHEST
-        return self.bottom - value * self.one
-
-
-GAS_HIGHEST = 180.0
+            return self.empty + _WORDS + (_GAS_HIGH - value) * _GAS_ONE
+        return self.bottom - (min(max(value, self.lowest), self.highest) - self.lowest) * self.one
 
 
 def _x(time: float) -> float:
@@ -160,11 +157,13 @@ def _head(strip: Strip, shown: Shown) -> Iterable[str]:
 
 
 def _grid(scale: _Scale) -> Iterable[str]:
-    step = 20 if scale.highest <= 160 else 50
-    lines = "".join(f"M{LEFT} {scale.up('trace', at):.1f}H{RIGHT}" for at in range(0, scale.highest + 1, step))
+    step = 20 if scale.lowest == 0 else 40
+    heights = range(scale.lowest, scale.highest + 1, step)
+    lines = "".join(f"M{LEFT} {scale.up('trace', at):.1f}H{RIGHT}" for at in heights)
     yield f'<path class="trace__grid" d="{lines}"></path>'
-    for at in range(0, scale.highest + 1, 2 * step):
-        yield _number(at, scale.up("trace", at))
+    for at in heights:
+        if at % (2 * step) == 0:
+            yield _number(at, scale.up("trace", at))
     yield '<text x="1" y="86" dy=".36em">mmHg</text>'
 
 
@@ -176,7 +175,7 @@ def _points(strip: Strip, scale: _Scale) -> Iterable[str]:
     for number, name in enumerate(FIVE, start=1):
         point: Point | None = getattr(strip.five, name)
         if point:
-            yield _point(point, scale, str(number), _AWAY if name in _LOW else -_AWAY, "five")
+            yield _point(point, scale, str(number), _AWAY if name in _BELOW else -_AWAY, "five")
     if strip.notch:
         yield _point(strip.notch, scale, "N", _AWAY, "notch")
 
@@ -198,8 +197,9 @@ def _fill(strip: Strip, scale: _Scale) -> Iterable[str]:
 
 def _gas(strip: Strip, beside: Strip | None, scale: _Scale) -> Iterable[str]:
     yield f'<text x="{LEFT}" y="{scale.empty + _WORDS / 2 + 1:.0f}" dy=".36em">Gas at the console, mmHg</text>'
-    yield f'<path class="trace__grid" d="M{LEFT} {scale.no_gas:.1f}H{RIGHT}"></path>'
-    yield _number(0, scale.no_gas)
+    heights = [(at, scale.up("gas", at)) for at in (-100, 0, 100, 200)]
+    yield f'<path class="trace__grid" d="{"".join(f"M{LEFT} {y:.1f}H{RIGHT}" for _, y in heights)}"></path>'
+    yield from (_number(at, y) for at, y in heights)
     yield _beside(beside.gas, "gas", scale) if beside else ""
     yield f'<path class="trace__gas" d="{_path(strip.gas, "gas", scale)}"></path>'
 
