@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 
-from alarmtrees.site.knowledge.curve import height, path, slopes, thinned
+from alarmtrees.site.knowledge.curve import path
+from circulation.curve import height, slopes, thinned
 
 heights = st.lists(st.floats(-50.0, 250.0).map(lambda value: round(value, 1)), min_size=3, max_size=40)
 gaps = st.lists(st.floats(0.01, 0.5), min_size=40, max_size=40)

@@ -6,13 +6,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import lru_cache
 
 from circulation.pressures import Point
 from circulation.strip import Line, Strip
 
 from ..markup import esc
-from .curve import path, thinned
+from .curve import path
 
 WIDTH, LEFT, RIGHT = 480, 46, 474
 FIVE = ("unassisted_systole", "augmented", "assisted_end", "assisted_systole", "unassisted_end")
@@ -30,8 +29,6 @@ _FLUSHED = (-40, 200)
 _WORDS, _FILL, _FULL = 22.0, 32.0, 40.0
 _GAS_LOW, _GAS_HIGH, _GAS_ONE = -110, 210, 0.3
 _AWAY = 18
-_NEAR = {"trace": 0.35, "ventricle": 0.8, "ecg": 0.02, "gas": 1.5, "balloon": 0.6}
-"""How far a drawn line may lie beside the one it stands for, mmHg, mV and mL."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,13 +128,7 @@ def _x(time: float) -> float:
 
 
 def _path(line: Line, row: str, scale: _Scale) -> str:
-    return path(_thin(line, _NEAR[row]), _x, lambda value: scale.up(row, value))
-
-
-@lru_cache(maxsize=512)
-def _thin(line: Line, close: float) -> tuple[tuple[float, float], ...]:
-    """A line is drawn in several places; it is thinned once."""
-    return tuple(thinned(line, close))
+    return path(line, _x, lambda value: scale.up(row, value))
 
 
 def _beside(line: Line, row: str, scale: _Scale) -> str:
@@ -150,7 +141,7 @@ def _head(strip: Strip, shown: Shown) -> Iterable[str]:
     if shown.trigger:
         yield f'<text x="{RIGHT}" y="12" dy=".36em" text-anchor="end">{esc(shown.trigger)}</text>'
     yield f'<text x="1" y="{_ECG - 8:.0f}" dy=".36em">ECG</text>'
-    yield f'<path class="trace__ecg" d="{path(_thin(strip.ecg, _NEAR["ecg"]), _x, lambda v: _ECG - v * _MILLIVOLT)}"></path>'
+    yield f'<path class="trace__ecg" d="{path(strip.ecg, _x, lambda v: _ECG - v * _MILLIVOLT)}"></path>'
     marks = "".join(f"M{_x(time):.1f} {_MARKS:.0f}l-4 8h8z" for time in strip.marks)
     if marks:
         yield f'<path class="trace__mark" d="{marks}"></path>'
@@ -191,7 +182,7 @@ def _fill(strip: Strip, scale: _Scale) -> Iterable[str]:
     """How full the balloon is. Where there is none its room stays, so that pictures side by side stay level."""
     words = "How full the balloon is" if any(volume > 1.0 for _, volume in strip.balloon) else "No balloon"
     yield f'<text x="{LEFT}" y="{scale.bottom + _WORDS / 2 + 1:.0f}" dy=".36em">{words}</text>'
-    drawn = path(_thin(strip.balloon, _NEAR["balloon"]), _x, lambda value: scale.up("balloon", value))
+    drawn = _path(strip.balloon, "balloon", scale)
     yield f'<path class="trace__balloon" d="{drawn}V{scale.empty:.1f}H{LEFT}z"></path>'
 
 

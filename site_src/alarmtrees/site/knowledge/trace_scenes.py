@@ -47,15 +47,21 @@ def scene_of(raw: Map) -> Scene:
     line = raw.get("line", {})
     return Scene(
         every=int(raw["balloon"].rpartition(":")[2]) if "balloon" in raw else 0,
-        uneven="rhythm" in raw,
+        rate=_number(raw.get("rate", "90 a minute")),
+        rhythm=raw.get("rhythm", "even"),
+        trigger=raw.get("trigger", "ecg"),
         fill=seconds(raw.get("fill", "0 ms")),
         empty=seconds(raw.get("empty", "0 ms")),
         volume=_number(raw["size"]) if "size" in raw else None,
         passage=_number(raw.get("passage", "100 %")) / 100.0,
+        gas=_number(raw.get("gas", "100 %")) / 100.0,
+        water=_number(raw.get("water", "0 %")) / 100.0,
         leak=_number(raw.get("leak", "0 %")) / 100.0,
         resistance=_number(raw.get("resistance", "100 %")) / 100.0,
+        at=line.get("at", "tip"),
         frequency=_number(line.get("frequency", "0 Hz")),
         damping=_number(line.get("damping", "0")),
+        flush="flush" in line,
     )
 
 
@@ -124,25 +130,4 @@ def _played(root: str) -> Played:
 
 def strip_for(library: Library, scene: Scene) -> Strip:
     """The strip of a scene; played only where nobody has played it before."""
-    return made_up(_played(library.root).strip(scene))
-
-
-def made_up(strip):
-    from types import SimpleNamespace
-    if hasattr(strip, "ecg"):
-        return strip
-    vals = {n: getattr(strip, n) for n in Strip.__slots__}
-    ecg = [(0.0, 0.0)]
-    for b in strip.beats:
-        for dt, v in ((-.14, 0), (-.1, .12), (-.06, 0), (-.02, 0), (-.01, -.1), (0, 1.0), (.015, -.25), (.03, 0), (.12, 0.02), (.22, .28), (.3, 0)):
-            if 0 < b + dt < strip.lasts and b + dt > ecg[-1][0]:
-                ecg.append((round(b + dt, 3), v))
-    ecg.append((strip.lasts, 0.0))
-    vent = [(0.0, 9.0)]
-    for b in strip.beats:
-        for dt, v in ((0.0, 14), (.05, 60), (.15, 88), (.25, 80), (.33, 30), (.38, 6), (.5, 9)):
-            if b + dt < strip.lasts and b + dt > vent[-1][0]:
-                vent.append((round(b + dt, 3), v))
-    vent.append((strip.lasts, 9.0))
-    gas = tuple((t, v * 2.4 + 5) for t, v in strip.balloon)
-    return SimpleNamespace(**vals, ecg=tuple(ecg), marks=strip.beats, ventricle=tuple(vent), gas=gas)
+    return _played(library.root).strip(scene)
