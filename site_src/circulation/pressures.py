@@ -39,6 +39,8 @@ class Beat:
         opens, shuts: what the aortic valve did; None where nothing was ejected.
         volume: ejected, mL.
         ventricle: the highest pressure in it, mmHg.
+        opens_at: pressure in the ventricle at which the valve opens, mmHg; 0 where nothing was ejected.
+        integral: of the ventricle's pressure from the R wave to the closure of the valve, mmHg s; 0 as above.
         helped: whether the balloon moved in the beat before.
         stroke: when the balloon began to fill and to empty in this one; None where it did not.
     """
@@ -51,6 +53,8 @@ class Beat:
     ventricle: float
     helped: bool = False
     stroke: tuple[float, float] | None = None
+    opens_at: float = 0.0
+    integral: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +78,8 @@ class Trace:
         filled: the balloon's volume, mL.
         beats: the heartbeats that lie wholly in it.
         lag: by how much the trace is late, s.
+        ventricle: pressure in it, mmHg.
+        gas: pressure of the balloon's gas at the console, mmHg; empty without a balloon.
     """
 
     begin: float
@@ -82,6 +88,8 @@ class Trace:
     filled: Sequence[float]
     beats: Sequence[Beat]
     lag: float = 0.0
+    ventricle: Sequence[float] = ()
+    gas: Sequence[float] = ()
 
     @property
     def end(self) -> float:
@@ -134,19 +142,36 @@ def beats_of(
         if first >= 0 and last < len(flow):
             opens = next((at for at in range(first, last) if flow[at] > EJECTS), None)
             shuts = None if opens is None else next((at for at in range(opens, last) if flow[at] <= 0.0), last)
-            moments = [None if at is None else begin + at * sample for at in (opens, shuts)]
-            volume = sum(flow[first:last]) * sample
-            found.append(Beat(start, end, moments[0], moments[1], volume, max(ventricle[first:last]), helped, stroke))
+            found.append(
+                Beat(
+                    start=start,
+                    end=end,
+                    opens=None if opens is None else begin + opens * sample,
+                    shuts=None if shuts is None else begin + shuts * sample,
+                    volume=sum(flow[first:last]) * sample,
+                    ventricle=max(ventricle[first:last]),
+                    helped=helped,
+                    stroke=stroke,
+                    opens_at=0.0 if opens is None else ventricle[opens],
+                    integral=0.0 if shuts is None else sum(ventricle[first:shuts]) * sample,
+                )
+            )
         helped = stroke is not None
     return found
 
 
 def systole_of(trace: Trace, beat: Beat) -> Point | None:
-    """The peak that the heart itself makes; what the balloon adds in the same beat is left out."""
+    """The peak that the heart itself makes; what the balloon adds in the same beat is left out.
+
+    None where there is no such peak: nothing was ejected, or the pressure still rises when the balloon fills.
+    """
     if beat.opens is None or beat.shuts is None:
         return None
-    end = beat.shuts if beat.stroke is None else min(beat.shuts, beat.stroke[0])
-    return trace.highest(beat.opens, max(end, beat.opens))
+    if beat.stroke is None or beat.stroke[0] >= beat.shuts:
+        return trace.highest(beat.opens, beat.shuts)
+    peak = trace.highest(beat.opens, max(beat.stroke[0], beat.opens))
+    after = trace.index(peak.time) + 1
+    return None if trace.pressure[min(after, len(trace.pressure) - 1)] > peak.pressure else peak
 
 
 def augmented_in(trace: Trace, beat: Beat) -> Point | None:
@@ -155,8 +180,12 @@ def augmented_in(trace: Trace, beat: Beat) -> Point | None:
 
 
 def end_before(trace: Trace, beat: Beat) -> Point | None:
-    """The lowest point before a beat's upstroke: not the pressure at which its valve opens, which may lie higher."""
-    return None if beat.opens is None else trace.lowest(beat.start - BEFORE_BEAT, beat.opens + trace.sample)
+    """The lowest point before a beat's upstroke: not the pressure at which its valve opens, which may lie higher, nor
+    what comes before a balloon that is still emptying as the valve opens."""
+    if beat.opens is None or beat.shuts is None:
+        return None
+    peak = trace.highest(beat.opens, beat.shuts if beat.stroke is None else min(beat.shuts, beat.stroke[0]))
+    return trace.lowest(beat.start - BEFORE_BEAT, max(peak.time - trace.lag, beat.opens + trace.sample))
 
 
 def five_pressures(trace: Trace) -> Five:
@@ -169,8 +198,9 @@ def five_pressures(trace: Trace) -> Five:
             return Five()
         return Five(unassisted_systole=systole_of(trace, ejecting[0]), unassisted_end=end_before(trace, ejecting[-1]))
     free = next((beat for beat in beats[at + 2 :] if not beat.helped), None)
+    own = (systole_of(trace, beat) for beat in beats[at:] if not beat.helped)
     return Five(
-        unassisted_systole=None if beats[at].helped else systole_of(trace, beats[at]),
+        unassisted_systole=next((peak for peak in own if peak is not None), None),
         augmented=augmented_in(trace, beats[at]),
         assisted_end=end_before(trace, beats[at + 1]),
         assisted_systole=systole_of(trace, beats[at + 1]),

@@ -1,13 +1,76 @@
-"""When the heart beats and when the balloon is told to move."""
+"""When the heart beats: its R waves, and what stands before them on an ECG."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-from .balloon import Stroke
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
 
 UNEVEN = (0.68, 0.60, 0.88, 0.57, 0.74, 0.63, 0.62, 0.84, 0.52, 0.71, 0.58, 0.93, 0.50, 0.66, 0.79, 0.55)
 """Intervals between beats in s as in atrial fibrillation; made up, with a mean of about 0.67."""
+
+RHYTHMS = ("even", "extra-beats", "fibrillation", "paced", "paced-atria")
+"""What the heart does: an even rhythm of its own; one with extra beats; atrial fibrillation; paced in the ventricles;
+paced in the atria."""
+
+P_BEFORE = 0.15
+"""From the top of P to the R wave, s: with a P wave of 0.1 s that is a PR interval of 0.16 (textbook: 0.12 to 0.20)."""
+
+VENTRICLE_SPIKE = 0.08
+"""From a spike in the ventricles to the middle of the wide beat that follows it, s. Textbook order of size."""
+
+ATRIUM_SPIKE = 0.22
+"""From a spike in the atria to the R wave, s. Chosen: a little longer than from a P wave of the heart's own."""
+
+EXTRA_EVERY, EXTRA_PLACE, EXTRA_EARLY = 6, 2, 0.4
+"""One beat in so many comes too soon, the one at this place, by this share of the interval; the next keeps its place,
+so that a long pause follows (a full compensatory one, as textbooks have it)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wave:
+    """One heartbeat on the ECG. Moments in s.
+
+    Attributes:
+        r: its R wave, from which the muscle counts.
+        p: the top of its P wave; None where the atria do not go first.
+        spike: of a pacemaker; None for a beat of the heart's own.
+        wide: whether it began in the ventricles and so is wide.
+    """
+
+    r: float
+    p: float | None = None
+    spike: float | None = None
+    wide: bool = False
+
+
+def waves(rhythm: str, interval: float, until: float) -> list[Wave]:
+    """The heartbeats from 0 on, and two more after the end.
+
+    Args:
+        rhythm: one of `RHYTHMS`.
+        interval: between beats, s; atrial fibrillation has its own.
+        until: the end, s.
+
+    Raises:
+        ValueError: there is no such rhythm.
+    """
+    if rhythm not in RHYTHMS:
+        raise ValueError(f"rhythm: {rhythm!r} is none of {', '.join(RHYTHMS)}")
+    if rhythm == "fibrillation":
+        return [Wave(r) for r in uneven_beats(until)]
+    return [_wave(rhythm, number, r, interval) for number, r in enumerate(even_beats(interval, until))]
+
+
+def _wave(rhythm: str, number: int, r: float, interval: float) -> Wave:
+    if rhythm == "paced":
+        return Wave(r, spike=r - VENTRICLE_SPIKE, wide=True)
+    if rhythm == "paced-atria":
+        spike = r - ATRIUM_SPIKE
+        return Wave(r, p=spike + 0.05, spike=spike)
+    if rhythm == "extra-beats" and number % EXTRA_EVERY == EXTRA_PLACE:
+        return Wave(r - EXTRA_EARLY * interval, wide=True)
+    return Wave(r, p=r - P_BEFORE)
 
 
 def even_beats(interval: float, until: float) -> list[float]:
@@ -24,25 +87,9 @@ def uneven_beats(until: float) -> list[float]:
     return beats
 
 
-def strokes_for(beats: Sequence[float], every: int, fill: float, empty: float, gap: float = 0.02) -> list[Stroke]:
-    """The balloon's strokes.
-
-    Args:
-        beats: the R waves in s.
-        every: 1 for each beat, 2 for every second one, and so on.
-        fill: from the R wave to the beginning of filling, s.
-        empty: from the next R wave to the beginning of emptying, s; negative where it begins before.
-        gap: the shortest stroke, s; a beat that leaves less than this gets none.
-
-    Returns:
-        Strokes in order; one that would run into the next is cut short.
-    """
-    strokes: list[Stroke] = []
-    for number in range(0, len(beats) - 1, every):
-        begin, end = beats[number] + fill, beats[number + 1] + empty
-        following = number + every
-        if following < len(beats):
-            end = min(end, beats[following] + fill - gap)
-        if end - begin >= gap:
-            strokes.append(Stroke(begin, end))
-    return strokes
+def intervals_before(moments: Sequence[float]) -> Iterator[float]:
+    """For each moment the time since the one before; the first counts as late as the second."""
+    if len(moments) > 1:
+        yield moments[1] - moments[0]
+    for early, late in pairwise(moments):
+        yield late - early

@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from .balloon import Stroke
-from .pressures import Five, Trace, beats_of, five_pressures
-from .rhythm import even_beats, strokes_for, uneven_beats
+from .pressures import Beat, Five, Trace, beats_of, five_pressures
+from .rhythm import Wave, waves
 from .solve import BALLOON, SAMPLE, STEP, Loop, Solution, solve
-from .transducer import delay, seen_through
+from .transducer import LINES, Line, seen_by
+from .trigger import lag, marks, strokes_for
 from .values import Body
 
 SETTLES = 8.0
@@ -21,6 +22,12 @@ LASTS = 3.7
 
 ROUND = 6
 """After so many beats 1:1, 1:2 and 1:3 are where they began."""
+
+RUN_IN = 0.6
+"""How long before a trace a line begins to see the pressure, s: by then its delay is over and its swings have died."""
+
+FLUSH_AT = (1.15, 2.05)
+"""When a fast flush opens and shuts, s from the beginning of a trace. Chosen: it shuts in the pause of a beat."""
 
 LEAD = 0.15
 """How long before an R wave a trace begins, s."""
@@ -42,7 +49,8 @@ class Scene:
     Attributes:
         every: the balloon follows each beat (1), every second (2), every third (3); 0 for no balloon.
         rate: heartbeats a minute.
-        uneven: beats as in atrial fibrillation; the balloon then empties at each R wave, which nothing foretells.
+        rhythm: one of `RHYTHMS`. In atrial fibrillation nothing foretells a beat: the balloon empties when it comes.
+        trigger: one of `TRIGGERS`: what the pump takes as a beat.
         fill: later filling, s; negative for earlier.
         empty: later emptying, s; negative for earlier.
         volume: of the balloon, mL; None for the usual one.
@@ -52,12 +60,15 @@ class Scene:
         leak: share of the balloon's volume lost in each second at the usual top of the gas pressure.
         resistance: of the small vessels, as a share of the usual.
         stiffness: of the heart at the end of systole, as a share of the usual: how strong it is.
-        frequency, damping: of the pressure line, Hz and a share of critical; 0 Hz for a perfect one.
+        at: where the pressure is read, one of `LINES`.
+        frequency, damping: of the pressure line, Hz and a share of critical; 0 Hz for the usual one of that place.
+        flush: whether the fast flush is opened for a moment.
     """
 
     every: int = 1
     rate: float = 90.0
-    uneven: bool = False
+    rhythm: str = "even"
+    trigger: str = "ecg"
     fill: float = 0.0
     empty: float = 0.0
     volume: float | None = None
@@ -67,8 +78,16 @@ class Scene:
     leak: float = 0.0
     resistance: float = 1.0
     stiffness: float = 1.0
+    at: str = "tip"
     frequency: float = 0.0
     damping: float = 0.0
+    flush: bool = False
+
+    @property
+    def line(self) -> Line:
+        """The pressure line of this scene."""
+        usual = LINES[self.at]
+        return replace(usual, frequency=self.frequency, damping=self.damping) if self.frequency else usual
 
     @property
     def body(self) -> Body:
@@ -89,13 +108,25 @@ class Scene:
 
 @dataclass(frozen=True, slots=True)
 class Play:
-    """A scene as played: its trace, the five pressures, and all that was solved."""
+    """A scene as played.
+
+    Attributes:
+        scene: what was played.
+        trace: the pressure as the line shows it, and what heart and balloon did meanwhile.
+        five: the five pressures.
+        solution: all that was solved; it begins `RUN_IN` before the trace.
+        loop: the equations.
+        waves: the heartbeats on the ECG.
+        marks: what the pump took as beats, s.
+    """
 
     scene: Scene
     trace: Trace
     five: Five
     solution: Solution
     loop: Loop
+    waves: list[Wave]
+    marks: list[float]
 
 
 def play(scene: Scene, step: float = STEP, lasts: float = LASTS) -> Play:
@@ -105,17 +136,18 @@ def play(scene: Scene, step: float = STEP, lasts: float = LASTS) -> Play:
         scene: what differs from the usual.
         step: of the solver, s.
         lasts: how long the trace is, s.
+
+    Raises:
+        ValueError: there is no such rhythm or trigger.
     """
-    beats = _beats(scene, SETTLES + ROUND * 60.0 / scene.rate + lasts)
-    loop = Loop(scene.body, beats, _strokes(scene, beats), leaks_from=SETTLES)
-    begin = _begin(beats)
-    solution = solve(loop, begin, begin + lasts, step)
+    until = SETTLES + ROUND * 60.0 / scene.rate + lasts
+    beats = waves(scene.rhythm, 60.0 / scene.rate, until)
+    seen = _marks(scene, beats, until) if scene.every else []
+    loop = Loop(scene.body, [beat.r for beat in beats], _strokes(scene, seen), leaks_from=SETTLES)
+    begin = round(_begin(loop.beats) / SAMPLE) * SAMPLE
+    solution = solve(loop, begin - RUN_IN, begin + lasts, step)
     trace = _trace(scene, loop, solution)
-    return Play(scene, trace, five_pressures(trace), solution, loop)
-
-
-def _beats(scene: Scene, until: float) -> list[float]:
-    return uneven_beats(until) if scene.uneven else even_beats(60.0 / scene.rate, until)
+    return Play(scene, trace, five_pressures(trace), solution, loop, beats, seen)
 
 
 def _begin(beats: Sequence[float]) -> float:
@@ -123,34 +155,61 @@ def _begin(beats: Sequence[float]) -> float:
     return next(beats[at] for at in range(0, len(beats), ROUND) if beats[at] >= SETTLES) - LEAD
 
 
-def _strokes(scene: Scene, beats: list[float]) -> list[Stroke]:
+def _marks(scene: Scene, beats: Sequence[Wave], until: float) -> list[float]:
+    rises = _rises(scene, beats, until) if scene.trigger == "pressure" else []
+    return marks(scene.trigger, beats, rises, until)
+
+
+def _rises(scene: Scene, beats: Sequence[Wave], until: float) -> list[float]:
+    """When each beat opens the valve, as it would without a balloon; those that do not open it are left out."""
+    loop = Loop(scene.body, [beat.r for beat in beats])
+    flow = [state.out for state in solve(loop, 0.0, until).states]
+    found = beats_of(loop.beats, (), 0.0, SAMPLE, flow, flow)
+    return [beat.opens for beat in found if beat.opens is not None]
+
+
+def _strokes(scene: Scene, seen: Sequence[float]) -> list[Stroke]:
     if scene.every == 0:
         return []
-    empty = (0.0 if scene.uneven else EMPTY_AT) + scene.empty
-    return strokes_for(beats, scene.every, unassisted_closure(_patient(scene)) + FILL_AT + scene.fill, empty)
+    usual = unassisted(patient_of(scene))
+    assert usual.opens is not None and usual.shuts is not None
+    late = lag(scene.trigger, usual.opens - usual.start)
+    fill = usual.shuts - usual.start + FILL_AT + scene.fill - late
+    if scene.rhythm == "fibrillation":
+        return strokes_for(seen, scene.every, fill, scene.empty, foretells=False)
+    return strokes_for(seen, scene.every, fill, EMPTY_AT + scene.empty - late)
 
 
-def _patient(scene: Scene) -> Scene:
+def patient_of(scene: Scene) -> Scene:
     """The same patient without balloon, at an even rhythm."""
     return Scene(every=0, rate=scene.rate, resistance=scene.resistance, stiffness=scene.stiffness)
 
 
 @lru_cache(maxsize=64)
-def unassisted_closure(scene: Scene) -> float:
-    """From the R wave to the closure of the valve without a balloon, s.
+def unassisted(scene: Scene) -> Beat:
+    """A beat of a patient without a balloon.
 
-    Filling is timed by this one: a balloon that fills early shuts the valve earlier, and would pull its mark along.
+    Filling is timed by its closure: a balloon that fills early shuts the valve earlier, and would pull its mark along.
     """
     beats = play(scene, lasts=LEAD + 2.2 * 60.0 / scene.rate).trace.beats
-    return next(beat.shuts - beat.start for beat in beats if beat.shuts is not None)
+    return next(beat for beat in beats if beat.opens is not None and beat.shuts is not None)
 
 
 def _trace(scene: Scene, loop: Loop, solution: Solution) -> Trace:
-    begin, states = solution.times[0], solution.states
-    true = [state.arch for state in states]
-    slow = scene.frequency > 0.0
-    seen = seen_through(true, SAMPLE, scene.frequency, scene.damping) if slow else true
-    flow, ventricle = [state.out for state in states], [state.ventricle for state in states]
-    beats = beats_of(loop.beats, loop.strokes, begin, SAMPLE, flow, ventricle)
-    filled = [entries[BALLOON] for entries in solution.entries]
-    return Trace(begin, SAMPLE, seen, filled, beats, delay(scene.frequency, scene.damping) if slow else 0.0)
+    skip = round(RUN_IN / SAMPLE)
+    true = [state.arch for state in solution.states]
+    flush = (RUN_IN + FLUSH_AT[0], RUN_IN + FLUSH_AT[1]) if scene.flush else None
+    seen = seen_by(scene.line, true, SAMPLE, flush)[skip:]
+    begin, states, entries = solution.times[skip], solution.states[skip:], solution.entries[skip:]
+    ventricle = [state.ventricle for state in states]
+    beats = beats_of(loop.beats, loop.strokes, begin, SAMPLE, [state.out for state in states], ventricle)
+    return Trace(
+        begin=begin,
+        sample=SAMPLE,
+        pressure=seen,
+        filled=[entry[BALLOON] for entry in entries],
+        beats=beats,
+        lag=scene.line.delay,
+        ventricle=ventricle,
+        gas=[state.gas for state in states] if loop.strokes else [],
+    )

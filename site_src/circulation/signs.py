@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from itertools import pairwise
+from statistics import mean
 
-from .strip import Strip
+from .curve import height, slopes
+from .scene import FLUSH_AT
+from .strip import Line, Strip
+from .transducer import FLUSH
 
 PLAIN = 3.0
 """From this difference on one pressure is plainly above another, mmHg."""
@@ -132,6 +136,280 @@ def _steepest(strip: Strip) -> float:
     return max((late[1] - early[1]) / (late[0] - early[0]) for early, late in pairwise(strip.trace))
 
 
+def _opens_higher(strip: Strip, usual: Strip) -> bool:
+    """The heart has to lift its pressure further until its valve opens, in the beat behind the balloon."""
+    both = strip.helped, usual.helped
+    return None not in both and both[0].opens_at >= both[1].opens_at + 10.0  # type: ignore[union-attr]
+
+
+def _slow_upstroke(strip: Strip, usual: Strip) -> bool:
+    """From the lowest point to the systole behind the balloon the pressure climbs by a quarter more slowly."""
+    own, other = _climb(strip), _climb(usual)
+    return own is not None and other is not None and own <= 0.75 * other
+
+
+def _climb(strip: Strip) -> float | None:
+    low, top = strip.five.assisted_end, strip.five.assisted_systole
+    return None if low is None or top is None else (top.pressure - low.pressure) / (top.time - low.time)
+
+
+# ---- the line that shows the pressure
+
+
+def _too_tall(strip: Strip, usual: Strip) -> bool:
+    """Balloon's peak and valley go further than they do."""
+    peaks, ends = (strip.five.augmented, usual.five.augmented), (strip.five.assisted_end, usual.five.assisted_end)
+    if None in peaks or None in ends:
+        return False
+    higher, deeper = peaks[0].pressure - peaks[1].pressure, ends[1].pressure - ends[0].pressure  # type: ignore[union-attr]
+    return higher >= PLAIN and deeper >= PLAIN
+
+
+def _own_peak_taller(strip: Strip, usual: Strip) -> bool:
+    own, other = strip.five.unassisted_systole, usual.five.unassisted_systole
+    return own is not None and other is not None and own.pressure >= other.pressure + 0.75 * PLAIN
+
+
+def _trembles(strip: Strip, usual: Strip) -> bool:
+    """Many more small turns than usual."""
+    return len(_turns(_even(strip.trace), 1.0)) >= 1.5 * len(_turns(_even(usual.trace), 1.0))
+
+
+def _late(strip: Strip, usual: Strip) -> bool:
+    """By more than the least that was measured through a catheter's fluid, 23 ms (Pantalos 2011)."""
+    return _later_by(strip, usual) >= 0.023
+
+
+def _much_late(strip: Strip, usual: Strip) -> bool:
+    """By more than the least that was measured at the wrist, 100 ms (Pantalos 2011)."""
+    return _later_by(strip, usual) >= 0.1
+
+
+def _later_by(strip: Strip, usual: Strip) -> float:
+    """The least delay of valley, notch and peak."""
+    pairs = [(getattr(strip.five, name), getattr(usual.five, name)) for name in ("augmented", "assisted_end")]
+    pairs.append((strip.notch, usual.notch))
+    return min((own.time - other.time if own and other else 0.0) for own, other in pairs)
+
+
+def _swings_few(strip: Strip, _: Strip) -> bool:
+    return _is_flushed(strip) and 1 <= _swings(strip) <= 3
+
+
+def _swings_many(strip: Strip, _: Strip) -> bool:
+    return _is_flushed(strip) and _swings(strip) >= 5
+
+
+def _swings_none(strip: Strip, _: Strip) -> bool:
+    return _is_flushed(strip) and _swings(strip) == 0
+
+
+def _is_flushed(strip: Strip) -> bool:
+    return _at(strip.trace, FLUSH_AT[1]) > 0.8 * FLUSH
+
+
+def _swings(strip: Strip) -> int:
+    """How often the line turns, plainly, in the 0.3 s after a fast flush."""
+    after = [value for time, value in _even(strip.trace) if FLUSH_AT[1] <= time <= FLUSH_AT[1] + 0.3]
+    return len(_turns(list(enumerate(after)), 5.0))
+
+
+# ---- rhythm and trigger
+
+
+def _starts_full(strip: Strip, _: Strip) -> bool:
+    """Some beat is about to open its valve, and the balloon is still nearly full."""
+    full = max((volume for _, volume in strip.balloon), default=0.0)
+    moments = [beat + 0.09 for beat in strip.beats if beat + 0.09 < strip.lasts]
+    return full > 5.0 and any(_at(strip.balloon, moment) >= 0.8 * full for moment in moments)
+
+
+def _marks_late(strip: Strip, _: Strip) -> bool:
+    """Each beat is counted plainly later than its R wave."""
+    late = [min((mark - beat for beat in strip.beats if beat <= mark), default=None) for mark in strip.marks]
+    known = [wait for wait in late if wait is not None]
+    return bool(known) and min(known) >= 0.05 and max(known) <= 0.25
+
+
+def _cut_short(strip: Strip, usual: Strip) -> bool:
+    """Some hump lasts less than half as long as usual."""
+    own, other = _lasting(strip.balloon), _lasting(usual.balloon)
+    return bool(own and other) and min(own) < 0.5 * mean(other)
+
+
+# ---- the gas
+
+
+def _gas_steep(strip: Strip, _: Strip) -> bool:
+    """From line to top, and back, in less than 80 ms."""
+    line, top = _gas_line(strip), _gas_tops(strip)
+    if not line or not top:
+        return False
+    low, high = mean(line), mean(top)
+    quarters = low + 0.25 * (high - low), low + 0.75 * (high - low)
+    ways = [late[0] - early[0] for early, late in pairwise(_crossings(strip.gas, *quarters)) if early[1] != late[1]]
+    return bool(ways) and min(ways) < 0.08 and sorted(ways)[len(ways) // 2] < 0.08
+
+
+def _gas_line_steady(strip: Strip, usual: Strip) -> bool:
+    own, other = _gas_line(strip), _gas_line(usual)
+    return bool(own and other) and max(own) - min(own) <= PLAIN and abs(mean(own) - mean(other)) <= PLAIN
+
+
+def _gas_line_sinks(strip: Strip, _: Strip) -> bool:
+    own = _gas_line(strip)
+    return len(own) >= 3 and all(late <= early - 1.0 for early, late in pairwise(own))
+
+
+def _gas_line_high(strip: Strip, usual: Strip) -> bool:
+    own, other = _gas_line(strip), _gas_line(usual)
+    return bool(own and other) and mean(own) >= mean(other) + 10.0
+
+
+def _gas_top_high(strip: Strip, usual: Strip) -> bool:
+    """The spike is plainly higher, or what follows it."""
+    own, other = _gas_tops(strip), _gas_tops(usual)
+    if not own or not other:
+        return False
+    return mean(own) >= mean(other) + 2 * PLAIN or _highest(strip.gas) >= _highest(usual.gas) + 15.0
+
+
+def _gas_top_low(strip: Strip, usual: Strip) -> bool:
+    own, other = _gas_tops(strip), _gas_tops(usual)
+    return bool(own and other) and mean(own) <= mean(other) - 2 * PLAIN
+
+
+def _gas_top_gone(strip: Strip, usual: Strip) -> bool:
+    """In the end what follows the spike is no longer there."""
+    own, other = _gas_tops(strip), _gas_tops(usual)
+    return bool(own and other) and own[-1] <= 0.25 * mean(other)
+
+
+def _gas_rounded(strip: Strip, usual: Strip) -> bool:
+    """Hardly a flat top: the pressure comes down until the gas is drawn back."""
+    return bool(strip.gas) and _gas_flat(strip) <= 0.6 * _gas_flat(usual)
+
+
+def _gas_trembles(strip: Strip, usual: Strip) -> bool:
+    return len(_turns(_even(strip.gas), 1.5)) > 1.2 * len(_turns(_even(usual.gas), 1.5))
+
+
+def _gas_narrow(strip: Strip, usual: Strip) -> bool:
+    own, other = _lasting(strip.gas), _lasting(usual.gas)
+    return bool(own and other) and mean(own) <= 0.8 * mean(other)
+
+
+def _gas_wide(strip: Strip, usual: Strip) -> bool:
+    own, other = _lasting(strip.gas), _lasting(usual.gas)
+    return bool(own and other) and mean(own) >= 1.25 * mean(other)
+
+
+def _fills_slowly(strip: Strip, usual: Strip) -> bool:
+    """From a quarter to three quarters full, and back, the balloon takes half as long again as usual."""
+    own, other = _half_way(strip.balloon), _half_way(usual.balloon)
+    return own is not None and other is not None and own >= 1.5 * other
+
+
+# ---- how lines are read
+
+
+def _even(line: Line) -> list[tuple[float, float]]:
+    """A smooth line at every 4 ms."""
+    if not line:
+        return []
+    steep = slopes(line)
+    return [(at * 0.004, height(line, steep, at * 0.004)) for at in range(int(line[-1][0] / 0.004) + 1)]
+
+
+def _at(line: Line, time: float) -> float:
+    return height(line, slopes(line), time)
+
+
+def _highest(line: Line) -> float:
+    return max(value for _, value in line)
+
+
+def _turns(points: Sequence[tuple[float, float]], least: float) -> list[tuple[float, float]]:
+    """Where a line turns by more than so much."""
+    turns: list[tuple[float, float]] = []
+    if not points:
+        return turns
+    low = high = points[0]
+    up: bool | None = None
+    for point in points:
+        low, high = min(low, point, key=lambda p: p[1]), max(high, point, key=lambda p: p[1])
+        if up is not False and high[1] - point[1] >= least:
+            turns += [high] if up else []
+            up, low = False, point
+        elif up is not True and point[1] - low[1] >= least:
+            turns += [low] if up is False else []
+            up, high = True, point
+        if up:
+            low = point
+        elif up is False:
+            high = point
+    return turns
+
+
+def _crossings(line: Line, low: float, high: float) -> list[tuple[float, bool]]:
+    """When a line passes either height, and whether that was the higher one."""
+    found: list[tuple[float, bool]] = []
+    for early, late in pairwise(_even(line)):
+        for bound in (low, high):
+            if (early[1] - bound) * (late[1] - bound) < 0.0:
+                found.append((late[0], bound == high))
+    return sorted(found)
+
+
+def _middle(line: Line) -> float:
+    values = [value for _, value in line]
+    return (max(values) + min(values)) / 2.0
+
+
+def _lasting(line: Line) -> list[float]:
+    """How long each hump stands above the middle, s; those cut by either end are left out."""
+    middle = _middle(line) if line else 0.0
+    points = _even(line)
+    passes = [
+        (late[0], late[1] > early[1]) for early, late in pairwise(points) if (early[1] > middle) != (late[1] > middle)
+    ]
+    return [late - early for (early, up), (late, _) in pairwise(passes) if up]
+
+
+def _half_way(line: Line) -> float | None:
+    values = [value for _, value in line]
+    if not values or max(values) - min(values) < 1.0:
+        return None
+    low, high = (min(values) + share * (max(values) - min(values)) for share in (0.25, 0.75))
+    passes = _crossings(line, low, high)
+    return mean([late[0] - early[0] for early, late in pairwise(passes) if early[1] != late[1]] or [0.0])
+
+
+def _gas_line(strip: Strip) -> list[float]:
+    """Pressure of the gas just before each hump."""
+    return [_at(strip.gas, time) for time in _begins(strip) if time > 0.1] if strip.gas else []
+
+
+def _gas_tops(strip: Strip) -> list[float]:
+    """Pressure of the gas at the end of each hump, just before it is drawn back."""
+    return [_at(strip.gas, time - 0.004) for time in strip.empties] if strip.gas else []
+
+
+def _gas_flat(strip: Strip) -> float:
+    """For how long before its end the first whole hump is no more than 8 mmHg above that, s."""
+    pairs = [(begin, end) for begin in strip.fills for end in strip.empties if begin < end][:1]
+    if not strip.gas or not pairs:
+        return 0.0
+    (begin, end), steep = pairs[0], slopes(strip.gas)
+    last = height(strip.gas, steep, end - 0.004)
+    moments = [end - at * 0.004 for at in range(1, int((end - begin) / 0.004))]
+    return 0.004 * next((n for n, moment in enumerate(moments) if height(strip.gas, steep, moment) > last + 8.0), 0)
+
+
+def _begins(strip: Strip) -> list[float]:
+    return [time - 0.004 for time in strip.fills]
+
+
 def _no_balloon(strip: Strip, _: Strip) -> bool:
     return not strip.peaks
 
@@ -156,6 +434,31 @@ SIGNS: dict[str, Sign] = {
     "heart-higher": _heart_higher,
     "peaks-fall": _peaks_fall,
     "peaks-vary": _peaks_vary,
+    "opens-higher": _opens_higher,
+    "slow-upstroke": _slow_upstroke,
+    "too-tall": _too_tall,
+    "own-peak-taller": _own_peak_taller,
+    "trembles": _trembles,
+    "late": _late,
+    "much-late": _much_late,
+    "swings-few": _swings_few,
+    "swings-many": _swings_many,
+    "swings-none": _swings_none,
+    "starts-full": _starts_full,
+    "marks-late": _marks_late,
+    "cut-short": _cut_short,
+    "gas-steep": _gas_steep,
+    "gas-line-steady": _gas_line_steady,
+    "gas-line-sinks": _gas_line_sinks,
+    "gas-line-high": _gas_line_high,
+    "gas-top-high": _gas_top_high,
+    "gas-top-low": _gas_top_low,
+    "gas-top-gone": _gas_top_gone,
+    "gas-rounded": _gas_rounded,
+    "gas-trembles": _gas_trembles,
+    "gas-narrow": _gas_narrow,
+    "gas-wide": _gas_wide,
+    "fills-slowly": _fills_slowly,
     "no-balloon": _no_balloon,
 }
 """All signs by name: each takes a strip and the well-timed one of the same ratio in the usual patient."""

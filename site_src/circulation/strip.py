@@ -4,19 +4,45 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
+from itertools import pairwise
+from typing import Any, NamedTuple
 
+from .curve import thinned
+from .ecg import ecg
 from .pressures import Beat, Five, Point, Trace, augmented_in, first_balloon_beat, notch_in
-from .scene import FILL_AT, Play
+from .scene import Play, Scene, patient_of, unassisted
 
-CLOSE = 0.25
-"""How far a drawn line may lie beside the true one, mmHg or mL."""
+CLOSE = {"trace": 0.25, "ventricle": 0.5, "gas": 0.8, "balloon": 0.2, "ecg": 0.012}
+"""How far the smooth line through a strip's points (`curve.py`) may lie beside the true one, mmHg, mL or mV."""
+
+_DIGITS = {"trace": 1, "ventricle": 1, "gas": 1, "balloon": 1, "ecg": 3}
 
 Line = tuple[tuple[float, float], ...]
 
 # What no strip goes beyond: s, mmHg and mL. Chosen wide; they tell a strip from what is none.
-_LONGEST, _PRESSURES, _VOLUMES = 60.0, (-100.0, 400.0), (-10.0, 300.0)
+_LONGEST, _PRESSURES, _VOLUMES = 60.0, (-300.0, 600.0), (-10.0, 300.0)
+_RANGES = {"trace": _PRESSURES, "ventricle": _PRESSURES, "gas": _PRESSURES, "balloon": _VOLUMES, "ecg": (-5.0, 5.0)}
+_GAVE = ((-10.0, 300.0), _PRESSURES, _PRESSURES, (0.0, 10.0), (-100.0, 600.0))
+_MOMENTS = ("beats", "marks", "fills", "empties")
 _SPANS = ("notch_to_rise", "hollow", "isovolumic")
+
+
+class Gave(NamedTuple):
+    """What one heartbeat gave, and what it cost.
+
+    Attributes:
+        volume: ejected, mL.
+        highest: pressure in the ventricle, mmHg.
+        opens_at: pressure in it at which the valve opened, mmHg.
+        waits: from the R wave until it opened, s.
+        integral: of the ventricle's pressure from the R wave until the valve shut, mmHg s.
+    """
+
+    volume: float
+    highest: float
+    opens_at: float
+    waits: float
+    integral: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,29 +51,39 @@ class Strip:
 
     Attributes:
         lasts: its length.
-        trace, balloon: the pressure and the balloon's volume, as few points as draw them.
+        trace, balloon: the pressure and the balloon's volume, as few points as draw them; so are the next three.
+        ecg: in mV.
+        ventricle: pressure in it.
+        gas: pressure of the balloon's gas at the console; no points without a balloon.
         beats: the R waves.
+        marks: the moments that the pump took as beats; none without a balloon.
+        fills, empties: when the balloon is told to fill, and to empty.
         five: the five pressures.
         notch: of the first beat with a balloon beat, else of the first beat; None where none can be seen.
         notch_to_rise: from that beat's closure without a balloon to the beginning of filling; None without balloon.
         hollow: from the end of the fall that emptying makes to the opening of the valve; None without balloon.
         isovolumic: from the R wave to the opening of the valve in the helped beat; in the free one without balloon.
-        helped, free: volume ejected, and the highest pressure in the ventricle, in the beat behind a balloon beat and
-            in the beat before it; None where there is none.
+        helped, free: the beat behind a balloon beat, and the beat before it; None where there is none.
         peaks: the highest point of each hump, in order.
     """
 
     lasts: float
     trace: Line
     balloon: Line
+    ecg: Line
+    ventricle: Line
+    gas: Line
     beats: tuple[float, ...]
+    marks: tuple[float, ...]
+    fills: tuple[float, ...]
+    empties: tuple[float, ...]
     five: Five
     notch: Point | None
     notch_to_rise: float | None
     hollow: float | None
     isovolumic: float
-    helped: tuple[float, float] | None
-    free: tuple[float, float] | None
+    helped: Gave | None
+    free: Gave | None
     peaks: tuple[float, ...]
 
     def as_data(self) -> dict[str, Any]:
@@ -63,10 +99,10 @@ class Strip:
         """
         _refuse(data)
         five = {name: _point(value) for name, value in data["five"].items()}
-        lines = {name: tuple((time, value) for time, value in data[name]) for name in ("trace", "balloon")}
-        pairs = {name: None if data[name] is None else tuple(data[name]) for name in ("helped", "free")}
-        lists = {name: tuple(data[name]) for name in ("beats", "peaks")}
-        return Strip(**{**data, **lines, **pairs, **lists, "five": Five(**five), "notch": _point(data["notch"])})
+        lines = {name: tuple((time, value) for time, value in data[name]) for name in CLOSE}
+        gave = {name: None if data[name] is None else Gave(*data[name]) for name in ("helped", "free")}
+        lists = {name: tuple(data[name]) for name in (*_MOMENTS, "peaks")}
+        return Strip(**{**data, **lines, **gave, **lists, "five": Five(**five), "notch": _point(data["notch"])})
 
 
 def _refuse(data: dict[str, Any]) -> None:
@@ -76,23 +112,26 @@ def _refuse(data: dict[str, Any]) -> None:
         ValueError: there is such a thing.
     """
     lasts = _within(data["lasts"], 0.0, _LONGEST)
-    for name, low, high in (("trace", *_PRESSURES), ("balloon", *_VOLUMES)):
+    for name, (low, high) in _RANGES.items():
         moments = [(_within(time, 0.0, lasts), _within(value, low, high))[0] for time, value in data[name]]
-        if len(moments) < 2 or moments != sorted(moments):
+        if name == "gas" and not moments:
+            continue
+        if len(moments) < 2 or any(late <= early for early, late in pairwise(moments)):
             raise ValueError(f"{name}: no line from left to right")
     for point in (*data["five"].values(), data["notch"]):
         if point is not None:
             _within(point["time"], 0.0, lasts)
             _within(point["pressure"], *_PRESSURES)
-    for moment in (*data["beats"], *(data[name] for name in _SPANS if data[name] is not None)):
+    for moment in (
+        *(moment for name in _MOMENTS for moment in data[name]),
+        *(data[name] for name in _SPANS if data[name] is not None),
+    ):
         _within(moment, -lasts, lasts)
     for peak in data["peaks"]:
         _within(peak, *_PRESSURES)
-    for pair in (data["helped"], data["free"]):
-        if pair is not None:
-            volume, pressure = pair
-            _within(volume, *_VOLUMES)
-            _within(pressure, *_PRESSURES)
+    for gave in (data["helped"], data["free"]):
+        for value, (low, high) in zip(gave or (), _GAVE, strict=gave is not None):
+            _within(value, low, high)
 
 
 def _within(value: Any, low: float, high: float) -> float:
@@ -112,14 +151,21 @@ def strip_of(play: Play) -> Strip:
     own = trace.beats[at or 0]
     helped = None if at is None else trace.beats[at + 1]
     first = own if helped is None else helped
+    flutters = play.scene.rhythm == "fibrillation"
     return Strip(
         lasts=round(trace.end - trace.begin, 3),
-        trace=drawn(trace.pressure, trace.sample),
-        balloon=drawn(trace.filled, trace.sample),
-        beats=tuple(round(beat - trace.begin, 3) for beat in play.loop.beats if trace.begin <= beat <= trace.end),
+        trace=drawn("trace", trace.pressure, trace.sample),
+        balloon=drawn("balloon", trace.filled, trace.sample),
+        ecg=drawn("ecg", ecg(play.waves, trace.begin, trace.sample, len(trace.pressure), flutters), trace.sample),
+        ventricle=drawn("ventricle", trace.ventricle, trace.sample),
+        gas=drawn("gas", trace.gas, trace.sample) if trace.gas else (),
+        beats=_shown(play.loop.beats, trace),
+        marks=_shown(play.marks, trace),
+        fills=_shown([stroke.fill for stroke in play.loop.strokes], trace),
+        empties=_shown([stroke.empty for stroke in play.loop.strokes], trace),
         five=Five(**{name: _moved(getattr(play.five, name), trace.begin) for name in Five.__slots__}),
         notch=_moved(notch_in(trace, own), trace.begin),
-        notch_to_rise=None if at is None else round(FILL_AT + play.scene.fill, 3),
+        notch_to_rise=_to_rise(play.scene, own),
         hollow=None if helped is None else _hollow(trace, own, helped),
         isovolumic=round((first.opens or first.end) - first.start, 3),
         helped=None if helped is None else _gave(helped),
@@ -128,12 +174,25 @@ def strip_of(play: Play) -> Strip:
     )
 
 
+def _to_rise(scene: Scene, own: Beat) -> float | None:
+    if own.stroke is None:
+        return None
+    usual = unassisted(patient_of(scene))
+    return round(own.stroke[0] - own.start - ((usual.shuts or usual.start) - usual.start), 3)
+
+
 def _moved(point: Point | None, begin: float) -> Point | None:
     return None if point is None else Point(round(point.time - begin, 3), round(point.pressure, 1))
 
 
-def _gave(beat: Beat) -> tuple[float, float]:
-    return round(beat.volume, 1), round(beat.ventricle, 1)
+def _shown(moments: Sequence[float], trace: Trace) -> tuple[float, ...]:
+    return tuple(round(moment - trace.begin, 3) for moment in moments if trace.begin <= moment <= trace.end)
+
+
+def _gave(beat: Beat) -> Gave:
+    waits = (beat.opens or beat.end) - beat.start
+    volume, highest, opens_at = (round(value, 1) for value in (beat.volume, beat.ventricle, beat.opens_at))
+    return Gave(volume, highest, opens_at, round(waits, 3), round(beat.integral, 1))
 
 
 def _hollow(trace: Trace, own: Beat, helped: Beat) -> float:
@@ -146,19 +205,13 @@ def _hollow(trace: Trace, own: Beat, helped: Beat) -> float:
     return round(max(last - bottom, 0) * trace.sample, 3)
 
 
-def drawn(values: Sequence[float], sample: float, close: float = CLOSE) -> Line:
-    """As few points as draw the same line: of a stretch, the point farthest from its chord is kept (Ramer 1972).
+def drawn(name: str, values: Sequence[float], sample: float) -> Line:
+    """As few points as draw the same smooth line.
 
-    >>> drawn([0.0, 1.0, 2.0, 3.0, 2.0], 0.1)
-    ((0.0, 0.0), (0.3, 3.0), (0.4, 2.0))
+    Args:
+        name: which line it is, one of `CLOSE`.
+        values: evenly spaced, two or more.
+        sample: their distance, s.
     """
-    kept, stretches = {0, len(values) - 1}, [(0, len(values) - 1)]
-    while stretches:
-        first, last = stretches.pop()
-        slope = (values[last] - values[first]) / max(last - first, 1)
-        off = [abs(values[at] - values[first] - slope * (at - first)) for at in range(first, last + 1)]
-        farthest = max(range(len(off)), key=off.__getitem__)
-        if off[farthest] > close:
-            kept.add(first + farthest)
-            stretches += [(first, first + farthest), (first + farthest, last)]
-    return tuple((round(at * sample, 3), round(values[at], 1)) for at in sorted(kept))
+    points = [(at * sample, value) for at, value in enumerate(values)]
+    return tuple((round(time, 3), round(value, _DIGITS[name])) for time, value in thinned(points, CLOSE[name]))

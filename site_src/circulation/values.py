@@ -149,7 +149,7 @@ class Balloon:
     gas: float = 1.0
     leak: float = 0.0
     water: float = 0.0
-    swing: float = 9.0
+    swing: float = 13.0
 
     @property
     def shift(self) -> float:

@@ -15,11 +15,12 @@ from scipy.integrate import solve_ivp
 
 from circulation.heart import systole
 from circulation.pressures import Beat
-from circulation.rhythm import even_beats, strokes_for
+from circulation.rhythm import even_beats
 from circulation.scene import EMPTY_AT, Play, Scene, play
 from circulation.signs import SIGNS
 from circulation.solve import SAMPLE, Loop, solve
 from circulation.strip import Strip, strip_of
+from circulation.trigger import strokes_for
 from circulation.values import Body, Heart, Vessels
 
 Plays = Callable[..., Play]
@@ -41,7 +42,15 @@ def played() -> Plays:
 
 @pytest.fixture(scope="module")
 def strip(played: Plays) -> Callable[..., Strip]:
-    return lambda **differs: strip_of(played(**differs))
+    known: dict[Scene, Strip] = {}
+
+    def get(**differs: Any) -> Strip:
+        done = played(**differs)
+        if done.scene not in known:
+            known[done.scene] = strip_of(done)
+        return known[done.scene]
+
+    return get
 
 
 def augmentation(strip: Strip) -> float:
@@ -109,7 +118,9 @@ def test_what_the_heart_ejects_leaves_the_small_vessels(played: Plays, differs: 
     assert blood[0] == pytest.approx(blood[1], abs=1e-6)
 
 
-@pytest.mark.parametrize("differs", [{}, {"every": 1, "uneven": True, "passage": 0.3}, {"rate": 130.0, "fill": -0.1}])
+@pytest.mark.parametrize(
+    "differs", [{}, {"every": 1, "rhythm": "fibrillation", "passage": 0.3}, {"rate": 130.0, "fill": -0.1}]
+)
 def test_even_steps_agree_with_a_solver_of_others(played: Plays, differs: dict[str, Any]) -> None:
     """SciPy's LSODA (Hindmarsh's ODEPACK), which chooses method and steps by itself: within 0.2 mmHg; and half the step
     changes less than that."""
@@ -290,7 +301,7 @@ def test_a_kink_empties_late_and_fills_little(strip: Callable[..., Strip]) -> No
 
 def test_in_atrial_fibrillation_each_beat_differs(strip: Callable[..., Strip]) -> None:
     """Deflation on each R wave (Cadwell 1996, the abstract), so inflation of varying length."""
-    done = play(Scene(every=1, uneven=True))
+    done = play(Scene(every=1, rhythm="fibrillation"))
     waves = set(done.loop.beats)
     assert all(stroke.empty in waves for stroke in done.loop.strokes)
     assert len({round(stroke.empty - stroke.fill, 3) for stroke in done.loop.strokes}) > 5
