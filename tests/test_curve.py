@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from itertools import accumulate
+from itertools import accumulate, pairwise
 
 import numpy as np
 import pytest
@@ -26,7 +26,7 @@ def line(values: list[float], wide: list[float]) -> list[tuple[float, float]]:
 def test_the_line_goes_through_its_points_and_stays_between_them(values: list[float], wide: list[float]) -> None:
     points = line(values, wide)
     steep = slopes(points)
-    for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
+    for (x0, y0), (x1, y1) in pairwise(points):
         course = [height(points, steep, x0 + (x1 - x0) * share / 16) for share in range(17)]
         assert course[0] == pytest.approx(y0) and course[-1] == pytest.approx(y1, abs=1e-6)
         assert min(y0, y1) - 1e-6 <= min(course) and max(course) <= max(y0, y1) + 1e-6

@@ -39,12 +39,15 @@ class Shown:
         beats: how fast and how even the heart beats, and which beats the balloon follows.
         trigger: what the pump is timed by; nothing without a balloon.
         ventricle, gas: whether their lines are drawn.
+        five, notch: whether the five pressures are numbered, and the notch is named.
     """
 
     beats: str
     trigger: str = ""
     ventricle: bool = False
     gas: bool = False
+    five: bool = True
+    notch: bool = True
 
 
 def drawing(strip: Strip, beside: Strip | None, name: str, shown: Shown) -> str:
@@ -65,13 +68,18 @@ def drawing(strip: Strip, beside: Strip | None, name: str, shown: Shown) -> str:
         else "",
         _beside(beside.trace, "trace", scale) if beside else "",
         f'<path class="trace__line" d="{_path(strip.trace, "trace", scale)}"></path>',
-        *_points(strip, scale),
+        *_points(strip, shown, scale),
         *_fill(strip, scale),
         *(_gas(strip, beside, scale) if shown.gas else ()),
         *_seconds(strip, scale),
     ]
     box = f'viewBox="0 0 {WIDTH} {scale.end:.0f}" width="{WIDTH}" height="{scale.end:.0f}"'
     return f'<svg {box} role="img" aria-label="{name}">{"".join(parts)}</svg>'
+
+
+def is_cut(strip: Strip) -> bool:
+    """Whether a trace leaves the picture, as one that is flushed does."""
+    return max(value for _, value in strip.trace) > _HIGH[-1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +95,7 @@ class _Scale:
     def of(strip: Strip, shown: Shown) -> _Scale:
         """As in all pictures; a line that goes further up gets more room, one that is flushed less for each mmHg."""
         peak = max(value for _, value in strip.trace)
-        if peak > _HIGH[-1]:
+        if is_cut(strip):
             low, high = _FLUSHED
             return _Scale(low, high, _ONE / 2.0, shown.gas)
         return _Scale(0, next(most for most in _HIGH if peak <= most), _ONE, shown.gas)
@@ -162,12 +170,12 @@ def _number(value: int, y: float) -> str:
     return f'<text x="{LEFT - 5}" y="{y:.0f}" dy=".36em" text-anchor="end">{value}</text>'
 
 
-def _points(strip: Strip, scale: _Scale) -> Iterable[str]:
+def _points(strip: Strip, shown: Shown, scale: _Scale) -> Iterable[str]:
     for number, name in enumerate(FIVE, start=1):
         point: Point | None = getattr(strip.five, name)
-        if point:
+        if point and shown.five:
             yield _point(point, scale, str(number), _AWAY if name in _BELOW else -_AWAY, "five")
-    if strip.notch:
+    if strip.notch and shown.notch:
         yield _point(strip.notch, scale, "N", _AWAY, "notch")
 
 
@@ -180,8 +188,10 @@ def _point(point: Point, scale: _Scale, sign: str, away: int, kind: str) -> str:
 
 def _fill(strip: Strip, scale: _Scale) -> Iterable[str]:
     """How full the balloon is. Where there is none its room stays, so that pictures side by side stay level."""
-    words = "How full the balloon is" if any(volume > 1.0 for _, volume in strip.balloon) else "No balloon"
+    words = "How full the balloon is" if strip.fills else "No balloon"
     yield f'<text x="{LEFT}" y="{scale.bottom + _WORDS / 2 + 1:.0f}" dy=".36em">{words}</text>'
+    if not strip.fills:
+        return
     drawn = _path(strip.balloon, "balloon", scale)
     yield f'<path class="trace__balloon" d="{drawn}V{scale.empty:.1f}H{LEFT}z"></path>'
 
@@ -203,4 +213,5 @@ def _seconds(strip: Strip, scale: _Scale) -> Iterable[str]:
     for half in halves:
         if half % 2 == 0:
             words = f"{half // 2} s" if half else "0"
-            yield f'<text x="{_x(half / 2.0):.0f}" y="{scale.axis + 16:.0f}" dy=".36em" text-anchor="middle">{words}</text>'
+            at = f'x="{_x(half / 2.0):.0f}" y="{scale.axis + 16:.0f}"'
+            yield f'<text {at} dy=".36em" text-anchor="middle">{words}</text>'

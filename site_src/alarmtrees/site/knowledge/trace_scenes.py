@@ -38,7 +38,7 @@ def scenes_of(library: Library) -> list[Scene]:
     scenes = [scene_of(waveform.raw) for waveform in library.waveforms.values()]
     for series in library.waveform_series.values():
         usual = scene_of(library.waveforms[series.of].raw)
-        scenes += [moved(usual, series.moves, step.by) for step in series.steps]
+        scenes += [replace(usual, every=0), *(moved(usual, series.moves, step.by) for step in series.steps)]
     return scenes
 
 

@@ -1,30 +1,25 @@
-"""Pressure traces as figures of a textbook: the drawing, what it is compared with, what is seen, and the same in a table."""
+"""Pressure traces as figures of a textbook: the drawing, what it is compared with, what is seen, and a table."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
+from dataclasses import replace
 
-from circulation.pressures import Five, Point
 from circulation.strip import Strip
 
 from ...model import Article, Library, Map, Tree, Waveform, WaveformSeries
 from ...model.addresses import tree_path
 from ...reading.articles import traces_in
 from ..markup import UNSEARCHED, SiteFile, View, block, esc, items, script_json
-from .trace_drawing import FIVE, Shown, drawing
-from .trace_scenes import moved, scene_of, seconds, strip_for
-
-NAMES = {
-    "unassisted_systole": "Unassisted systolic pressure",
-    "augmented": "Augmented peak",
-    "assisted_end": "Assisted end-diastolic pressure",
-    "assisted_systole": "Assisted systolic pressure",
-    "unassisted_end": "Unassisted end-diastolic pressure",
-}
+from .trace_drawing import FIVE, Shown, drawing, is_cut
+from .trace_figures import overview, shifted, told, trace_table
+from .trace_scenes import moved, scene_of, strip_for
 
 MODEL = "From a model, not a patient: no figure here is a target."
 
 _STILL = "Not moved"
+_BURIED = 0.06
+"""A balloon that fills by so much before the valve would shut leaves no notch, s."""
 _BEATS = {
     "fibrillation": "uneven, about {rate} a minute",
     "paced": "paced, {rate} a minute",
@@ -88,7 +83,8 @@ def trace_parts(library: Library, waveform: Waveform) -> tuple[str, str, str]:
     other = strip_for(library, scene_of(beside.raw)) if beside else None
     shown = shown_of(waveform.raw, strip)
     drawn = drawing(strip, other, _named(view, waveform.title, strip), shown)
-    return drawn, _key(strip, shown, view.say(beside.title) if beside else ""), _table(view, strip, other, beside)
+    key = _key(strip, shown, view.say(beside.title) if beside else "")
+    return drawn, key, trace_table(view, waveform, strip, other) if shown.five else ""
 
 
 def unnamed_trace(library: Library, waveform: Waveform) -> str:
@@ -107,7 +103,27 @@ def shown_of(raw: Map, strip: Strip) -> Shown:
     ratio = raw.get("balloon", "no balloon")
     trigger = f"trigger: {_TRIGGERS[raw.get('trigger', 'ecg')]}" if "balloon" in raw else ""
     draws = raw.get("draws", ())
-    return Shown(f"{beats}, {ratio}", trigger, "ventricle" in draws, "gas" in draws)
+    return Shown(
+        f"{beats}, {ratio}",
+        trigger,
+        "ventricle" in draws,
+        "gas" in draws,
+        five=_is_numbered(raw),
+        notch=_is_numbered(raw) and not _is_buried(raw, strip),
+    )
+
+
+def _is_numbered(raw: Map) -> bool:
+    """Whether the five pressures can be read: not where the gas alone is to be looked at, not while a line is flushed,
+    and not where each beat is another."""
+    only_gas = raw.get("balloon") == "1:1" and "gas" in raw.get("draws", ())
+    return not (only_gas or "flush" in raw.get("line", {}) or raw.get("rhythm") in ("fibrillation", "extra-beats"))
+
+
+def _is_buried(raw: Map, strip: Strip) -> bool:
+    """Whether a dip is no notch to go by: a damped line leaves one, and a balloon that fills well before the notch."""
+    damped = float(raw.get("line", {}).get("damping", "0")) >= 1.0
+    return damped or (strip.notch_to_rise is not None and strip.notch_to_rise < -_BURIED)
 
 
 def series_parts(library: Library, series: WaveformSeries) -> Iterable[tuple[str, str, str]]:
@@ -118,11 +134,11 @@ def series_parts(library: Library, series: WaveformSeries) -> Iterable[tuple[str
     still = strip_for(library, usual)
     for step in series.steps:
         strip = strip_for(library, moved(usual, series.moves, step.by))
-        by = esc(_shown(step.by))
+        by = esc(shifted(step.by))
         shown = shown_of({**raw, "draws": series.draws}, strip)
         name = f"{view.say(series.title)}: {by}, told below"
         drawn = drawing(strip, None if strip is still else still, name, shown)
-        yield by.capitalize(), drawn, f"{view.say(step.say)} {_sentence(strip.five)}"
+        yield by.capitalize(), drawn, f"{view.say(step.say)} {told(strip.five)}"
 
 
 def series_figures(library: Library, series: WaveformSeries) -> str:
@@ -131,6 +147,7 @@ def series_figures(library: Library, series: WaveformSeries) -> str:
     start = library.waveforms[series.of]
     usual = scene_of(start.raw)
     strips = [strip_for(library, moved(usual, series.moves, step.by)) for step in series.steps]
+    alone = strip_for(library, replace(usual, every=0)).free
     parts = list(series_parts(library, series))
     key = _key(strips[0], shown_of({**start.raw, "draws": series.draws}, strips[0]), view.say(start.title))
     still = next((drawn for by, drawn, _ in parts if by == _STILL), "")
@@ -138,7 +155,7 @@ def series_figures(library: Library, series: WaveformSeries) -> str:
         f"<p>{view.say(series.say)} {key}</p>",
         f'<ol class="moved__steps">\n{chr(10).join(_step(*part) for part in parts)}\n</ol>',
         f'<div class="moved__still trace" aria-hidden="true"><p class="trace__name">{_STILL}</p>{still}</div>',
-        _overview(series.moves, [(_shown(step.by), strip) for step, strip in zip(series.steps, strips, strict=True)]),
+        overview(series.moves, [*zip(map(shifted, (step.by for step in series.steps)), strips, strict=True)], alone),
     ]
     return block("section", said, class_="moved", id=f"steps-{esc(series.id)}", **{"data-moved": ""})
 
@@ -156,10 +173,6 @@ def asked_for(library: Library, kind: str, name: str) -> str:
     if kind == "trace":
         return trace_figure(library, library.waveforms[name]) if name in library.waveforms else ""
     return series_figures(library, library.waveform_series[name]) if name in library.waveform_series else ""
-
-
-def _shown(by: str) -> str:
-    return by if seconds(by) else "not moved"
 
 
 # On the page of an alarm
@@ -206,58 +219,14 @@ def tree_traces(library: Library, tree: Tree) -> SiteFile:
 
 def _key(strip: Strip, shown: Shown, beside: str = "") -> str:
     """What the signs in a drawing mean; of those alone that are in it."""
-    signs = [name for name in FIVE if getattr(strip.five, name)]
+    has_five = shown.five and any(getattr(strip.five, name) for name in FIVE)
     told = [
         "Triangles: what the pump takes as a beat." if strip.marks else "",
-        "1 to 5: the five pressures." if len(signs) > 1 else "",
-        "N: the notch." if strip.notch else "",
+        "Numbers: the five pressures." if has_five else "",
+        "N: the notch." if strip.notch and shown.notch else "",
         "Thin line: pressure in the left ventricle." if shown.ventricle else "",
         f"Dashed: {beside}." if beside else "",
+        "The square goes on above the picture." if is_cut(strip) else "",
         MODEL,
     ]
     return " ".join(words for words in told if words)
-
-
-def _table(view: View, strip: Strip, other: Strip | None, beside: Waveform | None) -> str:
-    """The five pressures in mmHg, beside those of the trace it is compared with; nothing where it has none."""
-    also = f'<th scope="col">{view.say(beside.title)}</th>' if beside and other else ""
-    rows = []
-    for number, (name, words) in enumerate(NAMES.items(), start=1):
-        here, there = getattr(strip.five, name), getattr(other.five, name) if other else None
-        if here or there:
-            cells = f"<td>{_whole(here)}</td>" + (f"<td>{_whole(there)}</td>" if also else "")
-            rows.append(f'<tr><th scope="row"><span class="trace__number">{number}</span> {words}</th>{cells}</tr>')
-    head = f'<tr><th scope="col">Pressure, mmHg</th><th scope="col">Here</th>{also}</tr>'
-    return block("table", [head, *rows], **{"data-search-exclude": "yes"}) if rows else ""
-
-
-def _whole(point: Point | None) -> str:
-    return "–" if point is None else f"{point.pressure:.0f}"
-
-
-def _sentence(five: Five) -> str:
-    named = [(words, getattr(five, name)) for name, words in NAMES.items()]
-    told = [f"{words[0].lower()}{words[1:]} {point.pressure:.0f}" for words, point in named if point]
-    return f'<span class="quiet">In mmHg: {", ".join(told)}.</span>'
-
-
-_BEAT = {"fill": "the beat in which the balloon fills", "empty": "the beat behind the balloon"}
-"""Which heartbeat an error meets, by what is moved."""
-
-
-def _overview(moves: str, strips: Sequence[tuple[str, Strip]]) -> str:
-    """What each step does to the trace, and to the heart in the beat that it meets."""
-    heads = ("Moved by", "2", "3", "4", "Heart", "mL")
-    rows = ["<tr>" + "".join(f'<th scope="col">{head}</th>' for head in heads) + "</tr>"]
-    for by, strip in strips:
-        figures = (strip.five.augmented, strip.five.assisted_end, strip.five.assisted_systole)
-        cells = "".join(f"<td>{_whole(point)}</td>" for point in figures)
-        ejected, highest = (strip.free if moves == "fill" else strip.helped) or (0.0, 0.0)
-        cells += f"<td>{highest:.0f}</td><td>{ejected:.0f}</td>"
-        rows.append(f'<tr><th scope="row">{esc(by)}</th>{cells}</tr>')
-    named = ", ".join(f"{number} {NAMES[name].lower()}" for number, name in ((2, "augmented"), (3, "assisted_end")))
-    told = (
-        f"All steps in figures, mmHg and mL: {named}, 4 {NAMES['assisted_systole'].lower()}. “Heart” is the highest "
-        f"pressure in the left ventricle, “mL” what it ejects, both in {_BEAT[moves]}."
-    )
-    return block("div", [f"<p>{told}</p>", block("table", rows)], class_="moved__all")
