@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from typing import Any
 
 from circulation.strip import Strip
 
-from ...model import Article, Library, Map, Tree, Waveform, WaveformSeries
+from ...model import Article, Library, Tree, Waveform, WaveformSeries
 from ...model.addresses import tree_path
 from ...reading.articles import traces_in
 from ..markup import UNSEARCHED, SiteFile, View, block, esc, items, script_json
@@ -23,7 +24,7 @@ _BURIED = 0.06
 _BEATS = {
     "fibrillation": "uneven, about {rate} a minute",
     "paced": "paced, {rate} a minute",
-    "paced-atria": "atria paced, {rate} a minute",
+    "paced-atria": "paced, {rate} a minute",
     "extra-beats": "with extra beats",
 }
 _TRIGGERS = {"ecg": "ECG", "pressure": "pressure", "pacing": "pacing spike", "fixed": "fixed rate"}
@@ -95,7 +96,7 @@ def unnamed_trace(library: Library, waveform: Waveform) -> str:
     return f'{drawn}<p class="trace__key">{_key(strip, shown)}</p>'
 
 
-def shown_of(raw: Map, strip: Strip) -> Shown:
+def shown_of(raw: Mapping[str, Any], strip: Strip) -> Shown:
     """What a drawing says of a scene's beats and pump, and what it draws beside the pressure."""
     intervals = len(strip.beats) - 1
     rate = round(60.0 * intervals / (strip.beats[-1] - strip.beats[0])) if intervals > 0 else 0
@@ -113,14 +114,14 @@ def shown_of(raw: Map, strip: Strip) -> Shown:
     )
 
 
-def _is_numbered(raw: Map) -> bool:
+def _is_numbered(raw: Mapping[str, Any]) -> bool:
     """Whether the five pressures can be read: not where the gas alone is to be looked at, not while a line is flushed,
     and not where each beat is another."""
     only_gas = raw.get("balloon") == "1:1" and "gas" in raw.get("draws", ())
     return not (only_gas or "flush" in raw.get("line", {}) or raw.get("rhythm") in ("fibrillation", "extra-beats"))
 
 
-def _is_buried(raw: Map, strip: Strip) -> bool:
+def _is_buried(raw: Mapping[str, Any], strip: Strip) -> bool:
     """Whether a dip is no notch to go by: a damped line leaves one, and a balloon that fills well before the notch."""
     damped = float(raw.get("line", {}).get("damping", "0")) >= 1.0
     return damped or (strip.notch_to_rise is not None and strip.notch_to_rise < -_BURIED)
