@@ -61,7 +61,7 @@ def ecg(beats: Sequence[Wave], begin: float, sample: float, count: int, flutters
     line = [0.0] * count
     if flutters:
         times = (begin + at * sample for at in range(count))
-        line = [0.05 * sin(2.0 * pi * 6.1 * time) + 0.03 * sin(2.0 * pi * 7.9 * time + 1.0) for time in times]
+        line = [0.06 * sin(2.0 * pi * 6.1 * time) + 0.04 * sin(2.0 * pi * 7.9 * time + 1.0) for time in times]
     for middle, width, height in bells(beats):
         first, last = ((middle + side * _FAR * width - begin) / sample for side in (-1.0, 1.0))
         for at in range(max(int(first), 0), min(int(last) + 1, count)):

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import inf
+from typing import NamedTuple
 
 from .balloon import Drive, Stroke, beside, line_pressure, passage, shifting, wall
 from .heart import Activation, systole, ventricular_pressure
@@ -24,8 +25,7 @@ OPENING, BALLOON, AMOUNT = 10, 11, 14
 """Where the valve's opening, the balloon's filling and the amount of gas stand in what is integrated."""
 
 
-@dataclass(frozen=True, slots=True)
-class State:
+class State(NamedTuple):
     """The loop at one moment: pressures in mmHg, flows and stretches (of walls, by volume) in mL/s.
 
     Attributes:
@@ -115,9 +115,11 @@ class Loop:
         return [*volumes, 0.0, 60.0, 40.0, 0.0, balloon.folds / 2.0, balloon.pull, 0.0, balloon.amount]
 
     def tension(self, time: float) -> float:
-        """How far the ventricle's muscle is tensed, 0 to 1."""
+        """How far the ventricle's muscle is tensed, 0 to 1; an early beat finds it still tensed by the one before."""
         at = max(bisect_right(self.beats, time) - 1, 0)
-        return self._activation(time - self.beats[at], self._systoles[at])
+        own = self._activation(time - self.beats[at], self._systoles[at])
+        before = self._activation(time - self.beats[at - 1], self._systoles[at - 1]) if at else 0.0
+        return max(own, before)
 
     def state(self, time: float, y: Sequence[float]) -> State:
         """All pressures and flows that follow from what is integrated."""

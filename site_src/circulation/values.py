@@ -115,7 +115,7 @@ class Balloon:
     Attributes:
         volume: when full, mL. Sizes in use are 34, 40, 50 (Parissis 2011).
         conductance: gas flow per pressure through line and catheter, mL/(s mmHg); with `force` and the pressures so
-            that 10 to 90 % of the filling takes about 125 ms, and emptying about 70 ms.
+            that 10 to 90 % of the filling takes about 105 ms, and emptying about 75 ms.
         slack: share of the volume up to which the wall is slack.
         stretch: how it stiffens beyond, mmHg/mL2.
         folds: volume below which the wall lies on itself, mL.
