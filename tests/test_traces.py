@@ -283,7 +283,7 @@ def test_a_figure_says_in_words_and_figures_what_it_shows(library: Library) -> N
     assert strip.five.assisted_end is not None and strip.helped is not None
     row = re.search(r"3</span> Assisted end-diastolic pressure</th><td>(\d+)</td><td>(\d+)</td>", figure)
     assert row and int(row[1]) == round(strip.five.assisted_end.pressure) > int(row[2])
-    opens = re.search(r"Pressure at which its valve opens</th><td>(\d+)</td><td>(\d+)</td>", figure)
+    opens = re.search(r"Pressure at which its valve opens, mmHg</th><td>(\d+)</td><td>(\d+)</td>", figure)
     assert opens and int(opens[1]) == round(strip.helped.opens_at) > int(opens[2])
     assert "no figure here is a target" in figure
     assert "\n\n" not in figure

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from circulation.pressures import Five, Point
 from circulation.strip import Gave, Strip
@@ -20,8 +20,8 @@ NAMES = {
 }
 
 _HEART: dict[str, Callable[[Gave], str]] = {
-    "Highest pressure in the left ventricle": lambda beat: f"{beat.highest:.0f}",
-    "Pressure at which its valve opens": lambda beat: f"{beat.opens_at:.0f}",
+    "Highest pressure in the left ventricle, mmHg": lambda beat: f"{beat.highest:.0f}",
+    "Pressure at which its valve opens, mmHg": lambda beat: f"{beat.opens_at:.0f}",
     "From the R wave until it opens, ms": lambda beat: f"{beat.waits * 1000.0:.0f}",
     "Load until it shuts, mmHg s": lambda beat: f"{beat.integral:.1f}",
     "Ejected, mL": lambda beat: f"{beat.volume:.0f}",
@@ -32,34 +32,33 @@ _BEAT = {"fill": "the beat in which the balloon fills", "empty": "the beat behin
 """Which heartbeat an error meets, by what is moved."""
 
 
-def trace_table(view: View, waveform: Waveform, strip: Strip, other: Strip | None) -> str:
+def trace_tables(view: View, waveform: Waveform, strip: Strip, other: Strip | None) -> list[str]:
     """The five pressures in mmHg, beside those of the trace that is drawn with it, and where the ventricle is drawn,
-    what it did in the beat that the error meets; nothing where there is nothing to tell."""
+    what it did in the beat that the error meets; a table each, and none where there is nothing to tell."""
     beside = view.library.waveforms.get(waveform.beside or "")
-    also = f'<th scope="col">{view.say(beside.title)}</th>' if beside and other else ""
+    also = view.say(beside.title) if beside and other else ""
     rows = []
     for number, (name, words) in enumerate(NAMES.items(), start=1):
         here, there = getattr(strip.five, name), getattr(other.five, name) if other else None
         if here or there:
-            cells = f"<td>{_whole(here)}</td>" + (f"<td>{_whole(there)}</td>" if also else "")
-            rows.append(f'<tr><th scope="row"><span class="trace__number">{number}</span> {words}</th>{cells}</tr>')
+            cells = [_whole(here), _whole(there)] if also else [_whole(here)]
+            rows.append(_cells(f'<span class="trace__number">{number}</span> {words}', cells))
+    tables = [_titled("Pressure, mmHg", also, rows)] if rows else []
     moves = next((key for key in _BEAT if key in waveform.raw), None)
     if moves and "ventricle" in waveform.draws:
-        rows += _heart_rows(moves, strip, other if also else None)
-    head = f'<tr><th scope="col">Pressure, mmHg</th><th scope="col">Here</th>{also}</tr>'
-    return block("table", [head, *rows], **{"data-search-exclude": "yes"}) if rows else ""
+        beats = [beat_of(one, moves) for one in (strip, other if also else None) if one]
+        rows = [_cells(words, [say(beat) if beat else "–" for beat in beats]) for words, say in _HEART.items()]
+        tables.append(_titled(f"In {_BEAT[moves]}", also, rows))
+    return tables
 
 
-def _heart_rows(moves: str, strip: Strip, other: Strip | None) -> list[str]:
-    here, there = beat_of(strip, moves), beat_of(other, moves) if other else None
-    if here is None:
-        return []
-    wide = 2 if there is None else 3
-    rows = [f'<tr><th scope="colgroup" colspan="{wide}">In {_BEAT[moves]}</th></tr>']
-    for words, say in _HEART.items():
-        cells = "".join(f"<td>{say(beat)}</td>" for beat in (here, there) if beat)
-        rows.append(f'<tr><th scope="row">{words}</th>{cells}</tr>')
-    return rows
+def _titled(title: str, also: str, rows: Sequence[str]) -> str:
+    heads = "".join(f'<th scope="col">{words}</th>' for words in (title, "Here", also) if words)
+    return block("table", [f"<tr>{heads}</tr>", *rows], **{"data-search-exclude": "yes"})
+
+
+def _cells(head: str, cells: Iterable[str]) -> str:
+    return f'<tr><th scope="row">{head}</th>{"".join(f"<td>{cell}</td>" for cell in cells)}</tr>'
 
 
 def beat_of(strip: Strip, moves: str) -> Gave | None:
@@ -119,5 +118,4 @@ def _row(by: str, points: Sequence[str], beat: Gave | None) -> str:
     if beat:
         heart = [f"{beat.opens_at:.0f}", f"{beat.waits * 1000.0:.0f}", f"{beat.highest:.0f}"]
         heart += [f"{beat.integral:.1f}", f"{beat.volume:.0f}"]
-    cells = "".join(f"<td>{cell}</td>" for cell in (*points, *heart))
-    return f'<tr><th scope="row">{esc(by)}</th>{cells}</tr>'
+    return _cells(esc(by), (*points, *heart))

@@ -13,7 +13,7 @@ from ...model.addresses import tree_path
 from ...reading.articles import traces_in
 from ..markup import UNSEARCHED, SiteFile, View, block, esc, items, script_json
 from .trace_drawing import FIVE, Shown, drawing, is_cut
-from .trace_figures import overview, shifted, told, trace_table
+from .trace_figures import overview, shifted, told, trace_tables
 from .trace_scenes import moved, scene_of, strip_for
 
 MODEL = "From a model, not a patient: no figure here is a target."
@@ -41,7 +41,7 @@ def trace_figure(library: Library, waveform: Waveform, level: int = 3) -> str:
         level: of its heading.
     """
     view = View(library, "")
-    drawn, key, table = trace_parts(library, waveform)
+    drawn, key, tables = trace_parts(library, waveform)
     other = library.waveforms.get(waveform.against or waveform.beside or "")
     said = [
         f"<h{level}>{view.say(waveform.title)}</h{level}>",
@@ -50,7 +50,7 @@ def trace_figure(library: Library, waveform: Waveform, level: int = 3) -> str:
         f'<p class="trace__key" {UNSEARCHED}>{key}</p>',
         items("ul", (view.say(words) for words, _ in waveform.seen), "trace__seen"),
         f"<p>{view.say(waveform.why)}</p>" if waveform.why else "",
-        block("details", ["<summary>In figures</summary>", table]) if table else "",
+        block("details", ["<summary>In figures</summary>", *tables]) if tables else "",
     ]
     wide = {"data-pair": ""} if other else {}
     return block("figure", said, class_="trace", id=f"trace-{esc(waveform.id)}", **wide)
@@ -76,8 +76,8 @@ def _named(view: View, title: str, strip: Strip) -> str:
     return f"{view.say(title)}: ECG, pressure and balloon over {strip.lasts:.1f} seconds, told below"
 
 
-def trace_parts(library: Library, waveform: Waveform) -> tuple[str, str, str]:
-    """The drawing of a trace, what its signs mean, and its pressures in a table, as HTML."""
+def trace_parts(library: Library, waveform: Waveform) -> tuple[str, str, list[str]]:
+    """The drawing of a trace, what its signs mean, and its figures in tables, as HTML."""
     view = View(library, "")
     strip = strip_for(library, scene_of(waveform.raw))
     beside = library.waveforms.get(waveform.beside or "")
@@ -85,7 +85,7 @@ def trace_parts(library: Library, waveform: Waveform) -> tuple[str, str, str]:
     shown = shown_of(waveform.raw, strip)
     drawn = drawing(strip, other, _named(view, waveform.title, strip), shown)
     key = _key(strip, shown, view.say(beside.title) if beside else "")
-    return drawn, key, trace_table(view, waveform, strip, other) if shown.five else ""
+    return drawn, key, trace_tables(view, waveform, strip, other) if shown.five else []
 
 
 def unnamed_trace(library: Library, waveform: Waveform) -> str:

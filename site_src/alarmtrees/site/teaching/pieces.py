@@ -5,8 +5,7 @@ Room is counted in lines. It is a guess from the number of letters: a slide is w
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import unescape
 from itertools import groupby
@@ -24,7 +23,6 @@ _GAP = 0.4
 _SPARE = 1.5
 _TITLE, _TITLE_LETTERS = 1.6, 52
 _GAPS = {"bullet": 0.2, "step": 0.2, "box": 0.2}
-_PATH = re.compile(r' d="M([-\d. ]+)"')
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,30 +174,3 @@ def _run(kind: str, pieces: list[Piece]) -> str:
         return f"{opened}{entries}</{opened[1:3]}>"
     begin, end = _ALONE[kind]
     return "\n".join(f"{begin}{one.html}{end}" for one in pieces)
-
-
-def shorter(svg: str) -> str:
-    """A drawing with the points of its lines written as steps from one to the next: half the letters, the same line.
-
-    >>> shorter('<path d="M38.0 10.5 40.5 9.0"></path>')
-    '<path d="M38 10.5l2.5-1.5"></path>'
-    """
-    return _PATH.sub(_steps, svg)
-
-
-def _steps(match: re.Match[str]) -> str:
-    numbers = [round(float(number) * 10) for number in match.group(1).split()]
-    first = f"{_short(numbers[0])} {_short(numbers[1])}"
-    moves = (_short(here - before) for before, here in zip(numbers, numbers[2:], strict=False))
-    return f' d="M{first}l{"".join(_parted(moves))}"'
-
-
-def _short(tenths: int) -> str:
-    text = f"{tenths / 10:g}"
-    return text.replace("0.", ".", 1) if abs(tenths) < 10 else text
-
-
-def _parted(numbers: Iterable[str]) -> Iterator[str]:
-    """A blank where a number would else run into the one before."""
-    for place, number in enumerate(numbers):
-        yield number if place == 0 or number.startswith("-") else f" {number}"
