@@ -337,6 +337,16 @@ def test_what_gave_way_to_the_keyboard_comes_back_with_the_empty_field(visit, si
     assert page.is_visible("h1")
 
 
+@pytest.mark.parametrize("width", [360, 1280])
+def test_list_of_alarms_stays_where_it_is_when_an_answer_comes(home, width: int) -> None:
+    home.set_viewport_size({"width": width, "height": 900})
+    place = "JSON.stringify(document.querySelector('.groups').getBoundingClientRect())"
+    still = home.evaluate(place)
+    home.evaluate("document.getElementById('finder').value = 'hose came off'")
+    home.evaluate("document.getElementById('finder').dispatchEvent(new InputEvent('input'))")
+    assert home.locator("[role=option]").count() and home.evaluate(place) == still
+
+
 @pytest.mark.parametrize("lost", ["page.js", "finder-words.js", "finder-match.js"])
 def test_field_goes_where_its_engine_did_not_come(visit, site, lost: str) -> None:
     page = visit(site.address("http", "index.html")).page

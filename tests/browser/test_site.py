@@ -99,7 +99,7 @@ LANDED = (
 def test_every_end_is_reached_by_links_alone(visit, site) -> None:
     tried = visit(site.address("file", "index.html"), java_script_enabled=False)
     page = tried.page
-    for tree in site.some(2):
+    for tree in site.some(2, 12):
         address = site.address("file", f"alarms/{tree}/index.html")
         page.goto(address)
         links = dict(
@@ -130,7 +130,7 @@ def test_every_end_is_reached_by_links_alone(visit, site) -> None:
 def test_handing_over_lands_on_the_page_and_step_it_names(visit, site) -> None:
     page = visit(site.address("file", "index.html"), java_script_enabled=False).page
     seen = 0
-    for tree in site.some(3):
+    for tree in site.some(3, 12):
         page.goto(site.address("file", f"alarms/{tree}/index.html"))
         for href in page.locator('[data-end="go"] a.answer').evaluate_all("all => all.map(one => one.href)"):
             page.goto(href)
@@ -210,7 +210,7 @@ FIRST_SCREEN = """() => {
 @pytest.mark.shown_in("narrow", "wide")
 def test_first_step_stands_on_the_first_screen_of_a_small_phone(visit, site) -> None:
     page = visit(site.address("file", "index.html"), java_script_enabled=False).page
-    for tree in site.trees:
+    for tree in site.some(5, 2):
         page.goto(site.address("file", f"alarms/{tree}/index.html"))
         found = page.evaluate(FIRST_SCREEN)
         assert 0 < found["strip"] <= found["top"] and found["bottom"] <= 640, tree
@@ -231,14 +231,14 @@ BESIDE = """async ([pages, question]) => {
 }"""
 
 
-def of_all_pages(page: Page, site, question: str) -> Iterator[tuple[str, Any]]:
-    """The answer of every page of a site to a question, a function of the page's window, and the page's address."""
+def of_pages(page: Page, site, pages: list[str], question: str) -> Iterator[tuple[str, Any]]:
+    """The address of each of some pages, and its answer to a question: a function of the page's window."""
     # No page of the site may show others in itself.
     blank = '<!doctype html><link rel="icon" href="data:,"><body>'
     page.route("**/beside", lambda asked: asked.fulfill(content_type="text/html", body=blank))
     page.goto(site.address("http", "beside"))
-    for start in range(0, len(site.pages), 12):
-        some = [site.address("http", name) for name in site.pages[start : start + 12]]
+    for start in range(0, len(pages), 12):
+        some = [site.address("http", name) for name in pages[start : start + 12]]
         yield from page.evaluate(BESIDE, [some, question])
 
 
@@ -248,8 +248,8 @@ def test_nothing_scrolls_sideways_on_a_narrow_screen(visit, site) -> None:
         const root = screen.document.documentElement;
         return [screen.innerWidth, root.querySelectorAll("h1").length, root.scrollWidth];
     }"""
-    told = dict(of_all_pages(visit("about:blank").page, site, wide))
-    assert len(told) == len(site.pages)
+    told = dict(of_pages(visit("about:blank").page, site, site.unlike, wide))
+    assert len(told) == len(site.unlike)
     assert {page: found for page, found in told.items() if found != [320, 1, 320]} == {}
 
 
@@ -380,21 +380,25 @@ def judged(page, axe: str, options: str = AXE_OPTIONS) -> list[str]:
 @pytest.mark.parametrize("width", [360, 1280])
 def test_nothing_serious_for_axe(visit, site, axe: str, width: int, scheme: str) -> None:
     page = visit(site.address("file", "index.html"), width=width, color_scheme=scheme).page
-    facts = ("rules/index.html", "rules/wrong-remedy/index.html", "settings/index.html", "sources/index.html")
-    # All pages of alarms are made by the same steps: a sixth of them in one look, two in each of the others.
-    some = site.some(1) if (width, scheme) == (360, "light") else site.some(width // 360 + len(scheme))[:2]
+    # Pages of one kind are made by the same steps, and some lists unfold a hundred times the same: all in one look, the
+    # first of them in the others.
+    is_all = (width, scheme) == (360, "light")
+    some = site.some(1, 12) if is_all else site.some(width // 360 + len(scheme))[:1]
+    facts = (
+        ["rules/index.html", "rules/wrong-remedy/index.html", "sources/index.html", "words/index.html"]
+        if is_all
+        else []
+    )
+    unfolded = 1000 if is_all else 12
     trees = [f"alarms/{tree}/index.html" for tree in some]
-    # Some lists unfold a hundred times the same: all of it in one look, the first in each of the others.
-    unfolded = 1000 if (width, scheme) == (360, "light") else 12
-    for name in ("index.html", *trees, *facts, "words/index.html", "about.html"):
+    for name in ("index.html", *trees, *facts, "settings/index.html", "about.html"):
         page.goto(site.address("file", name))
         unfold = "count => [...document.querySelectorAll('details')].slice(0, count).forEach(one => one.open = true)"
         page.evaluate(unfold, unfolded)
         assert judged(page, axe, AXE_OPTIONS if scheme == "light" else AXE_COLOURS) == [], name
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize(("width", "scheme"), [(360, "dark"), (1280, "light")])
 def test_nothing_serious_for_axe_while_searching(visit, site, axe: str, width: int, scheme: str) -> None:
     page = visit(site.address("http", "index.html"), width=width, color_scheme=scheme).page
     page.fill(".search__input", "blood")
@@ -407,7 +411,7 @@ def test_hostile_text_is_shown_and_never_run(visit, hostile_site) -> None:
     page = tried.page
     hit = """screen => [screen.hit === undefined, screen.document.querySelectorAll("h1").length,
         screen.document.querySelectorAll("article img, article script:not(#finder-data, #learning-data)").length]"""
-    told = dict(of_all_pages(page, hostile_site, hit))
+    told = dict(of_pages(page, hostile_site, hostile_site.pages, hit))
     assert len(told) == len(hostile_site.pages)
     assert {name: found for name, found in told.items() if found != [True, 1, 0]} == {}
     for name in (

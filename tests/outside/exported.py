@@ -14,10 +14,13 @@ from random import Random
 from typing import Any
 
 import yaml
-from tree_text import REPOSITORY, TREES
+from tree_text import EVERY, REPOSITORY, TREES
 
 from alarmtrees.exports import Subject, export
 from small_library import shipped_library
+
+SHARE = TREES if EVERY else TREES[::3]
+"""The trees that are walked step by step; all where `EVERY` is set."""
 
 Way = tuple[int, ...]
 """The numbers of the answers given, from 0, one a step."""

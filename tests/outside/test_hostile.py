@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tree_text import REPOSITORY, SOME, TODAY, Bench, all_scripts, library_of, reading_once
+from tree_text import EVERY, REPOSITORY, SOME, TODAY, Bench, all_scripts, library_of, reading_once
 
 from alarmtrees.check.report import FORMATS
 from alarmtrees.check.run import check_library
@@ -255,7 +255,7 @@ DAMAGE = st.lists(st.tuples(st.floats(0, 1), st.integers(0, 30), PIECES), min_si
 SLOW = [HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 
 
-@settings(max_examples=50, deadline=None, derandomize=True, suppress_health_check=SLOW)
+@settings(max_examples=200 if EVERY else 25, deadline=None, derandomize=True, suppress_health_check=SLOW)
 @given(stem=st.sampled_from(SOME), damage=DAMAGE)
 def test_random_damage(benches: dict[str, Bench], stem: str, damage: list[tuple[float, int, str]]) -> None:
     """Pieces cut out of a shipped tree and others put in: findings at most, in every format of report."""

@@ -12,7 +12,7 @@ from io import StringIO
 from typing import Any
 
 import pytest
-from exported import TREES, Told, Way, exported, told
+from exported import SHARE, TREES, Told, Way, exported, told
 from statemachine.io.scxml.processor import SCXMLProcessor
 
 NAMESPACE = "{http://www.w3.org/2005/07/scxml}"
@@ -80,7 +80,7 @@ def run(processor: SCXMLProcessor, tree: Told, way: Way, offered: dict[str, list
     assert lines[0] == f"End ({tree.ends[step]}): {tree.texts[step][0]}"
 
 
-@pytest.mark.parametrize("stem", TREES)
+@pytest.mark.parametrize("stem", SHARE)
 def test_an_interpreter_ends_where_the_tree_ends(stem: str) -> None:
     """Ways that together give every answer at every step, and 5 more at random."""
     text, tree = exported(stem, "scxml"), told(stem)
@@ -91,7 +91,7 @@ def test_an_interpreter_ends_where_the_tree_ends(stem: str) -> None:
         run(processor, tree, way, offered)
 
 
-@pytest.mark.parametrize("stem", TREES)
+@pytest.mark.parametrize("stem", SHARE)
 def test_the_document(stem: str) -> None:
     """What the standard asks of a document; with it every way is decided by the single moves, which are all run."""
     root = ET.fromstring(exported(stem, "scxml"))
