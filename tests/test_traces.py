@@ -286,6 +286,7 @@ def test_a_figure_says_in_words_and_figures_what_it_shows(library: Library) -> N
     opens = re.search(r"Pressure at which its valve opens, mmHg</th><td>(\d+)</td><td>(\d+)</td>", figure)
     assert opens and int(opens[1]) == round(strip.helped.opens_at) > int(opens[2])
     assert "no figure here is a target" in figure
+    assert "Rests on: " in figure and 'href="sources/index.html#schreuder-2005"' in figure
     assert "\n\n" not in figure
 
 
@@ -326,6 +327,7 @@ def test_traces_of_an_alarm_lie_beside_its_page_which_names_them_and_where_they_
     file = tree_traces(library, tree)
     assert file.path == "alarms/timing-suspect/traces.js" and file.text.startswith("alarmtrees.traces(")
     assert all(f'id=\\"trace-{waveform.id}\\"' in file.text for waveform in shown)
+    assert "../../sources/index.html#" in file.text
     assert traces_of(View(library, "alarms/power-low/index"), library.trees["power-low"]) == ""
 
 

@@ -30,7 +30,7 @@ _BEATS = {
 _TRIGGERS = {"ecg": "ECG", "pressure": "pressure", "pacing": "pacing spike", "fixed": "fixed rate"}
 
 
-def trace_figure(library: Library, waveform: Waveform, level: int = 3) -> str:
+def trace_figure(library: Library, waveform: Waveform, path: str = "") -> str:
     """One trace with all that is said of it, as HTML without a blank line.
 
     On a wide screen the trace that it is compared with stands at its right; on paper and on a phone below it.
@@ -38,18 +38,19 @@ def trace_figure(library: Library, waveform: Waveform, level: int = 3) -> str:
     Args:
         library: holds the trace it stands beside, and the folder in which it is kept.
         waveform: what to show.
-        level: of its heading.
+        path: of the page on which it stands.
     """
-    view = View(library, "")
+    view = View(library, path)
     drawn, key, tables = trace_parts(library, waveform)
     other = library.waveforms.get(waveform.against or waveform.beside or "")
     said = [
-        f"<h{level}>{view.say(waveform.title)}</h{level}>",
+        f"<h3>{view.say(waveform.title)}</h3>",
         f"<p>{view.say(waveform.say)}</p>",
         _pair(view, waveform, drawn, other),
         f'<p class="trace__key" {UNSEARCHED}>{key}</p>',
         items("ul", (view.say(words) for words, _ in waveform.seen), "trace__seen"),
         f"<p>{view.say(waveform.why)}</p>" if waveform.why else "",
+        f"<p {UNSEARCHED}>{view.rests_on(waveform.sources)}</p>",
         block("details", ["<summary>In figures</summary>", *tables]) if tables else "",
     ]
     wide = {"data-pair": ""} if other else {}
@@ -211,8 +212,9 @@ def waveforms_of(library: Library, tree: Tree) -> list[Waveform]:
 
 def tree_traces(library: Library, tree: Tree) -> SiteFile:
     """The traces of an alarm, as a script that hands them to its page."""
-    figures = "\n".join(trace_figure(library, waveform) for waveform in waveforms_of(library, tree))
-    return SiteFile(tree_path(tree.id).removesuffix("index") + _FILE, f"alarmtrees.traces({script_json(figures)});\n")
+    path = tree_path(tree.id)
+    figures = "\n".join(trace_figure(library, waveform, path) for waveform in waveforms_of(library, tree))
+    return SiteFile(path.removesuffix("index") + _FILE, f"alarmtrees.traces({script_json(figures)});\n")
 
 
 # What is said of a drawing
