@@ -140,6 +140,14 @@ def test_beats_cover_the_time_and_strokes_follow_every_second() -> None:
     assert sum(UNEVEN) / len(UNEVEN) == pytest.approx(0.67, abs=0.01)
 
 
+def test_one_extra_beat_does_not_change_what_is_foretold() -> None:
+    """It empties the balloon at once; behind it, and behind its pause, the usual interval is expected."""
+    strokes = strokes_for([0.0, 1.0, 2.0, 3.0, 3.6, 5.0, 6.0], 1, 0.3, -0.1)
+    assert [round(stroke.empty, 3) for stroke in strokes] == [0.9, 1.9, 2.9, 3.6, 4.5, 5.9]
+    unforeseen = strokes_for([0.0, 1.0, 1.6, 3.0], 1, 0.3, 0.0, foretells=False)
+    assert [round(stroke.empty, 3) for stroke in unforeseen] == [1.0, 1.6, 3.0]
+
+
 @given(
     st.integers(1, 4),
     st.floats(0.0, 0.6),
