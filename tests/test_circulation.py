@@ -38,9 +38,10 @@ from circulation.rhythm import UNEVEN, even_beats, uneven_beats
 from circulation.scene import Scene, play
 from circulation.shipped import FILE, as_text, code_hash, shipped
 from circulation.signs import SIGNS
+from circulation.solve import Loop
 from circulation.strip import CLOSE, Strip, strip_of
 from circulation.trigger import strokes_for
-from circulation.values import Balloon, Heart, Vessels
+from circulation.values import Balloon, Body, Heart, Vessels
 from circulation.vessels import joined, lagging
 from small_library import shipped_library
 
@@ -102,6 +103,13 @@ def test_the_muscle_is_slack_before_the_beat_tense_once_and_slack_after_it() -> 
     peak = course.index(max(course))
     assert course[30:peak] == sorted(course[30:peak])
     assert course[peak:] == sorted(course[peak:], reverse=True)
+
+
+def test_an_early_beat_finds_the_muscle_still_tensed() -> None:
+    loop = Loop(Body(), [0.0, 0.667, 1.0, 1.667])
+    before, after = loop.tension(0.9999), loop.tension(1.0001)
+    assert before > 0.3
+    assert after == pytest.approx(before, abs=0.01)
 
 
 def test_the_gas_pushes_from_filling_to_emptying_and_pulls_else() -> None:
