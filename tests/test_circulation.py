@@ -29,9 +29,10 @@ from circulation.rhythm import UNEVEN, even_beats, uneven_beats
 from circulation.scene import Scene, play
 from circulation.shipped import FILE, as_text, code_hash, shipped
 from circulation.signs import SIGNS
+from circulation.solve import Loop
 from circulation.strip import CLOSE, Strip, strip_of
 from circulation.trigger import strokes_for
-from circulation.values import Balloon, Heart, Vessels
+from circulation.values import Balloon, Body, Heart, Vessels
 from circulation.vessels import joined, lagging
 from small_library import shipped_library
 
@@ -95,6 +96,13 @@ def test_the_muscle_is_slack_before_the_beat_tense_once_and_slack_after_it() -> 
     assert course[peak:] == sorted(course[peak:], reverse=True)
 
 
+def test_an_early_beat_finds_the_muscle_still_tensed() -> None:
+    loop = Loop(Body(), [0.0, 0.667, 1.0, 1.667])
+    before, after = loop.tension(0.9999), loop.tension(1.0001)
+    assert before > 0.3
+    assert after == pytest.approx(before, abs=0.01)
+
+
 def test_the_gas_pushes_from_filling_to_emptying_and_pulls_else() -> None:
     balloon = Balloon()
     drive = Drive(balloon, [Stroke(1.0, 1.4), Stroke(2.0, 2.4)])
@@ -129,6 +137,14 @@ def test_beats_cover_the_time_and_strokes_follow_every_second() -> None:
     uneven = uneven_beats(20.0)
     assert uneven[-3] > 20.0
     assert sum(UNEVEN) / len(UNEVEN) == pytest.approx(0.67, abs=0.01)
+
+
+def test_one_extra_beat_does_not_change_what_is_foretold() -> None:
+    """It empties the balloon at once; behind it, and behind its pause, the usual interval is expected."""
+    strokes = strokes_for([0.0, 1.0, 2.0, 3.0, 3.6, 5.0, 6.0], 1, 0.3, -0.1)
+    assert [round(stroke.empty, 3) for stroke in strokes] == [0.9, 1.9, 2.9, 3.6, 4.5, 5.9]
+    unforeseen = strokes_for([0.0, 1.0, 1.6, 3.0], 1, 0.3, 0.0, foretells=False)
+    assert [round(stroke.empty, 3) for stroke in unforeseen] == [1.0, 1.6, 3.0]
 
 
 @given(
