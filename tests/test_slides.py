@@ -194,7 +194,7 @@ def test_each_set_is_one_file_in_good_order(library: Library, decks: dict[str, S
 
 def test_sets_are_small(decks: dict[str, SiteFile]) -> None:
     sizes = sorted((len(file.text.encode()), path) for path, file in decks.items())
-    assert sizes[len(sizes) // 2][0] < 48_000 and sizes[-1][0] < 140_000
+    assert sizes[len(sizes) // 2][0] < 52_000 and sizes[-1][0] < 170_000  # 18 pictures of moved timing weigh most
 
 
 def test_list_leads_to_each_set(library: Library, decks: dict[str, SiteFile]) -> None:

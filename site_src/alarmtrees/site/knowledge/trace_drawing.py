@@ -6,7 +6,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
+from circulation.curve import thinned
 from circulation.pressures import Point
 from circulation.strip import Line, Strip
 
@@ -29,6 +31,8 @@ _FLUSHED = (-40, 200)
 _WORDS, _FILL, _FULL = 22.0, 32.0, 40.0
 _GAS_LOW, _GAS_HIGH, _GAS_ONE = -110, 210, 0.3
 _AWAY = 18
+_NEAR = {"trace": 0.4, "ventricle": 1.5, "ecg": 0.03, "gas": 2.0, "balloon": 0.5}
+"""How far a drawn line may lie beside the one of its strip, mmHg, mV and mL: less than a pixel."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +59,7 @@ def drawing(strip: Strip, beside: Strip | None, name: str, shown: Shown) -> str:
 
     Args:
         strip: what to draw.
-        beside: its pressure, or where the gas is drawn its gas, drawn thin and dashed; None for nothing.
+        beside: its pressure, and its gas where that is drawn, thin and dashed; None for nothing.
         name: says what it is to those who cannot see it; HTML.
         shown: what else is drawn.
     """
@@ -122,8 +126,6 @@ class _Scale:
 
     def up(self, row: str, value: float) -> float:
         """How far down a value of a row stands."""
-        if row == "ecg":
-            return _ECG - value * _MILLIVOLT
         if row == "balloon":
             return self.empty - value * _FILL / _FULL
         if row == "gas":
@@ -136,7 +138,13 @@ def _x(time: float) -> float:
 
 
 def _path(line: Line, row: str, scale: _Scale) -> str:
-    return path(line, _x, lambda value: scale.up(row, value))
+    return path(_fewer(line, _NEAR[row]), _x, lambda value: scale.up(row, value))
+
+
+@lru_cache(maxsize=512)
+def _fewer(line: Line, close: float) -> Line:
+    """The points without which a drawing would look another; a line stands on several pages, and is looked at once."""
+    return tuple(thinned(line, close))
 
 
 def _beside(line: Line, row: str, scale: _Scale) -> str:
@@ -149,7 +157,8 @@ def _head(strip: Strip, shown: Shown) -> Iterable[str]:
     if shown.trigger:
         yield f'<text x="{RIGHT}" y="12" dy=".36em" text-anchor="end">{esc(shown.trigger)}</text>'
     yield f'<text x="1" y="{_ECG - 8:.0f}" dy=".36em">ECG</text>'
-    yield f'<path class="trace__ecg" d="{path(strip.ecg, _x, lambda v: _ECG - v * _MILLIVOLT)}"></path>'
+    drawn = path(_fewer(strip.ecg, _NEAR["ecg"]), _x, lambda value: _ECG - value * _MILLIVOLT)
+    yield f'<path class="trace__ecg" d="{drawn}"></path>'
     marks = "".join(f"M{_x(time):.1f} {_MARKS:.0f}l-4 8h8z" for time in strip.marks)
     if marks:
         yield f'<path class="trace__mark" d="{marks}"></path>'

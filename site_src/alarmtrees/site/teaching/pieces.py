@@ -5,6 +5,7 @@ Room is counted in lines. It is a guess from the number of letters: a slide is w
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import unescape
@@ -22,6 +23,7 @@ LETTERS = 82
 _GAP = 0.4
 _SPARE = 1.5
 _TITLE, _TITLE_LETTERS = 1.6, 52
+_LINE = re.compile(r'<path class="([\w-]+)" d="([^"]{200,})"></path>')
 _GAPS = {"bullet": 0.2, "step": 0.2, "box": 0.2}
 
 
@@ -174,3 +176,26 @@ def _run(kind: str, pieces: list[Piece]) -> str:
         return f"{opened}{entries}</{opened[1:3]}>"
     begin, end = _ALONE[kind]
     return "\n".join(f"{begin}{one.html}{end}" for one in pieces)
+
+
+def once(html: str) -> str:
+    """Drawings in which each long line is written once; where it comes again, the first is used again.
+
+    >>> line = f'<path class="a" d="M0 0c{"1 1 2 2 3 3" * 20}"></path>'
+    >>> once(line + line).endswith('</path><use href="#_line1"></use>')
+    True
+    """
+    found = [match.group(0) for match in _LINE.finditer(html)]
+    again = {line for line in found if found.count(line) > 1}
+    names: dict[str, str] = {}
+
+    def put(match: re.Match[str]) -> str:
+        line = match.group(0)
+        if line not in again:
+            return line
+        if line in names:
+            return f'<use href="#{names[line]}"></use>'
+        names[line] = f"_line{len(names) + 1}"
+        return line.replace("<path ", f'<path id="{names[line]}" ', 1)
+
+    return _LINE.sub(put, html)
