@@ -156,7 +156,7 @@ def series_figures(library: Library, series: WaveformSeries) -> str:
     said = [
         f"<p>{view.say(series.say)} {key}</p>",
         f'<ol class="moved__steps">\n{chr(10).join(_step(*part) for part in parts)}\n</ol>',
-        f'<div class="moved__still trace" aria-hidden="true"><p class="trace__name">{_STILL}</p>{still}</div>',
+        f'<div class="moved__still trace" aria-hidden="true">{still}<p class="trace__name">{_STILL}</p></div>',
         overview(series.moves, [*zip(map(shifted, (step.by for step in series.steps)), strips, strict=True)], alone),
     ]
     return block("section", said, class_="moved", id=f"steps-{esc(series.id)}", **{"data-moved": ""})
