@@ -38,6 +38,8 @@ def random_entries(formula: Formula, seed: int, count: int) -> list[dict[str, Va
     for _ in range(count):
         entered: dict[str, Value] = {}
         for key, field in formula.fields.items():
+            if field.optional and dice.random() < 0.5:
+                continue
             if field.kind == "number":
                 number = dice.uniform(field.low, field.high)
                 # Whole numbers meet each other and the limits, where "less" and "less or equal" part.

@@ -115,7 +115,7 @@ class CaseReader(Reader):
         if raw is None:
             return None
         place = self._place(raw.at)
-        for name in (raw["across"], *raw.get("levels", ())) if "across" in raw else raw.get("levels", ()):
+        for name in (raw["across"],) if "across" in raw else (*raw.get("levels", ()), *raw.get("beside", ())):
             if name not in fields or fields[name].kind != "number":
                 self._fault("formula", place, f"there is no input `{name}` that is a number")
                 return None
@@ -133,4 +133,13 @@ class CaseReader(Reader):
                 self._fault("formula", self._at(curve, "show"), f"there is no output or step `{curve['show']}`")
             given = self._given(curve["given"], fields) if "given" in curve else {}
             curves.append(Curve(curve["say"], curve["show"], given))
-        return Plot(raw["say"], across, low, high, tuple(curves), tuple(raw.get("levels", ())), place)
+        return Plot(
+            raw["say"],
+            across,
+            low,
+            high,
+            tuple(curves),
+            tuple(raw.get("levels", ())),
+            tuple(raw.get("beside", ())),
+            place,
+        )

@@ -14,12 +14,15 @@ from collections.abc import Callable, Mapping, Set
 from dataclasses import dataclass
 
 from .expression import Call, Comparison, Either, Logic, Name, Negative, Node, Not, Number, Operation, names
-from .formula import MOST_ROWS, Formula, Line
+from .formula import MOST_ROWS, Formula, Line, Step
 
 Value = float | str | bool
 Values = Mapping[str, Value]
 
 NAN = float("nan")
+
+DAY = 24 * 60
+"""Minutes of a day."""
 
 SAME = 1e-9
 """The part by which two numbers may differ and still count as equal."""
@@ -30,13 +33,14 @@ class Result:
     """What came out, in SI units.
 
     Attributes:
-        values: every step and output by its name.
+        values: every step and output by its name; no number where it leans on what may stay empty and does, or where
+            its own condition does not hold.
         refuse: which of the formula's reasons to give no number hold, by their index.
         warn: which warnings hold.
         reads: which readings hold.
         plan: for each row of the plan: the index of its row in the formula, its place, what it shows (None
             where it shows nothing), in the order of the places.
-        sound: whether every result is a number. If not, nothing may be shown.
+        sound: whether every result that is there is a number. If not, nothing may be shown.
     """
 
     values: Mapping[str, float]
@@ -62,12 +66,18 @@ def compute(formula: Formula, entered: Values, local: Values | None = None) -> R
     known: dict[str, Value] = dict(entered)
     known |= {key: NAN if fixed.value is None else fixed.value for key, fixed in formula.fixed.items()}
     known |= local or {}
+    away = {key for key, field in formula.fields.items() if field.optional and key not in known}
+    known |= dict.fromkeys(away, NAN)
     missing = formula.fields.keys() - known.keys()
     for key, step in formula.steps.items():
-        known[key] = NAN if missing and missing & needs(formula, step.node) else number(step.node, known)
+        lacking = bool(missing) and bool(missing & (needs(formula, step.node) | _asked(formula, step.when)))
+        is_there = not lacking and (step.when is None or truth(step.when, known))
+        known[key] = number(step.node, known) if is_there else NAN
+        if not is_there or leans(step) & away:
+            away.add(key)
     values = {key: float(known[key]) for key in formula.steps}
     plan = None if missing else _plan(formula, known)
-    finite = all(math.isfinite(value) for value in values.values())
+    finite = not missing and all(key in away or math.isfinite(value) for key, value in values.items())
     return Result(
         values=values,
         refuse=_holding(formula, formula.refuse, known, missing),
@@ -79,16 +89,26 @@ def compute(formula: Formula, entered: Values, local: Values | None = None) -> R
 
 
 def needs(formula: Formula, node: Node | None) -> frozenset[str]:
-    """The inputs that an expression leans on, also by way of the steps; of a line without a condition, all."""
+    """The inputs that must be there for an expression, also by way of the steps; for a line without a condition, all
+    that must."""
     if node is None:
-        return frozenset(formula.fields)
+        return frozenset(formula.asked)
     found: set[str] = set()
     for name in names(node):
         if name.id in formula.fields:
             found.add(name.id)
         elif step := formula.steps.get(name.id):
-            found |= needs(formula, step.node)
-    return frozenset(found)
+            found |= needs(formula, step.node) | _asked(formula, step.when)
+    return frozenset(found & {*formula.asked})
+
+
+def _asked(formula: Formula, when: Node | None) -> frozenset[str]:
+    return needs(formula, when) if when is not None else frozenset()
+
+
+def leans(step: Step) -> frozenset[str]:
+    """The names in a step's formula and in its condition."""
+    return frozenset(name.id for node in (step.node, step.when) if node is not None for name in names(node))
 
 
 def _holding(formula: Formula, lines: tuple[Line, ...], known: Values, missing: Set[str]) -> tuple[int, ...]:
@@ -197,6 +217,11 @@ def _ceil(value: float) -> float:
     return float(math.ceil(value - _room(value, 1.0))) if math.isfinite(value) else value
 
 
+def _until(first: float, second: float) -> float:
+    """Seconds from one time of day to the next of another; both in minutes after midnight."""
+    return (second - first) % DAY * 60 if math.isfinite(first) and math.isfinite(second) else NAN
+
+
 def _least(*values: float) -> float:
     return NAN if any(map(math.isnan, values)) else min(values)
 
@@ -227,4 +252,5 @@ _FUNCTIONS: dict[str, Callable[..., float]] = {
     "floor": _floor,
     "ceil": _ceil,
     "abs": abs,
+    "until": _until,
 }

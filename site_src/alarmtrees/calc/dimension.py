@@ -31,6 +31,8 @@ def faults(formula: Formula, place: Callable[[Any, int], Any]) -> Iterator[Fault
     kinds |= {fixed.id: fixed.unit.dimension for fixed in formula.fixed.values()}
     for step in formula.steps.values():
         yield from _held(step.node, kinds, step.unit.dimension, step.place, place)
+        if step.when is not None:
+            yield from _held(step.when, kinds, TRUTH, step.place, place)
         kinds[step.id] = step.unit.dimension
     for line in (*formula.refuse, *formula.warn, *formula.reads):
         yield from _condition(line, kinds, place)
@@ -81,6 +83,8 @@ def kind_of(node: Node, kinds: Kinds) -> Any:
             return _product(node, kinds)
         case Call(function="min" | "max"):
             return _same(node.values, kinds, "compared with")
+        case Call(function="until"):
+            return _between(node, kinds)
         case Call():
             return _call(node, kinds)
         case Either():
@@ -169,6 +173,13 @@ def _call(node: Call, kinds: Kinds) -> Any:
         why = "; divide by a unit first, for it depends on the unit" if node.function in ("floor", "ceil") else ""
         raise ExpressionError(f"`{node.function}` is given {_told(inner)}, and takes a pure number{why}", node.at)
     return pure
+
+
+def _between(node: Call, kinds: Kinds) -> Any:
+    for value in node.values:
+        if not isinstance(value, Name) or kinds.get(value.id, TRUTH) is not None:
+            raise ExpressionError("`until` takes the names of two inputs with `answer: clock`", value.at)
+    return unit("s").dimension
 
 
 def _chosen(node: Comparison, kinds: Kinds) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import re
 
+from .compute import DAY
 from .formula import Field, Step
 from .units import Unit
 
@@ -29,8 +30,6 @@ WORDS = {
     "nothing": "With these values nothing can be worked out. Look at them again.",
 }
 """What is said of an entry that gives no number. `{wanted}` is the range in words."""
-
-DAY = 24 * 60
 
 _NUMBER = re.compile(NUMBER)
 _CLOCK = re.compile(CLOCK)

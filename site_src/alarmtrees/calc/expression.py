@@ -17,8 +17,9 @@ MAX_DEPTH = 24
 MAX_NODES = 200
 
 FUNCTIONS = {"min": (2, 9), "max": (2, 9), "exp": (1, 1), "log": (1, 1), "sqrt": (1, 1)}
-FUNCTIONS |= {"floor": (1, 1), "ceil": (1, 1), "abs": (1, 1)}
-"""The functions, and how few and how many values each takes. `log` is the natural logarithm."""
+FUNCTIONS |= {"floor": (1, 1), "ceil": (1, 1), "abs": (1, 1), "until": (2, 2)}
+"""The functions, and how few and how many values each takes. `log` is the natural logarithm; `until` is the time from
+one time of day to the next of another, less than a day."""
 
 RESERVED = frozenset({*FUNCTIONS, "and", "or", "not", "if", "else"})
 """Words with a meaning in the language, which no name may have."""

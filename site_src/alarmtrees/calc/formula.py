@@ -46,7 +46,10 @@ class Field:
         choices: of a choice: what each one says.
         default: what stands in the field at first, as typed; None where a person must say it.
         setting: the hospital's value that the default comes from.
-        example: what tables, plots and tests count with; the default where there is one.
+        example: what tables, plots and tests count with; the default where there is one; empty where an optional one
+            has none.
+        optional: whether it may stay empty. Then each comparison with it is false.
+        fold: words over this one and the optional ones behind it, shown when asked for; empty where they stand open.
     """
 
     id: str
@@ -61,6 +64,8 @@ class Field:
     default: str | None
     setting: Setting | None
     example: str
+    optional: bool
+    fold: str
     place: Place
 
 
@@ -81,7 +86,12 @@ class Fixed:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A named result: one on the way, or an output. `node` is its formula, `digits` those behind the point."""
+    """A named result: one on the way, or an output. `node` is its formula, `digits` those behind the point.
+
+    Where `when` does not hold there is none, and what is made of it is not there either. `units` are those it may be
+    shown in, by the unit chosen for the input `like`; `unit` is the first. `beside` is another output that is
+    shown on the same line.
+    """
 
     id: str
     say: str
@@ -91,6 +101,10 @@ class Step:
     down: bool
     output: bool
     note: str
+    units: tuple[Unit, ...]
+    like: str
+    beside: str
+    when: Node | None
     node: Node
     place: Place
 
@@ -120,13 +134,19 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Rows in the order of their place, which is a time from the start, or any other quantity."""
+    """Rows in the order of their place, which is a time from the start, or any other quantity.
+
+    `write` names columns to write in. `counts` is the hospital's warning of a long rest, where the balloon stands still
+    from the start on.
+    """
 
     say: str
     unit: Unit
     start: str
     rows: tuple[Row, ...]
     stops: tuple[str, ...]
+    write: tuple[str, ...]
+    counts: Setting | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +188,8 @@ class Curve:
 
 @dataclass(frozen=True, slots=True)
 class Plot:
-    """A drawing: curves over one input (`across`), levels of some inputs, or a plan as stairs."""
+    """A drawing: curves over one input (`across`), levels of some inputs, or a plan as stairs. `beside` are the same
+    inputs of another time, drawn beside the levels where they are given."""
 
     say: str
     across: str
@@ -176,6 +197,7 @@ class Plot:
     high: float
     curves: tuple[Curve, ...]
     levels: tuple[str, ...]
+    beside: tuple[str, ...]
     place: Place
 
 
@@ -208,5 +230,10 @@ class Formula:
 
     @property
     def examples(self) -> dict[str, str]:
-        """All inputs as tables and plots take them, as typed."""
-        return {key: one.example for key, one in self.fields.items()}
+        """All inputs as tables and plots take them, as typed; without the optional ones that have no example."""
+        return {key: one.example for key, one in self.fields.items() if one.example}
+
+    @property
+    def asked(self) -> tuple[str, ...]:
+        """The inputs without which nothing is worked out."""
+        return tuple(key for key, one in self.fields.items() if not one.optional)

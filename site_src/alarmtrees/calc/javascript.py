@@ -10,7 +10,7 @@ import json
 import re
 from collections.abc import Iterable
 
-from .compute import SAME, needs
+from .compute import DAY, SAME, leans, needs
 from .expression import Call, Comparison, Either, Logic, Name, Negative, Node, Not, Number, Operation
 from .formula import MOST_ROWS, Formula, Line, Row
 
@@ -19,6 +19,7 @@ _HELPERS = {
     "ceil": "const ceil = (a) => Math.ceil(a - room(a, 1));",
     "floor": "const floor = (a) => Math.floor(a + room(a, 1));",
     "known": "const known = (...keys) => keys.every((key) => v[key] !== undefined);",
+    "until": f"const until = (a, b) => ((b - a + {DAY}) % {DAY}) * 60;",
     "room": f"const room = (a, b) => {SAME!r} * Math.max(Math.abs(a), Math.abs(b));",
 }
 _COMPARED = {"<": "< -", "<=": "<= ", ">": "> ", ">=": ">= -"}
@@ -40,8 +41,8 @@ def function(formula: Formula) -> str:
         f"const {_name(key)} = {'NaN' if fixed.value is None else _number(fixed.value)};"
         for key, fixed in formula.fixed.items()
     ]
-    lines += [f"const {_name(key)} = {expression(step.node)};" for key, step in formula.steps.items()]
-    lines += ["const rows = [];", f"const whole = {_has(formula.fields)};", "let fits = whole;"]
+    lines += _worked(formula)
+    lines += ["const rows = [];", f"const whole = {_has(formula.asked)};", "let fits = whole;"]
     for index, row in enumerate(formula.plan.rows if formula.plan else ()):
         lines += _row(index, row)
     lines += [
@@ -49,7 +50,7 @@ def function(formula: Formula) -> str:
         "if (!rows.every((row) => isFinite(row[1]) && (row[2] === null || isFinite(row[2])))) fits = false;",
         "rows.sort((one, other) => one[1] - other[1]);",
         f"const values = {{{', '.join(f'{key}: {_name(key)}' for key in formula.steps)}}};",
-        "const sound = fits && Object.values(values).every(isFinite);",
+        "const sound = fits && Object.keys(values).every((key) => away[key] || isFinite(values[key]));",
         "const held = (all) => all.map((one, index) => (one ? index : -1)).filter((index) => index >= 0);",
         "return {",
         "values,",
@@ -63,6 +64,25 @@ def function(formula: Formula) -> str:
         if any(re.search(rf"(?<![.\w]){name}\(", line) for line in lines):
             lines.insert(0, helper)
     return "\n".join(["(v) => {", '"use strict";', *lines])
+
+
+def _worked(formula: Formula) -> list[str]:
+    """Each step; `away` tells which of them need not be a number, because what they lean on is not there."""
+    lines = ["const away = {};"]
+    may = {key for key, field in formula.fields.items() if field.optional}
+    lines += [f"away.{key} = v.{key} === undefined;" for key in formula.fields if key in may]
+    for key, step in formula.steps.items():
+        worked = expression(step.node)
+        # In the order of the page, so that the same text is made each time.
+        away = [f"away.{one}" for one in (*formula.fields, *formula.steps) if one in may and one in leans(step)]
+        if step.when is not None:
+            when = expression(step.when)
+            worked, away = f"({when} ? {worked} : NaN)", [*away, f"!{when}"]
+        lines.append(f"const {_name(key)} = {worked};")
+        if away:
+            may.add(key)
+            lines.append(f"away.{key} = {' || '.join(away)};")
+    return lines
 
 
 def _conditions(formula: Formula, lines: tuple[Line, ...]) -> str:
@@ -123,8 +143,8 @@ def expression(node: Node) -> str:
             return f"Math.pow({expression(node.left)}, {expression(node.right)})"
         case Operation():
             return f"({expression(node.left)} {node.sign} {expression(node.right)})"
-        case Call(function="floor" | "ceil"):
-            return f"{node.function}({expression(node.values[0])})"
+        case Call(function="floor" | "ceil" | "until"):
+            return f"{node.function}({', '.join(map(expression, node.values))})"
         case Call():
             return f"Math.{node.function}({', '.join(map(expression, node.values))})"
         case Comparison(sign="==" | "!=") if isinstance(node.left, Name) and isinstance(node.right, Name):

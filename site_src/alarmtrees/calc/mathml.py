@@ -37,9 +37,10 @@ def sign(text: str) -> str:
     return f"<msub>{shown}{f'<mn>{below}</mn>' if below.isdigit() else f'<mtext>{escape(below)}</mtext>'}</msub>"
 
 
-def equation(left: str, node: Node, words: Words) -> str:
-    """A sign, "=", and its formula."""
-    return f"<mrow>{left}<mo>=</mo>{expression(node, words)}</mrow>"
+def equation(left: str, node: Node, words: Words, when: Node | None = None) -> str:
+    """A sign, "=", and its formula; behind it the condition under which there is one."""
+    only = "" if when is None else f"<mtext>&#160;if&#160;</mtext>{expression(when, words)}"
+    return f"<mrow>{left}<mo>=</mo>{expression(node, words)}{only}</mrow>"
 
 
 def units(label: str) -> str:
@@ -101,7 +102,7 @@ def _call(node: Call, words: Words) -> str:
         return f"<msqrt>{inner[0]}</msqrt>"
     if node.function == "exp":
         return f"<msup><mi>e</mi>{inner[0]}</msup>"
-    name = {"log": "ln", "min": "min", "max": "max"}[node.function]
+    name = {"log": "ln", "min": "min", "max": "max", "until": "until"}[node.function]
     listed = "<mo>,</mo>".join(inner)
     return f"<mrow><mi>{name}</mi><mo>(</mo>{listed}<mo>)</mo></mrow>"
 

@@ -87,6 +87,8 @@ class _Reader(CaseReader):
             default=None,
             setting=None,
             example="",
+            optional="optional" in raw,
+            fold=raw.get("fold", ""),
             place=place,
         )
         return self._filled(field, raw)
@@ -99,6 +101,8 @@ class _Reader(CaseReader):
         example = raw.get("example") if default is None else default
         if example is None:
             example = {"choice": next(iter(field.choices), ""), "yes-no": "no", "clock": "08:00"}.get(field.kind)
+        if example is None and field.optional:
+            example = ""
         if example is None:
             message = f"`{field.id}` needs an `example`: tables and plots count with it, and it is never filled in"
             self._fault("formula-range", field.place, message)
@@ -184,22 +188,45 @@ class _Reader(CaseReader):
     def _step(self, key: str, part: str, output: bool) -> Step:
         raw: Map = self.raw[part][key]
         node = self._expression(raw, "is")
+        when = self._expression(raw, "when") if "when" in raw else None
         place = self._name(key, self.raw[part], raw)
-        return self._result(key, raw, node, output, self._at(raw, "is"), place)
+        return replace(self._result(key, raw, node, output, self._at(raw, "is"), place), when=when)
 
     def _result(self, key: str, raw: Map, node: Node, output: bool, at: Place, named: Place) -> Step:
+        written = [raw["unit"]] if isinstance(raw["unit"], str) else raw["unit"]
+        spot = self._at(raw, "unit") if "unit" in raw.value_at else named
+        units = tuple(self._unit(name, spot) for name in written)
+        like = raw.get("like", "")
+        if like:
+            self.used.add(like)
+        other = self.raw["inputs"].get(like, {}).get("unit", "") if like else ""
+        if len(units) != (1 if isinstance(other, str) else len(other)):
+            message = f"`{key}` has {len(units)} units; with `like` it has as many as that input, without it one"
+            self._fault("formula-dimension", spot, message)
+        if len({one.dimension for one in units}) > 1:
+            self._fault("formula-dimension", spot, "the units of one result measure different things")
         return Step(
             id=key,
             say=raw["say"],
             sign=raw.get("sign", key),
-            unit=self._unit(raw["unit"], self._at(raw, "unit") if "unit" in raw.value_at else named),
+            unit=units[0],
             digits=int(raw.get("digits", 0)),
             down=raw.get("round") == "down",
             output=output,
             note=raw.get("note", ""),
+            units=units,
+            like=like,
+            beside=self._beside(raw, spot),
+            when=None,
             node=node,
             place=at,
         )
+
+    def _beside(self, raw: Map, spot: Place) -> str:
+        name: str = raw.get("beside", "")
+        if name and name not in self.raw["outputs"]:
+            self._fault("formula", spot, f"there is no output `{name}` to show beside this one")
+        return name
 
     def _conditions(self, part: str) -> tuple[Line, ...]:
         return tuple(
@@ -226,6 +253,8 @@ class _Reader(CaseReader):
             start=start,
             rows=tuple(self._row(row) for row in raw["rows"]),
             stops=tuple(stop["say"] for stop in raw.get("stops", ())),
+            write=tuple(raw.get("write", ())),
+            counts=self.settings.get(raw.get("counts", "")),
         )
 
     def _row(self, raw: Map) -> Row:

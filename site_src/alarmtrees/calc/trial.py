@@ -39,7 +39,7 @@ def _corners(formula: Formula) -> Iterator[Fault]:
         ways = [_edges(field, 2) for field in formula.fields.values()]
     for entered in itertools.islice(itertools.product(*ways), MOST_CORNERS):
         told = dict(zip(formula.fields, entered, strict=True))
-        result = compute(formula, {key: value for key, (value, _) in told.items()})
+        result = compute(formula, {key: value for key, (value, _) in told.items() if value is not None})
         if not result.sound and not result.refuse:
             bad = [key for key, value in result.values.items() if not math.isfinite(value)]
             what = f"`{bad[0]}` is no number" if bad else "the plan cannot be made, or is too long"
@@ -50,8 +50,12 @@ def _corners(formula: Formula) -> Iterator[Fault]:
             return
 
 
-def _edges(field: Field, count: int) -> list[tuple[Value, str]]:
-    """Both ends of a range, and the middle where three are wanted; every answer to a choice: value and words."""
+def _edges(field: Field, count: int) -> list[tuple[Value | None, str]]:
+    """Both ends of a range, and the middle where three are wanted; every answer to a choice: value and words. What may
+    stay empty is tried empty, and in the middle."""
+    if field.optional and field.kind == "number":
+        middle = (field.low + field.high) / 2
+        return [(None, "left out"), (field.units[0].to_si(middle), short(middle))]
     if field.kind != "number":
         return [(read(text, field), text) for text in field.choices or [field.example]]
     between = [(field.low + field.high) / 2] if count == 3 else []

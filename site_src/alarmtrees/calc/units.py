@@ -44,7 +44,10 @@ _SIGNS = {
     "%": "percent",
     "times": "dimensionless",
     "none": "dimensionless",
+    "10⁹": "billion",
 }
+_WRITTEN = {"mL/kg/h": "mL/(kg h)", "L/min/m²": "L/(min m2)"}
+"""Units as they are written at every bedside, and what each stands for."""
 # What each of them is, in pint's language; but for psi and mmHg they are exact (BIPM, The International System of
 # Units, 2019). pint's own list of all units of the world takes longer to read than a library of trees; the tests hold
 # each line to it.
@@ -77,6 +80,7 @@ joule = kilogram * meter ** 2 / second ** 2
 watt = joule / second
 watt_hour = 3600 * joule
 percent = 0.01
+billion = 1e9
 """
 _SHAPE = re.compile(r"[^/()]*(/([^/() ]+|\([^/()]+\)))?")
 
@@ -135,8 +139,9 @@ def unit(text: str) -> Unit:
     if "°" in text and text not in _SIGNS:
         raise UnitError(f"“{text[:30]}”: degrees count from another zero; join no other unit to them, write K")
     worth = registry().dimensionless
-    above, _, below = text.partition("/")
-    if not _SHAPE.fullmatch(text) or not text.strip():
+    plain = _WRITTEN.get(text, text)
+    above, _, below = plain.partition("/")
+    if not _SHAPE.fullmatch(plain) or not text.strip():
         raise UnitError(f"“{text[:30]}” is no unit; write it as `mL`, `/min` or `J/(mol K)`")
     for sign in above.split():
         worth = worth * _known(sign)
@@ -166,6 +171,7 @@ def _clean(number: float) -> float:
 @cache
 def _spoken() -> tuple[tuple[Any, str], ...]:
     told = {"none": "a pure number", "Pa": "a pressure", "L": "a volume", "s": "a time", "m": "a length"}
+    told |= {"mL/kg/h": "a flow by weight", "L/min/m²": "a flow by surface", "10⁹/L": "a count by volume"}
     told |= {"K": "a temperature", "mol": "an amount of gas", "/s": "a rate", "J": "an energy", "kg": "a mass"}
     return tuple((unit(sign).dimension, words) for sign, words in told.items())
 

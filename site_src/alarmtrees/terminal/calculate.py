@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,7 +12,7 @@ from typing import Any
 from ..calc import trial
 from ..calc.compute import Result, Value, compute
 from ..calc.entry import WORDS, EntryError, clock, duration, read, rounded, short, shown, wanted
-from ..calc.formula import Field, Formula
+from ..calc.formula import Field, Formula, Step
 from ..calc.reading import read_formula
 from ..model import Library
 from ..model.wording import fill, nearest
@@ -104,6 +105,8 @@ def _entered(formula: Formula, entries: Sequence[str]) -> tuple[dict[str, Value]
     values: dict[str, Value] = {}
     told: dict[str, str] = {}
     for key, field in formula.fields.items():
+        if field.optional and not given.get(key, "").strip():
+            continue
         try:
             if key not in given and field.default is None:
                 raise EntryError(f"it is missing ({field.say}). Write {key}={_example(field)}")
@@ -138,15 +141,27 @@ def _lines(
     library: Library, formula: Formula, entered: dict[str, Value], told: dict[str, str], result: Result
 ) -> list[str]:
     lines = [formula.calculator.title, ""]
-    lines += [f"  {field.say}: {told[key]}" for key, field in formula.fields.items()]
+    lines += [f"  {field.say}: {told[key]}" for key, field in formula.fields.items() if key in told]
     lines += [f"  {one.say}: {one.shown}" for one in formula.fixed.values() if one.setting]
-    lines += ["", *(f"{step.say}: {shown(step, result.values[step.id])}" for step in formula.outputs), ""]
+    lines += [
+        "",
+        *(
+            f"{fill(step.say, library.settings)}: {shown(step, result.values[step.id])}"
+            for step in _there(formula, result)
+        ),
+        "",
+    ]
     lines += [f"! {fill(formula.warn[index].say, library.settings)}" for index in result.warn]
     lines += [f"- {fill(formula.reads[index].say, library.settings)}" for index in result.reads]
     lines += [f"{at}  {say}" for at, say in rows(library, formula, entered, result)]
-    if formula.plan:
+    if formula.plan and formula.plan.stops:
         lines += ["", "Leave the plan:", *(f"- {fill(stop, library.settings)}" for stop in formula.plan.stops)]
     return [*lines, "", STANDING]
+
+
+def _there(formula: Formula, result: Result) -> list[Step]:
+    """The outputs that there are; of those that lean on what was left out there is none."""
+    return [step for step in formula.outputs if math.isfinite(result.values[step.id])]
 
 
 def rows(library: Library, formula: Formula, entered: dict[str, Value], result: Result) -> list[tuple[str, str]]:
@@ -180,8 +195,12 @@ def _object(
     reasons: list[str],
 ) -> dict[str, Any]:
     results = {
-        step.id: {"say": step.say, "value": rounded(step, result.values[step.id]), "unit": step.unit.label}
-        for step in formula.outputs
+        step.id: {
+            "say": fill(step.say, library.settings),
+            "value": rounded(step, result.values[step.id]),
+            "unit": step.unit.label,
+        }
+        for step in _there(formula, result)
     }
     return {
         "calculator": formula.calculator.id,

@@ -4,7 +4,7 @@
   "use strict";
   const host = document.querySelector("[data-calc]");
   const store = host?.querySelector("[data-calc-data]");
-  const { el, emit, formula, put, two } = window.alarmtrees;
+  const { all, button, clocks, el, emit, formula, put, shift, two } = window.alarmtrees;
   if (!store || !formula) return;
 
   const data = JSON.parse(store.textContent);
@@ -57,6 +57,7 @@
       return { value: field.kind === "yes-no" ? picked.value === "yes" : picked.value };
     }
     const text = box.querySelector(".field__entry").value.trim();
+    if (field.optional && !text) return { isLeft: true };
     if (field.kind === "clock") return text ? clock(text) : { fault: data.words.clock, empty: true };
     return { ...number(text, unitOf(key)), empty: !text };
   }
@@ -75,12 +76,28 @@
     return data.fields[key].units[choice ? Number(choice.value) : 0];
   }
 
+  /** The unit that a result is shown in: the one chosen for the input that it is like, else its only one. */
+  function unitFor(step) {
+    const choice = step.like && form.querySelector(`[data-field="${step.like}"] select`);
+    return step.units[choice ? Number(choice.value) : 0];
+  }
+
   function shown(step, value) {
-    const scale = Math.pow(10, step.digits);
-    const turned = ((value - step.offset) / step.factor) * scale;
+    const { digits, factor, label, offset } = unitFor(step);
+    const scale = Math.pow(10, digits);
+    const turned = ((value - offset) / factor) * scale;
     const whole = Math.floor(turned + (step.down ? 1e-9 : 0.5 + 1e-9)) / scale;
-    const text = minus((whole === 0 ? 0 : whole).toFixed(step.digits));
-    return step.unit ? `${text}\u00a0${step.unit}` : text;
+    const text = minus((whole === 0 ? 0 : whole).toFixed(digits));
+    return label ? `${text}\u00a0${label}` : text;
+  }
+
+  /** Who reads one number in a unit reads the others in it too: fields of the same units that are empty follow. */
+  function followUnit(changed) {
+    const units = (choice) => all("option", choice).map((option) => option.textContent).join();
+    all("select.field__unit", form).forEach((other) => {
+      const entry = other.closest("[data-field]").querySelector(".field__entry");
+      if (!entry.value.trim() && units(other) === units(changed)) other.value = changed.value;
+    });
   }
 
   /** The time of day that lies some seconds after the start, in minutes of its day. */
@@ -122,7 +139,8 @@
       const row = data.plan.rows[index];
       if (last === null || last.at !== at) {
         last = { at, what: el("td") };
-        made.push(el("tr", "", el("td", "", planTime(entered[data.plan.start], at)), last.what, el("td")));
+        const write = Array.from({ length: data.plan.write + 1 }, () => el("td"));
+        made.push(el("tr", "", el("td", "", planTime(entered[data.plan.start], at)), last.what, ...write));
       }
       const told = el("p", "", row.say);
       if (row.shows && amount !== null) {
@@ -140,9 +158,10 @@
     const keys = Object.keys(data.fields);
     const fields = Object.fromEntries(keys.map((key) => [key, read(key)]));
     say(fields);
-    const sound = keys.filter((key) => !fields[key].fault);
+    const sound = keys.filter((key) => !fields[key].fault && !fields[key].isLeft);
     const entered = Object.fromEntries(sound.map((key) => [key, fields[key].value]));
-    emit("calc:entered", { entered, said: Object.fromEntries(sound.map((key) => [key, said(key)])), shown, short });
+    const words = Object.fromEntries(sound.map((key) => [key, said(key)]));
+    emit("calc:entered", { entered, said: words, shown, short, unitOf, unitFor });
     const missing = keys.filter((key) => fields[key].fault);
     // What needs no more than is there is said at once: a call must not wait for the last number.
     const values = formula(entered);
@@ -163,19 +182,57 @@
       return;
     }
     planned(values, entered);
-    const list = el("dl", "result__list", ...data.outputs.flatMap((step) => output(step, values.values[step.id])));
+    const behind = data.outputs.map((step) => step.beside);
+    const there = data.outputs.filter(({ id }) => isFinite(values.values[id]) && !behind.includes(id));
+    const list = el("dl", "result__list", ...there.flatMap((step) => output(step, values.values)));
     present("worked", ...warned, list, ...suggests);
   }
 
-  function output(step, number) {
+  function output(step, numbers) {
     const name = el("dt", "", step.say);
     if (step.note) name.append(" ", el("span", "quiet", step.note));
-    return [name, el("dd", { "data-output": step.id }, shown(step, number))];
+    const told = el("dd", "", el("span", { "data-output": step.id }, shown(step, numbers[step.id])));
+    const other = data.outputs.find(({ id }) => id === step.beside);
+    if (other && isFinite(numbers[other.id])) {
+      const then = el("span", { "data-output": other.id }, shown(other, numbers[other.id]));
+      told.append(" ", el("span", "result__then", `${other.note} `, then));
+    }
+    return [name, told];
+  }
+
+  // The running clock of a balloon that stands still
+
+  /** A hold begins at this bed, or ends: each page shows the clock while it runs. */
+  function runClock() {
+    const { after, say } = data.plan.limit;
+    const now = Date.now();
+    const { clock } = shift.current();
+    if (!clocks.rests(clock)) shift.setClock({ kind: "stopped", since: now, at: now, limit: after, say });
+    else {
+      const length = clocks.isExact(clock) ? `after ${Math.floor((now - clock.since) / 60000)} min at rest` : "resting time not exactly known";
+      const ended = { before: { ...clock, ended: undefined }, by: { walk: shift.own(), at: now }, length };
+      shift.setClock({ kind: "moved", at: now, ended, limit: after, say });
+    }
+  }
+
+  function drawClock() {
+    const place = host.querySelector("[data-clock]");
+    if (!place) return;
+    const isResting = clocks.rests(shift.current().clock);
+    const press = button("plain", isResting ? "It moves with every beat: end the clock" : "It stands still now: start the clock", runClock);
+    const about = el("span", "quiet", "It runs on every page of this device until the balloon is seen to move.");
+    if (place.firstChild?.textContent !== press.textContent) place.replaceChildren(press, " ", about);
+    place.hidden = false;
   }
 
   form.addEventListener("submit", (event) => event.preventDefault());
   form.addEventListener("input", work);
-  form.addEventListener("change", work);
+  form.addEventListener("change", (event) => {
+    if (event.target.matches("select")) followUnit(event.target);
+    work();
+  });
+  document.addEventListener("shift:changed", drawClock);
+  drawClock();
   form.addEventListener("focusout", (event) => {
     const box = event.target.closest("[data-field]");
     // Leaving a group of answers for another one of them is no leaving.

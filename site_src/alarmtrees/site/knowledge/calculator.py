@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from ...calc.compute import Value
@@ -12,9 +13,11 @@ from ...calc.formula import Field, Formula, Step
 from ...calc.javascript import function
 from ...calc.mathml import units
 from ...calc.reading import read_formula
-from ...model import Calculator, Library
+from ...calc.units import Unit
+from ...model import Calculator, Library, Setting
 from ...model.addresses import CALCULATORS, calculator_path
 from ...model.wording import fill
+from ...proof.resting import setting_seconds
 from ..markup import (
     UNSEARCHED,
     Page,
@@ -57,7 +60,7 @@ def _index(library: Library, formulas: Sequence[Formula]) -> Page:
         path=CALCULATORS,
         assets=_ASSETS,
         title=TITLE,
-        description="Gas, height, timing, pressures, moves, weaning and alarm limits: numbers with their formulas.",
+        description="Gas, holds, pressures, platelets, urine, moves, weaning and alarm limits: numbers with formulas.",
         body=whole([f'<h1 id="_top">{TITLE}</h1>', strip(STANDS), told, entries]),
     )
 
@@ -113,9 +116,10 @@ def _worked(view: View, formula: Formula) -> str:
     lines = [
         '<p class="calc__off">Without scripts nothing is worked out here. Formula, table and plot stand below.</p>',
         '<form class="calc__form" novalidate autocomplete="off">',
-        *(_field(view, field) for field in formula.fields.values()),
+        *_fields(view, formula),
         _counted(view, formula),
         "</form>",
+        '<p class="calc__clock" data-clock hidden></p>' if formula.plan and formula.plan.counts else "",
         '<div class="result" role="status" aria-live="polite" aria-atomic="true" data-result></div>',
         f'<script type="application/json" data-calc-data>{script_json(_data(view, formula))}</script>',
         f"<script>{_script(formula)}</script>",
@@ -124,12 +128,29 @@ def _worked(view: View, formula: Formula) -> str:
     return block("section", lines, class_="calc", **marks)
 
 
+def _fields(view: View, formula: Formula) -> Iterator[str]:
+    """All fields; those under a fold from where it is named to the next that must be filled in."""
+    folded = False
+    for field in formula.fields.values():
+        if folded and not field.optional:
+            yield "</details>"
+            folded = False
+        if field.fold:
+            yield f'<details class="fold"><summary>{view.say(field.fold)}</summary>'
+            folded = True
+        yield _field(view, field)
+    if folded:
+        yield "</details>"
+
+
 def _script(formula: Formula) -> str:
     return f"window.alarmtrees = {{ formula:\n{function(formula)} }};"
 
 
 def _field(view: View, field: Field) -> str:
     hints = [view.say(field.hint)] if field.hint else []
+    if field.optional:
+        hints.append("May stay empty.")
     if field.kind == "number":
         hints.append(f"<span data-range>{_range(field)}</span>")
     if field.setting:
@@ -209,6 +230,8 @@ def _data(view: View, formula: Formula) -> dict[str, Any]:
         "reads": told(formula.reads),
         "plan": {
             "start": plan.start,
+            "write": len(plan.write),
+            "limit": _limit(plan.counts),
             "rows": [
                 {"say": fill(row.say, fill_), "look": row.look, "shows": row.shows and _step_data(view, row.shows)}
                 for row in plan.rows
@@ -220,6 +243,14 @@ def _data(view: View, formula: Formula) -> dict[str, Any]:
         "table": _table_data(view, formula),
         "plot": _plot_data(view, formula),
     }
+
+
+def _limit(setting: Setting | None) -> dict[str, Any] | None:
+    """After how long a rest is too long, in milliseconds and in words."""
+    if setting is None:
+        return None
+    seconds = setting_seconds({setting.id: setting}, setting.id)
+    return {"after": seconds and seconds * 1000, "say": setting.shown}
 
 
 def _in_all_units(text: str, formula: Formula) -> str:
@@ -244,12 +275,26 @@ def _entered(formula: Formula, given: Mapping[str, str]) -> dict[str, Value]:
     return {key: read(text, formula.fields[key]) for key, text in given.items()}
 
 
-def _table_data(view: View, formula: Formula) -> list[Any] | None:
-    """For each cell of the table its step and what it is worked out with, in the order of the page."""
-    if formula.table is None:
+def _table_data(view: View, formula: Formula) -> dict[str, Any] | None:
+    """For each row its inputs, and for each of its cells the step and what that is worked out with besides; `of` is the
+    input that the rows are values of, empty where each row is a case."""
+    table = formula.table
+    if table is None:
         return None
-    found = [(step, _entered(formula, given)) for row in cells(formula, formula.table) for step, given in row]
-    return [{"step": _step_data(view, step), "given": given} for step, given in found]
+    lines = zip(table.rows, cells(formula, table), strict=True)
+    rows = [
+        {
+            "given": _entered(formula, row.given),
+            "cells": [{"step": step.id, "given": _entered(formula, given)} for step, given in line],
+        }
+        for row, line in lines
+    ]
+    return {
+        "of": table.of[0],
+        "isCrossed": bool(table.columns),
+        "rows": rows,
+        "steps": {key: _step_data(view, formula.steps[key]) for key in table.show},
+    }
 
 
 def _plot_data(view: View, formula: Formula) -> dict[str, Any] | None:
@@ -261,7 +306,8 @@ def _plot_data(view: View, formula: Formula) -> dict[str, Any] | None:
         {"step": _step_data(view, formula.steps[one.show]), "given": _entered(formula, one.given)}
         for one in plot.curves
     ]
-    drawn = {"across": plot.across, "low": plot.low, "high": plot.high, "curves": curves, "levels": list(plot.levels)}
+    drawn = {"across": plot.across, "low": plot.low, "high": plot.high, "curves": curves}
+    drawn |= {"levels": list(plot.levels), "beside": list(plot.beside)}
     return {"frame": list(FRAME), "points": POINTS, **drawn}
 
 
@@ -269,6 +315,7 @@ def _field_data(view: View, field: Field) -> dict[str, Any]:
     return {
         "say": view.plain(field.say),
         "kind": field.kind,
+        "optional": field.optional,
         "units": [
             {
                 "label": units(one.label),
@@ -287,9 +334,16 @@ def _step_data(view: View, step: Step) -> dict[str, Any]:
         "id": step.id,
         "say": view.plain(step.say),
         "note": view.plain(step.note),
-        "unit": units(step.unit.label),
-        "factor": step.unit.factor,
-        "offset": step.unit.offset,
-        "digits": step.digits,
+        "units": [
+            {"label": units(one.label), "factor": one.factor, "offset": one.offset, "digits": _digits(step, one)}
+            for one in step.units
+        ],
+        "like": step.like,
+        "beside": step.beside,
         "down": step.down,
     }
+
+
+def _digits(step: Step, other: Unit) -> int:
+    """As fine in another unit as in the first: a tenth of a bar is a hundredth of a megapascal."""
+    return max(0, step.digits + round(math.log10(other.factor / step.unit.factor)))

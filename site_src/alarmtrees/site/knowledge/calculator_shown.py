@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import groupby
+from math import isfinite
 from typing import Any
 
 from ...calc.entry import duration, shown
@@ -15,6 +16,9 @@ from ...model.addresses import SETTINGS
 from ...proof.ownership import is_left, state
 from ..markup import SAID, View, alarm_link, block, esc, items
 from .plot import plot_block
+
+MOST_COLUMNS = 3
+"""So many columns fit side by side on a phone."""
 
 EXAMPLE = "<p><b>EXAMPLE, for learners. No patient’s plan: its values are made up.</b></p>"
 
@@ -40,10 +44,12 @@ def plan_part(view: View, formula: Formula) -> list[str]:
                 else ""
             )
             cells.append(f"<p>{view.say(row.say)}{beside}</p>")
-        rows.append(f"<tr><td>{duration(at)}</td><td>{''.join(cells)}</td><td></td></tr>")
-    head = "<thead><tr><th>Time</th><th>What</th><th>Done, by whom</th></tr></thead>"
+        write = "<td></td>" * (len(plan.write) + 1)
+        rows.append(f"<tr><td>{duration(at)}</td><td>{''.join(cells)}</td>{write}</tr>")
+    columns = "".join(f"<th>{view.say(name)}</th>" for name in (*plan.write, "Done, by whom"))
+    head = f"<thead><tr><th>Time</th><th>What</th>{columns}</tr></thead>"
     stops = items("ul", map(view.say, plan.stops)) if plan.stops else ""
-    needed = "; ".join(view.say(one.say) for one in formula.fields.values())
+    needed = "; ".join(view.say(formula.fields[key].say) for key in formula.asked)
     example = f"{EXAMPLE}{_held(view, formula, ())}<p>Times are counted from the first step.</p>"
     table = _boxed(f"<table>{head}<tbody data-plan>{''.join(rows)}</tbody></table>", view.say(plan.say))
     return [
@@ -79,17 +85,18 @@ def formula_part(view: View, formula: Formula) -> str:
     words: dict[str, str] = {}
     for field in formula.fields.values():
         words |= {key: f"<mtext>{view.say(say)}</mtext>" for key, say in field.choices.items()}
-        words[field.id] = sign(field.sign) if field.kind == "number" else f"<mtext>“{view.say(field.say)}”</mtext>"
+        is_short = field.kind == "number" or field.sign != field.id
+        words[field.id] = sign(field.sign) if is_short else f"<mtext>“{view.say(field.say)}”</mtext>"
     words |= {one.id: sign(one.sign) for one in formula.fixed.values()}
     words |= {step.id: sign(step.sign) for step in formula.steps.values()}
     lines = []
     for step in formula.steps.values():
-        shape = math(equation(words[step.id], step.node, words), block=True)
+        shape = math(equation(words[step.id], step.node, words, step.when), block=True)
         lines.append(f'<dt>{view.say(step.say)}</dt><dd><div class="wide" data-wide="Formula">{shape}</div></dd>')
     meanings = [
-        f"{math(sign(one.sign))} {view.say(one.say)}{_in(one.units[0].label)}"
+        f"{math(sign(one.sign))} {view.say(one.say)}{_in(one.units[0].label) if one.units else ''}"
         for one in formula.fields.values()
-        if one.kind == "number"
+        if one.kind == "number" or one.sign != one.id
     ]
     meanings += [_meaning(view, one) for one in formula.fixed.values()]
     inner = [
@@ -124,24 +131,31 @@ def table_part(view: View, formula: Formula) -> list[str]:
         return []
     if table.columns:
         first, second = (formula.fields[key] for key in table.of)
-        head = [f"{view.say(first.say)}{_in(first.units[0].label)}", *(_value(second, one) for one in table.columns)]
+        head = [view.say(first.say), *(_value(second, one) for one in table.columns)]
         names = [_value(first, row) for row in table.rows]
-        told = f"<p>In the columns: {view.say(second.say)}.</p>"
+        within = _in(formula.steps[table.show[0]].unit.label).removeprefix(", in ")
+        told = f"<p>In the columns: {view.say(second.say)}.{f' In the cells: {within}.' if within else ''}</p>"
     else:
         field = formula.fields.get(table.of[0])
-        label = f"{view.say(field.say)}{_in(field.units[0].label) if field.units else ''}" if field else "Reading"
-        head = [label, *(view.say(formula.steps[key].say) for key in table.show)]
+        label = view.say(field.say) if field else "Reading"
+        shows = (formula.steps[key] for key in table.show)
+        head = [label, *(f"{view.say(step.say)}{_in(step.unit.label)}" for step in shows)]
         names = [_value(field, row) if field else _reading(view, formula, row) for row in table.rows]
         told = ""
     rows_of = zip(names, cells(formula, table), strict=True)
     body = [[name, *(_cell(formula, step, given) for step, given in row)] for name, row in rows_of]
     heads = "".join(f'<th scope="col">{cell}</th>' for cell in head)
     rows = "".join(
-        f'<tr><th scope="row">{row[0]}</th>{"".join(f"<td data-cell>{cell}</td>" for cell in row[1:])}</tr>'
+        f'<tr><th scope="row">{row[0]}</th>{"".join(_td(*one) for one in zip(head[1:], row[1:], strict=True))}</tr>'
         for row in body
     )
     more = '<p class="wide__hint" data-hint hidden>The table goes on to the right: swipe, or use the arrow keys.</p>'
-    grid = more + _boxed(f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>", view.say(table.say))
+    # Many columns stand under each other on a phone.
+    many = ' class="grid__many"' if len(head) > MOST_COLUMNS else ""
+    many = ' class="grid__crossed"' if table.columns else many
+    grid = more + _boxed(
+        f"<table{many}><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>", view.say(table.say)
+    )
     inner = [
         "<h2>Table</h2>",
         f"<p>{view.say(table.say)}.</p>",
@@ -169,16 +183,21 @@ def _value(field: Field, case: Case) -> str:
 
 def _reading(view: View, formula: Formula, case: Case) -> str:
     """The words of a made-up case, and the numbers that it was made of."""
-    given = " / ".join(esc(text) for text in case.given.values())
+    given = " / ".join(esc(text) for key, text in case.given.items() if formula.fields[key].kind == "number")
     label = next((one.units[0].label for one in formula.fields.values() if one.units), "")
     return f'{view.say(case.say)}<br><span class="quiet">{given} {esc(units(label))}</span>'
 
 
 def _cell(formula: Formula, step: Step, given: dict[str, str] | Any) -> str:
     result = result_of(formula, given)
-    if result.refuse or not result.sound:
+    if result.refuse or not result.sound or not isfinite(result.values[step.id]):
         return '<span aria-hidden="true">–</span><span class="unseen">no number</span>'
-    return _shown(step, result.values[step.id])
+    return _shown(step, result.values[step.id]).partition("\u00a0")[0]
+
+
+def _td(say: str, cell: str) -> str:
+    """A cell that knows what stands above it."""
+    return f'<td data-cell data-say="{say}">{cell}</td>'
 
 
 def _boxed(table: str, name: str) -> str:
@@ -190,7 +209,7 @@ def _held(view: View, formula: Formula, varied: Sequence[str]) -> str:
     """What else a table or plot counts with."""
     told = []
     for key, field in formula.fields.items():
-        if key in varied or field.kind == "clock" or (varied == ("",) and field.kind == "number"):
+        if key in varied or field.kind == "clock" or (varied == ("",) and field.kind == "number") or not field.example:
             continue
         value = view.say(field.choices[field.example]) if field.choices else esc(field.example)
         label = f"\u00a0{esc(units(field.units[0].label))}" if field.units and field.units[0].label else ""

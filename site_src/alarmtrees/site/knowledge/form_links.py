@@ -25,9 +25,11 @@ def has_form(library: Library, page: Article | Calculator) -> bool:
 
 
 def planned(library: Library, one: Calculator) -> Formula | None:
-    """The formula of a calculator that works out a plan of steps; None of any other, and while a value is not set."""
+    """The formula of a calculator that works out a plan of steps with looks between; None of any other, and while a
+    value is not set."""
     formula = read_formula(one, library.settings)
-    return formula if formula.plan and not formula.faults and not formula.unset else None
+    is_planned = formula.plan is not None and any(row.look for row in formula.plan.rows)
+    return formula if is_planned and not formula.faults and not formula.unset else None
 
 
 def forms_of(view: View, page: Article | Calculator) -> list[tuple[str, str]]:

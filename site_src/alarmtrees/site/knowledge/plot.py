@@ -61,7 +61,7 @@ def _curves(view: View, formula: Formula) -> tuple[str, list[str]]:
         for number in range(POINTS + 1):
             x = plot.low + (plot.high - plot.low) * number / POINTS
             result = compute(formula, {**held, field.id: field.units[0].to_si(x)})
-            if result.sound and not result.refuse:
+            if result.sound and not result.refuse and math.isfinite(result.values[step.id]):
                 points.append((x, step.unit.from_si(result.values[step.id])))
         if points:
             lines.append(Line(tuple(points), curve.say, _told(points, step, field.units[0].label)))
@@ -113,7 +113,7 @@ def _levels(view: View, formula: Formula) -> tuple[str, list[str]]:
     for number, value in enumerate(values):
         x, y = LEFT + wide * (number + 0.5), _up(value, low, high)
         parts.append(f'<path class="plot__stem" d="M{x:.1f} {HEIGHT - BOTTOM}V{y:.1f}"/>')
-        parts.append(f'<circle class="plot__point" cx="{x:.1f}" cy="{y:.1f}" r="5"/>')
+        parts.append(f'<circle class="plot__ring" cx="{x:.1f}" cy="{y:.1f}" r="5"/>')
         parts.append(f'<text x="{x:.1f}" y="{y - 10:.1f}" text-anchor="middle">{short(value)}</text>')
         parts.append(f'<text x="{x:.1f}" y="{HEIGHT - BOTTOM + 19}" text-anchor="middle">{number + 1}</text>')
     label = units(fields[0].units[0].label)
