@@ -272,8 +272,8 @@ def test_late_emptying_makes_the_heart_eject_against_the_balloon(played: Plays) 
 
 
 def test_the_lowest_point_before_a_beat_is_the_lowest(played: Plays) -> None:
-    """Point 3 of a balloon that empties late lies behind the opening of the valve."""
-    for shift in (0.0, 0.08, 0.14):
+    """Point 3 of a balloon that empties late may lie well behind the opening of the valve."""
+    for shift in (0.0, 0.08, 0.12):
         done = played(empty=shift)
         point, beat = done.five.assisted_end, done.trace.beats[1]
         assert point and beat.shuts
