@@ -21,7 +21,7 @@ from alarmtrees.model.wording import fill
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.markup import SiteFile, View, slides_at
 from alarmtrees.site.teaching.passages import inline
-from alarmtrees.site.teaching.pieces import ROOM, Piece, balanced, dealt, piece, row, shorter
+from alarmtrees.site.teaching.pieces import ROOM, Piece, balanced, dealt, piece, row
 from alarmtrees.site.teaching.slides import slides_files, slides_page
 from alarmtrees.terminal.cli import main
 from small_library import HOSTILE_AS_READ, restamp, shipped_library, spoil
@@ -194,7 +194,7 @@ def test_each_set_is_one_file_in_good_order(library: Library, decks: dict[str, S
 
 def test_sets_are_small(decks: dict[str, SiteFile]) -> None:
     sizes = sorted((len(file.text.encode()), path) for path, file in decks.items())
-    assert sizes[len(sizes) // 2][0] < 48_000 and sizes[-1][0] < 140_000
+    assert sizes[len(sizes) // 2][0] < 52_000 and sizes[-1][0] < 170_000  # 18 pictures of moved timing weigh most
 
 
 def test_list_leads_to_each_set(library: Library, decks: dict[str, SiteFile]) -> None:
@@ -285,18 +285,6 @@ def test_what_leads_on_stands_with_what_follows() -> None:
     pieces += [piece("bullet", "y" * 80) for _ in range(4)]
     for slide in dealt(pieces):
         assert not slide[-1].leads_on
-
-
-@given(st.lists(st.tuples(*[st.integers(-9999, 9999)] * 2), min_size=2, max_size=30))
-def test_shorter_drawing_is_the_same_drawing(points: list[tuple[int, int]]) -> None:
-    written = shorter('<path d="M' + " ".join(f"{x / 10:.1f} {y / 10:.1f}" for x, y in points) + '"></path>')
-    start, _, moves = written.removeprefix('<path d="M').removesuffix('"></path>').partition("l")
-    here = tuple(round(float(one) * 10) for one in start.split())
-    numbers = [round(float(one) * 10) for one in re.findall(r"-?(?:\d+\.?\d*|\.\d+)", moves)]
-    drawn = [here]
-    for dx, dy in zip(numbers[::2], numbers[1::2], strict=True):
-        drawn.append((drawn[-1][0] + dx, drawn[-1][1] + dy))
-    assert drawn == points
 
 
 # ------------------------------------------------------------------ questions as a table

@@ -18,6 +18,9 @@ empties far too early would be taken for the pressure before the beat."""
 NOTCH_REACH = (-0.06, 0.10)
 """Where around the closure of the valve its notch is looked for, s."""
 
+HUMP_WITHIN = 0.12
+"""How long after the beginning of filling the hump begins to rise at the latest, s. Chosen."""
+
 FALL, RISE = 4.0, 0.4
 """How far the pressure falls into a notch, and rises out of it, so that it is seen, mmHg."""
 
@@ -175,8 +178,12 @@ def systole_of(trace: Trace, beat: Beat) -> Point | None:
 
 
 def augmented_in(trace: Trace, beat: Beat) -> Point | None:
-    """The highest point of the balloon's hump."""
-    return None if beat.stroke is None else trace.highest(*beat.stroke)
+    """The highest point of the balloon's hump: what is left of systole as filling begins is none of it."""
+    if beat.stroke is None:
+        return None
+    begin, end = beat.stroke
+    turns = trace.lowest(begin, min(begin + HUMP_WITHIN, end)).time - trace.lag
+    return trace.highest(turns, end)
 
 
 def end_before(trace: Trace, beat: Beat) -> Point | None:

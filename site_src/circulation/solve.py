@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import inf
+from typing import NamedTuple
 
 from .balloon import Drive, Stroke, beside, line_pressure, passage, shifting, wall
 from .heart import Activation, systole, ventricular_pressure
@@ -24,8 +25,7 @@ OPENING, BALLOON, AMOUNT = 10, 11, 14
 """Where the valve's opening, the balloon's filling and the amount of gas stand in what is integrated."""
 
 
-@dataclass(frozen=True, slots=True)
-class State:
+class State(NamedTuple):
     """The loop at one moment: pressures in mmHg, flows and stretches (of walls, by volume) in mL/s.
 
     Attributes:

@@ -22,7 +22,7 @@ Line = tuple[tuple[float, float], ...]
 # What no strip goes beyond: s, mmHg and mL. Chosen wide; they tell a strip from what is none.
 _LONGEST, _PRESSURES, _VOLUMES = 60.0, (-300.0, 600.0), (-10.0, 300.0)
 _RANGES = {"trace": _PRESSURES, "ventricle": _PRESSURES, "gas": _PRESSURES, "balloon": _VOLUMES, "ecg": (-5.0, 5.0)}
-_GAVE = ((-10.0, 300.0), _PRESSURES, _PRESSURES, (0.0, 10.0), (-100.0, 600.0))
+_GAVE = ((-10.0, 300.0), _PRESSURES, _PRESSURES, (-1.0, 10.0), (-100.0, 600.0))
 _MOMENTS = ("beats", "marks", "fills", "empties")
 _SPANS = ("notch_to_rise", "hollow", "isovolumic")
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-PAGES = ("reading-the-trace", "moving-the-timing", "what-imitates-mistiming", "timing", "five-pressures")
+PAGES = (
+    *("reading-the-trace", "moving-the-timing", "what-imitates-mistiming", "timing", "five-pressures"),
+    *("which-line", "ringing-line", "gas-pressure-curve", "choosing-a-trigger"),
+)
 ROW = "moving-the-timing.html"
 
 
@@ -43,7 +46,7 @@ OUTSIDE = """() => [...document.querySelectorAll("article svg")].flatMap(one => 
     }).map(text => text.textContent);
 })"""
 DRAWN = (
-    *("reading-the-trace.html", "moving-the-timing.html"),
+    *("reading-the-trace.html", "moving-the-timing.html", "gas-pressure-curve.html", "choosing-a-trigger.html"),
     *(f"calculators/{name}/index.html" for name in ("altitude", "five-pressures", "timing", "weaning-plan-volume")),
 )
 
@@ -92,17 +95,63 @@ def test_without_a_script_and_on_paper_all_steps_stand_there(visit, site) -> Non
     assert printed.locator(".moved__turn:visible").count() == 0
 
 
-def test_traces_of_an_alarm_are_folded_up_and_the_page_stays_light(visit, site) -> None:
-    page = visit(site.address("file", "alarms/timing-suspect/index.html"), java_script_enabled=False).page
-    assert page.locator("#_traces figure svg:visible").count() == 0
-    page.locator("#_traces summary").click()
+PAIRS = """() => [...document.querySelectorAll(".trace__pair")].filter(pair => {
+    const [left, right] = [...pair.querySelectorAll("svg")].map(one => one.getBoundingClientRect());
+    const high = Math.max(left.bottom, right.bottom) - Math.min(left.top, right.top);
+    const level = Math.abs(left.top - right.top) < 2;
+    return !(level && left.right <= right.left && right.right <= innerWidth && high <= innerHeight);
+}).map(pair => pair.closest("figure").id)"""
+
+
+def test_what_is_to_be_compared_is_in_one_view_on_a_desktop_and_below_on_a_phone(visit, site) -> None:
+    page = visit("about:blank").page
+    for name in ("reading-the-trace", "what-imitates-mistiming", "gas-pressure-curve"):
+        page.set_viewport_size({"width": 1280, "height": 900})
+        page.goto(site.address("file", f"{name}.html"))
+        assert page.locator(".trace__pair").count() >= 2
+        assert page.evaluate(PAIRS) == []
+        assert page.evaluate("document.documentElement.scrollWidth") <= 1280
+        assert page.locator(".trace table:visible").count() == 0
+        page.set_viewport_size({"width": 360, "height": 640})
+        assert len(page.evaluate(PAIRS)) == page.locator(".trace__pair").count()
+    page.set_viewport_size({"width": 1280, "height": 900})
+    page.goto(site.address("file", ROW))
+    still, step = (page.locator(".moved svg >> visible=true").nth(at).bounding_box() for at in (1, 0))
+    assert still["y"] == pytest.approx(step["y"], abs=2) and still["x"] >= step["x"] + step["width"]
+
+
+def test_traces_of_an_alarm_come_when_the_fold_is_opened(visit, site) -> None:
+    opened = visit(site.address("file", "alarms/timing-suspect/index.html"), 1280, 900)
+    page = opened.page
+    assert page.locator("#_traces figure").count() == 0
+    assert not any(url.endswith("traces.js") for url in opened.asked)
+    page.locator("#_traces summary").first.click()
+    page.wait_for_selector("#_traces figure svg")
+    page.wait_for_load_state()
     assert page.locator("#_traces figure svg:visible").count() >= 5
-    assert visit(site.address("file", "alarms/power-low/index.html")).page.locator("figure.trace").count() == 0
+    assert page.evaluate("document.documentElement.scrollWidth") <= 1280
+    page.wait_for_function("getComputedStyle(document.querySelector('.trace__line')).fill === 'none'")
+    assert page.evaluate(PAIRS) == []
+    page.locator("#trace-late-deflation svg").last.scroll_into_view_if_needed()
+    covered = "svg => { const b = svg.getBoundingClientRect();"
+    covered += " return !svg.contains(document.elementFromPoint(b.x + b.width / 2, b.y + b.height / 2)); }"
+    assert not page.locator("#trace-late-deflation svg").last.evaluate(covered)
+    assert opened.faults == [] and opened.foreign(site) == []
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_pages_with_traces_are_accessible(visit, site, axe, scheme) -> None:
-    page = visit(site.address("file", ROW), color_scheme=scheme).page
+def test_without_a_script_the_fold_leads_to_where_the_traces_stand(visit, site) -> None:
+    page = visit(site.address("file", "alarms/gas-line-kinked/index.html"), java_script_enabled=False).page
+    page.locator("#_traces summary").click()
+    page.locator("#_traces a").first.click()
+    assert page.url.endswith("gas-pressure-curve.html#trace-gas-kink")
+    assert page.locator("#trace-gas-kink svg:visible").count() == 2
+    page.goto(site.address("file", "alarms/power-low/index.html"))
+    assert page.locator("#_traces").count() == 0
+
+
+@pytest.mark.parametrize(("scheme", "name"), [("light", ROW), ("dark", ROW), ("dark", "gas-pressure-curve.html")])
+def test_pages_with_traces_are_accessible(visit, site, axe, scheme, name) -> None:
+    page = visit(site.address("file", name), color_scheme=scheme).page
     page.evaluate(axe)
     result = page.evaluate("axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'best-practice']})")
     assert [(found["id"], [node["html"][:120] for node in found["nodes"]]) for found in result["violations"]] == []

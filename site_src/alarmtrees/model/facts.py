@@ -242,6 +242,8 @@ class Waveform:
     Attributes:
         seen: what can be seen in it: the words, and the sign that the model has to show.
         beside: the trace drawn with it for comparison.
+        against: the trace that stands at its right; else `beside` does.
+        draws: what is drawn beside pressure, ECG and fill: "ventricle", "gas".
         trees: the alarms on whose pages it stands.
         causes: the causes whose practice cases show it, as tree/cause.
         raw: the entry, with what differs from the usual patient and timing.
@@ -253,6 +255,8 @@ class Waveform:
     seen: tuple[tuple[str, str], ...]
     why: str | None
     beside: str | None
+    against: str | None
+    draws: tuple[str, ...]
     trees: tuple[str, ...]
     causes: tuple[str, ...]
     sources: tuple[str, ...]
@@ -270,13 +274,14 @@ class WaveformStep:
 
 @dataclass(frozen=True, slots=True)
 class WaveformSeries:
-    """A row of traces in which the timing of one moves; `moves` is "fill" or "empty"."""
+    """A row of traces in which the timing of one moves; `moves` is "fill" or "empty", `draws` as of a trace."""
 
     id: str
     title: str
     say: str
     of: str
     moves: str
+    draws: tuple[str, ...]
     steps: tuple[WaveformStep, ...]
 
 

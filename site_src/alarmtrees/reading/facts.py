@@ -377,6 +377,8 @@ def waveforms(source: Source | None) -> dict[str, Waveform]:
             seen=tuple((entry["say"], entry["sign"]) for entry in raw["seen"]),
             why=raw.get("why"),
             beside=raw.get("beside"),
+            against=raw.get("against"),
+            draws=tuple(raw.get("draws", ())),
             trees=tuple(raw.get("trees", ())),
             causes=tuple(raw.get("causes", ())),
             sources=tuple(raw["sources"]),
@@ -394,6 +396,7 @@ def waveform_series(source: Source | None) -> dict[str, WaveformSeries]:
             say=raw["say"],
             of=raw["from"],
             moves=raw["moves"],
+            draws=tuple(raw.get("draws", ())),
             steps=tuple(WaveformStep(step["by"], step["say"], tuple(step.get("signs", ()))) for step in raw["steps"]),
         )
         for key, raw in _part(source, "series").items()

@@ -31,8 +31,9 @@ from .knowledge.job import job_page
 from .knowledge.numbers import numbers_page
 from .knowledge.settings import settings_page
 from .knowledge.sources import sources_page
-from .knowledge.traces import tidy as tidy_traces
-from .knowledge.traces import unplayed
+from .knowledge.trace_scenes import tidy as tidy_traces
+from .knowledge.trace_scenes import unplayed
+from .knowledge.traces import tree_traces, waveforms_of
 from .knowledge.words import words_page
 from .markup import Page, SiteFile, calls, invented_mark, invented_told
 from .review.checks import checks_page
@@ -170,6 +171,7 @@ def _files(kept: Kept, asked: list[Question]) -> list[SiteFile]:
         SiteFile(QUESTIONS_FILE, questions_csv(library, asked)),
         *(kept.file(tree, tree_practice) for tree in practised(library)),
         *(kept.file(tree, tree_picture) for tree in library.in_use.values() if HAS_GRAPHVIZ),
+        *(kept.file(tree, tree_traces) for tree in library.trees.values() if waveforms_of(library, tree)),
     ]
 
 

@@ -535,6 +535,22 @@
   fetchPicture();
   wide.addEventListener("change", fetchPicture);
 
+  const looksOfTraces = new URL("traces.css", document.currentScript.src).href;
+
+  /** The drawings of traces weigh as much as the page: they come, with their look, when somebody asks for them. */
+  function fetchTraces(fold) {
+    window.alarmtrees.traces = (figures) => {
+      fold.querySelector("ul").remove();
+      fold.insertAdjacentHTML("beforeend", figures);
+    };
+    document.head.append(el("link", { rel: "stylesheet", href: looksOfTraces }));
+    document.body.append(el("script", { src: fold.dataset.traces }));
+  }
+
+  all("[data-traces]").forEach((fold) => {
+    fold.addEventListener("toggle", () => fetchTraces(fold), { once: true });
+  });
+
   // Whatever fails here leaves the page's own list, which has all there is, as it was.
   listed.forEach(read);
   build();

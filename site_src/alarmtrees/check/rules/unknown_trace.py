@@ -51,7 +51,7 @@ def _named(view: View) -> Iterator[Flaw]:
     scenes, trees = view.library.waveforms, view.library.known
     entries = [*source.data["scenes"].values(), *source.data.get("series", {}).values()]
     for entry in entries:
-        for key in ("beside", "from"):
+        for key in ("beside", "against", "from"):
             if key in entry and entry[key] not in scenes:
                 message = f"there is no trace `{entry[key]}` here{guess(entry[key], scenes)}"
                 yield Flaw(source.place(entry.value_at[key]), message)

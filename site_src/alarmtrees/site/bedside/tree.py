@@ -166,7 +166,7 @@ def _foot(view: View, tree: Tree, said: Sequence[str]) -> list[str]:
     checked = _said(said) if tree.is_draft else _checked(view, tree)
     return [
         _part("causes", "What may be behind it", causes) if tree.causes else "",
-        _part("traces", "What it looks like", traces) if (traces := traces_of(view.library, tree)) else "",
+        _part("traces", "What it looks like", traces) if (traces := traces_of(view, tree)) else "",
         _part("related", "Read on", items("ul", related, "links")) if related else "",
         _part("numbers", "Numbers to work out", items("ul", sums, "links")) if sums else "",
         _part("sources", "Sources", sources) if tree.sources else "",

@@ -11,7 +11,7 @@ from circulation.shipped import FILE, as_text
 
 from ...reading.open import open_library
 from ...reading.save import save
-from .traces import scenes_of
+from .trace_scenes import scenes_of
 
 
 def main() -> None:

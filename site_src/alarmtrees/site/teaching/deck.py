@@ -12,7 +12,7 @@ from ...model import Article, Library, Tree
 from ..markup import STRIP, SiteFile, View, esc, invented_mark, invented_told
 from ..offline import content_date, is_changed
 from ..policy import policy
-from .pieces import ROOM, Piece, balanced, title_lines, written
+from .pieces import ROOM, Piece, balanced, once, title_lines, written
 
 SAID = f"Reference and teaching for {STRIP[0].lower()}{STRIP[1:].replace(' only;', ';')}"
 """What stands below every slide."""
@@ -68,7 +68,7 @@ def deck(view: View, about: Tree | Article, slides: Sequence[Slide], build: str,
     title, review = view.say(about.title), about.review
     until = f"do not use after {esc(review.next)}" if review else "not reviewed"
     foot = f"<footer><p>{title} · {whose} · {until} · build {esc(build)}</p><p>{SAID}</p></footer>"
-    shown = "\n".join(_section(slide, number, len(slides)) for number, slide in enumerate(slides, start=1))
+    shown = once("\n".join(_section(slide, number, len(slides)) for number, slide in enumerate(slides, start=1)))
     return SiteFile(
         f"{view.path}.html",
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'

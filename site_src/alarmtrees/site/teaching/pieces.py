@@ -6,7 +6,7 @@ Room is counted in lines. It is a guess from the number of letters: a slide is w
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import unescape
 from itertools import groupby
@@ -23,8 +23,8 @@ LETTERS = 82
 _GAP = 0.4
 _SPARE = 1.5
 _TITLE, _TITLE_LETTERS = 1.6, 52
+_LINE = re.compile(r'<path class="([\w-]+)" d="([^"]{200,})"></path>')
 _GAPS = {"bullet": 0.2, "step": 0.2, "box": 0.2}
-_PATH = re.compile(r' d="M([-\d. ]+)"')
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,28 +178,24 @@ def _run(kind: str, pieces: list[Piece]) -> str:
     return "\n".join(f"{begin}{one.html}{end}" for one in pieces)
 
 
-def shorter(svg: str) -> str:
-    """A drawing with the points of its lines written as steps from one to the next: half the letters, the same line.
+def once(html: str) -> str:
+    """Drawings in which each long line is written once; where it comes again, the first is used again.
 
-    >>> shorter('<path d="M38.0 10.5 40.5 9.0"></path>')
-    '<path d="M38 10.5l2.5-1.5"></path>'
+    >>> line = f'<path class="a" d="M0 0c{"1 1 2 2 3 3" * 20}"></path>'
+    >>> once(line + line).endswith('</path><use href="#_line1"></use>')
+    True
     """
-    return _PATH.sub(_steps, svg)
+    found = [match.group(0) for match in _LINE.finditer(html)]
+    again = {line for line in found if found.count(line) > 1}
+    names: dict[str, str] = {}
 
+    def put(match: re.Match[str]) -> str:
+        line = match.group(0)
+        if line not in again:
+            return line
+        if line in names:
+            return f'<use href="#{names[line]}"></use>'
+        names[line] = f"_line{len(names) + 1}"
+        return line.replace("<path ", f'<path id="{names[line]}" ', 1)
 
-def _steps(match: re.Match[str]) -> str:
-    numbers = [round(float(number) * 10) for number in match.group(1).split()]
-    first = f"{_short(numbers[0])} {_short(numbers[1])}"
-    moves = (_short(here - before) for before, here in zip(numbers, numbers[2:], strict=False))
-    return f' d="M{first}l{"".join(_parted(moves))}"'
-
-
-def _short(tenths: int) -> str:
-    text = f"{tenths / 10:g}"
-    return text.replace("0.", ".", 1) if abs(tenths) < 10 else text
-
-
-def _parted(numbers: Iterable[str]) -> Iterator[str]:
-    """A blank where a number would else run into the one before."""
-    for place, number in enumerate(numbers):
-        yield number if place == 0 or number.startswith("-") else f" {number}"
+    return _LINE.sub(put, html)

@@ -37,7 +37,7 @@ from ..offline import BUILD
 from .deck import Slide, deck, slides_of, whence
 from .learn import ASSETS
 from .passages import Section, inline, sections
-from .pieces import Piece, held, piece, second_title, shorter, together
+from .pieces import Piece, held, piece, second_title, together
 
 TITLE = "Slides"
 
@@ -160,17 +160,17 @@ def _sources(view: View, about: Tree | Article) -> Iterator[Slide]:
 
 def _trace(view: View, waveform: Waveform) -> Iterator[Slide]:
     """A trace beside what is seen in it; then its pressures."""
-    drawn, key, table = trace_parts(view.library, waveform)
+    drawn, key, tables = trace_parts(view.library, waveform)
     title = view.say(waveform.title)
     seen = items("ul", (view.say(words) for words, _ in waveform.seen))
     yield Slide(title, f"{_figure(drawn, key)}\n<p>{view.say(waveform.say)}</p>\n{seen}", kind="drawn")
     why = [piece("text", view.say(waveform.why))] if waveform.why else []
-    high = table.count("<tr>") * 1.3
-    yield from slides_of(f"{title}: the pressures", [*why, Piece("whole", table, high)])
+    figures = [Piece("whole", table, table.count("<tr>") * 1.3) for table in tables]
+    yield from slides_of(f"{title}: the figures", [*why, *figures])
 
 
 def _figure(drawn: str, caption: str) -> str:
-    return f"<figure>{shorter(drawn)}<figcaption>{caption}</figcaption></figure>"
+    return f"<figure>{drawn}<figcaption>{caption}</figcaption></figure>"
 
 
 # An article
