@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from alarmtrees.model import Library
-from alarmtrees.site.knowledge.traces import moved, scene_of
+from alarmtrees.site.knowledge.trace_scenes import moved, scene_of
 from alarmtrees.site.teaching.bench import ALSO, GROUPS, MMHG_PER_CM, Choice, Knob, bench_data, bench_page
 from circulation.ecg import ecg
 from circulation.rhythm import RHYTHMS, waves

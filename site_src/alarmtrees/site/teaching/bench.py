@@ -15,7 +15,8 @@ from circulation.scene import Scene
 
 from ...model import Library, Waveform
 from ...model.addresses import BENCH, LEARN
-from ..knowledge.traces import NAMES, scene_of
+from ..knowledge.trace_figures import NAMES
+from ..knowledge.trace_scenes import scene_of
 from ..markup import UNSEARCHED, Page, View, block, esc, items, script_json, whole
 
 TITLE = "Try the timing"
@@ -236,7 +237,7 @@ def numbers() -> dict[str, Any]:
         "ejects": pressures.EJECTS,
         "before_beat": pressures.BEFORE_BEAT,
         "notch_reach": pressures.NOTCH_REACH,
-        "hump_within": getattr(pressures, "HUMP_WITHIN", 0.0),
+        "hump_within": pressures.HUMP_WITHIN,
         "fall": pressures.FALL,
         "rise": pressures.RISE,
         "plain": signs.PLAIN,
