@@ -284,6 +284,8 @@ def test_faults_that_are_to_be_found_come_from_the_library_and_can_be_told_apart
     scenes = {one["id"]: one for one in bench_data(library)["scenes"]}
     drawn = [ask("findTask", seed) for seed in range(24)]
     assert {len(task["faults"]) for task in drawn} == {0, 1, 2}
+    turned = [{*one["differs"]} - {"every"} for one in scenes.values() if one["fault"]]
+    assert not [one for one in turned if one <= {"rate", "rhythm", "trigger", "at"} or "flush" in one]
     named = {name for task in drawn for name in task["faults"]}
     assert len(named) > 6 and all(scenes[name]["fault"] for name in named)
     for task in drawn:

@@ -20,6 +20,8 @@
   const LONGEST = 0.1;
   /** Of the gas that is left, from where on it is renewed: a leak shall be seen, not empty the balloon for good. */
   const LITTLE = 0.55;
+  /** Share of the balloon a second; a leak faster than this is not renewed, as no pump would. */
+  const FAST = 0.3;
   /** How much slower than at a bed the model can run. */
   const SLOW = 0.25;
   /** How long after a fast flush was opened its swings are seen, s. */
@@ -72,10 +74,11 @@
     return shape.replace("{by}", String(Math.abs(value - from))).replace("{is}", String(value));
   }
 
-  function tell(field) {
+  /** A scene may have a value that the slider does not reach. */
+  function tell(field, value = Number(field.value)) {
     const name = field.dataset.turns;
     if (!isSlider(name)) return;
-    const words = told(name, Number(field.value));
+    const words = told(name, value);
     field.setAttribute("aria-valuetext", words);
     put(find(`output[for="_${name}"]`), words);
   }
@@ -142,7 +145,7 @@
     const passed = Math.min(Math.max(now - before, 0) / 1000, LONGEST) * speed;
     before = now;
     paper.run(passed);
-    if (paper.loop.gasLeft < LITTLE && scene.leak) paper.loop.renew();
+    if (paper.loop.gasLeft < LITTLE && scene.leak > 0 && scene.leak <= FAST) paper.loop.renew();
     drawing.draw(paper);
   }
 
@@ -210,7 +213,7 @@
       const aside = turns in from ? from[turns] : 0;
       if (isSlider(turns)) Object.assign(field, { min: low + zero + aside, max: high + zero + aside });
       field.value = String(at);
-      tell(field);
+      tell(field, at);
     });
     paper.loop.renew();
     if (scene.flush) paper.loop.line.flush(paper.loop.time + values.flush.at[0]);

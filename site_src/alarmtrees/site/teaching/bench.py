@@ -37,7 +37,7 @@ ALSO = {"compliance": 1.0, "height": 0.0}
 """What can be turned here and differs in no trace: how elastic the arteries are, as a share of the usual; how high the
 transducer lies above the heart, cm."""
 
-_NO_FAULT = ("every", "rhythm", "at", "flush")
+_NO_FAULT = frozenset(("every", "rate", "rhythm", "trigger", "at"))
 """What may differ in a scene without anything being wrong in it."""
 
 
@@ -128,7 +128,7 @@ GROUPS: dict[str, tuple[Knob | Choice, ...]] = {
         Knob("volume", "Volume of the balloon", 25, 50, 1, 40, ("{is} mL",) * 3, _ONE),
         Knob("passage", "Kink in the gas line", 5, 100, 5, 100, ("{is} % of the flow passes", "none: open", "")),
         Knob("gas", "Amount of gas", 70, 110, 1, 100, ("too little: {is} %", "right", "too much: {is} %")),
-        Knob("water", "Water in the gas line", 0, 80, 10, 0, ("", "none", "moves the flow by {is} %")),
+        Knob("water", "Water in the gas line", 0, 100, 5, 0, ("", "none", "moves the flow by {is} %")),
         Knob("leak", "Leak", 0, 25, 1, 0, ("", "none", "{is} % of the balloon a second")),
     ),
     "Trigger": (Choice("trigger", "The pump goes by", _TRIGGER),),
@@ -188,7 +188,7 @@ def bench_data(library: Library) -> dict[str, Any]:
         "knobs": {one.name: asdict(one) for group in GROUPS.values() for one in group},
         "names": NAMES,
         "lines": LINES,
-        "scenes": [_scene(view, waveform) for waveform in library.waveforms.values()],
+        "scenes": _scenes(view),
     }
 
 
@@ -244,6 +244,22 @@ def numbers() -> dict[str, Any]:
     }
 
 
+def _scenes(view: View) -> list[dict[str, Any]]:
+    """The traces of the library. A fault is told from the others by what it turns, and which way: of several traces
+    that show the same the first is the one to be named."""
+    scenes = [_scene(view, waveform) for waveform in view.library.waveforms.values()]
+    known = set[frozenset[tuple[str, bool]]]()
+    sliders = {one.name: one.usual * one.share for group in GROUPS.values() for one in group if isinstance(one, Knob)}
+    usual = {name: value or sliders.get(name, 0.0) for name, value in asdict(Scene()).items()}
+    for one in scenes:
+        turned = {name: value for name, value in one["differs"].items() if name not in _NO_FAULT}
+        kind = frozenset((name, value > usual[name]) for name, value in turned.items())
+        judged = one["differs"].get("rhythm", "even") == "even" and one["differs"]["every"] and "flush" not in turned
+        one["fault"] = bool(judged and kind) and kind not in known
+        known |= {kind} if one["fault"] else set()
+    return scenes
+
+
 def _scene(view: View, waveform: Waveform) -> dict[str, Any]:
     """A trace of the library: what differs in it, and what is said of it."""
     usual, own = asdict(Scene()), asdict(scene_of(waveform.raw))
@@ -255,7 +271,6 @@ def _scene(view: View, waveform: Waveform) -> dict[str, Any]:
         "why": view.plain(waveform.why or ""),
         "seen": [[view.plain(words), sign] for words, sign in waveform.seen],
         "differs": {"every": own["every"], **differs},
-        "fault": bool(differs.keys() - {*_NO_FAULT}) and own["rhythm"] == "even",
     }
 
 
@@ -277,7 +292,7 @@ def _bench(view: View) -> list[str]:
 
 def _ways(view: View) -> str:
     ways = [("free", "Try freely"), ("set", "Set it right")]
-    if any(_scene(view, waveform)["fault"] for waveform in view.library.waveforms.values()):
+    if any(one["fault"] for one in _scenes(view)):
         ways.insert(1, ("find", "Find the fault"))
     buttons = (
         f'<button type="button" data-way="{way}" aria-pressed="{"true" if way == "free" else "false"}">{name}</button>'
