@@ -247,11 +247,15 @@ def test_one_end_of_the_stroke_is_judged_by_itself(ask: Ask, wrong: float) -> No
     assert (emptied["filling"], emptied["emptying"]) == ("right", told)
 
 
-@pytest.mark.parametrize(
-    "line", [{"frequency": 8.0, "damping": 1.5}, {"frequency": 8.0, "damping": 0.15}, {"at": "wrist"}]
+OTHER_FAULTS = (
+    *({"frequency": 8.0, "damping": 1.5}, {"frequency": 8.0, "damping": 0.15}, {"at": "wrist"}),
+    *({"passage": 0.1}, {"leak": 30.0}, {"gas": 1.06}),
 )
-def test_a_bad_line_is_no_fault_of_the_timing(ask: Ask, line: dict[str, Any]) -> None:
-    found = ask("judged", {**asdict(Scene(every=2, **line)), **ALSO})
+
+
+@pytest.mark.parametrize("other", OTHER_FAULTS, ids=str)
+def test_a_bad_line_or_gas_is_no_fault_of_the_timing(ask: Ask, other: dict[str, Any]) -> None:
+    found = ask("judged", {**asdict(Scene(every=2, **other)), **ALSO})
     assert (found["filling"], found["emptying"]) == ("right", "right")
 
 

@@ -13,9 +13,10 @@
   const HOLLOW = 0.05;
   const LOST = 0.5;
 
-  /** How a timing is judged: beat beside beat, in the aorta itself. What a line makes of it is no fault of timing. */
+  /** How a timing is judged: beat beside beat, in the aorta. What gas or line make of it is no fault of timing. */
   const PLAIN = {
     every: 2, rhythm: "even", trigger: "ecg", at: "tip", frequency: 0, damping: 0, height: 0, flush: false,
+    passage: 1, gas: 1, water: 0, leak: 0,
   };
 
   const pressureOf = (point) => (point ? point.pressure : null);
