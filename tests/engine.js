@@ -4,9 +4,46 @@ const { readFileSync } = require("fs");
 const { runInThisContext } = require("vm");
 
 globalThis.window = globalThis;
+globalThis.document = { querySelector: () => null };
 process.argv.slice(2).forEach((file) => runInThisContext(readFileSync(file, "utf8"), { filename: file }));
-const { Playing, Progress, Spacing } = globalThis.alarmtrees;
+const { Calendar, Group, Playing, Progress, Spacing } = globalThis.alarmtrees;
 const kept = [];
+const Today = Date;
+
+/* The scripts' clock, as the days of a test go by; null for this machine's own. */
+const clock = (now) => {
+  globalThis.Date = now === null ? Today : class extends Today {
+    constructor(...given) { super(...(given.length ? given : [now])); }
+    static now() { return Today.parse(now); }
+  };
+};
+
+/* A month of one learner: what is ticked, answered and played goes through the site's own scripts, each at its time. */
+const lived = (label, events) => {
+  Progress.erase();
+  events.forEach(([now, part, id, entry]) => {
+    clock(now);
+    Progress.change((data) => {
+      if (part === "read") data.read[id] = { on: Progress.now(), stamp: entry };
+      else if (part === "checks") {
+        const was = data.checks[id] || { right: 0, wrong: 0 };
+        data.checks[id] = { right: was.right + (entry ? 1 : 0), wrong: was.wrong + (entry ? 0 : 1), on: Progress.now(), ok: entry };
+      } else {
+        const was = data.cases[id] || { unsafe: 0, plays: 0, gap: 0, again_on: "" };
+        const moment = Date.now() / 1000;
+        const before = Spacing.item({ gap: was.gap, plays: was.plays, again: was.again_on ? Date.parse(was.again_on) / 1000 : 0 });
+        const after = Spacing.after(before, entry.went, moment);
+        data.cases[id] = {
+          ...was, plays: after.plays, gap: after.gap, again_on: new Date(after.again * 1000).toISOString(),
+          unsafe: was.unsafe + (entry.verdict === "unsafe" ? 1 : 0), last: { ...entry, on: Progress.now() },
+        };
+      }
+    });
+  });
+  const { name, text } = Progress.file(label);
+  clock(null);
+  return { name, text };
+};
 
 const plain = (key, value) => (typeof value === "bigint" ? String(value) : value instanceof Set ? Array.from(value) : value);
 const memory = (told) => ({ seen: BigInt(told.seen), active: BigInt(told.active), owed: BigInt(told.owed), came: BigInt(told.came) });
@@ -31,6 +68,17 @@ const calls = {
   remember: (tree, before, marks, isStep) => kept[tree].remember(memory(before), marks, isStep),
   draws: (seed, rows) => { const draw = new Spacing.Draw(seed); return rows.map(([name, value]) => draw[name](value)); },
   seedOf: Spacing.seedOf, after: Spacing.after, item: Spacing.item, nextItem: Spacing.nextItem,
+  lived, named: Progress.looksLikeName, planned: Calendar.planned, calendar: Calendar.file,
+  group: (files, known) => {
+    const records = files.map(([file, text]) => ({ file, data: Progress.read(text) }));
+    const learners = Group.gathered(records, []);
+    const some = learners.map((one) => one.data);
+    return {
+      learners: learners.map(({ label, files: names, data }) => ({ label, files: names, data })), next: Group.nextOf(learners, known),
+      refresher: Group.refresherOf(some, known), alike: Group.alike(learners).map(({ one, other }) => [one.label, other.label]),
+      needed: Group.needed(known.stages.map((stage) => Group.wordsOf(stage, known)), known),
+    };
+  },
   read: (text) => Progress.read(text), merged: (one, other) => Progress.merged(one, other),
   taken: (files, known, added) => {
     Progress.erase();

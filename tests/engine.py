@@ -16,7 +16,7 @@ from small_library import REPOSITORY
 from tools import missing
 
 ASSETS = REPOSITORY / "site_src" / "theme" / "assets"
-SCRIPTS = ("page.js", "spacing.js", "play.js", "progress.js")
+SCRIPTS = ("page.js", "spacing.js", "play.js", "progress.js", "calendar.js", "group.js")
 
 RUNS, RESTS = 0, 1
 

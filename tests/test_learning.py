@@ -24,6 +24,8 @@ from alarmtrees.site.offline import BUILD, content_date
 from alarmtrees.site.teaching.competence import competence_page
 from alarmtrees.site.teaching.educator import educator_page
 from alarmtrees.site.teaching.learn import SIGNED_OFF, learn_page
+from alarmtrees.site.teaching.letter import letter_page
+from alarmtrees.site.teaching.plan import plan_page
 from engine import call
 from small_library import HOSTILE, HOSTILE_AS_READ, shipped_library, spoil
 
@@ -68,7 +70,8 @@ class Read(HTMLParser):
 
 
 def pages(library: Library) -> list[str]:
-    return [learn_page(library).body, competence_page(library).body, educator_page(library).body]
+    made = (learn_page, competence_page, educator_page, letter_page, plan_page)
+    return [page(library).body for page in made]
 
 
 def test_the_path_holds_every_article_and_alarm_once_each_with_a_why() -> None:
@@ -76,6 +79,7 @@ def test_the_path_holds_every_article_and_alarm_once_each_with_a_why() -> None:
     named = Counter(name for stage in library.path for name, _ in stage.pages)
     assert named == Counter([*library.trees, *library.articles])
     assert all(why.endswith(".") and len(why.split()) <= 25 for stage in library.path for _, why in stage.pages)
+    assert sum(stage.days for stage in library.path) == 28
     assert all(stage.when and len(stage.why.split()) <= 30 for stage in library.path)
     read = Read(learn_page(library).body)
     assert read.values("data-page") == [name for stage in library.path for name, _ in stage.pages]

@@ -90,7 +90,7 @@ def first_steps(library: Library, tree: Tree) -> list[tuple[str, Node]]:
     """
     found: list[tuple[str, Node]] = []
     looks, done, before = 0, 0, None
-    for node in _main_way(library, tree):
+    for node in likeliest_way(library, tree):
         looks, done = looks + (node.kind == "ask"), done + (node.kind == "do")
         if node.kind not in ("ask", "do") or looks > _FIRST_LOOKS or done > _FIRST_REMEDIES:
             break
@@ -100,7 +100,9 @@ def first_steps(library: Library, tree: Tree) -> list[tuple[str, Node]]:
     return found
 
 
-def _main_way(library: Library, tree: Tree) -> Iterator[Node]:
+def likeliest_way(library: Library, tree: Tree) -> Iterator[Node]:
+    """The steps of the careful reader where the likeliest cause is at work; those of the first answers, where no cause
+    can be played."""
     if is_practised(tree) and not Graph({tree.id: tree}).knots:
         likeliest = max(tree.causes.values(), key=lambda cause: cause.share or 0)  # of equal ones the first
         yield from (tree.nodes[key] for key in main_way(tree, library.safety.values(), likeliest.id))

@@ -14,10 +14,12 @@ JOB = "articles/index"
 CALCULATORS = "calculators/index"
 LEARN = "learn/index"
 EDUCATOR = "learn/educator"
+PLAN = "learn/plan"
 PRACTICE = "practice/index"
 BENCH = "bench"
 """Where timing is tried on a model."""
 RECORD = "competence/index"
+LETTER = "competence/letter"
 SLIDES = "slides/index"
 RULES = "rules/index"
 CHECKS = "checks/index"
@@ -33,7 +35,7 @@ EDITORS = "editors/index"
 
 SINGLE = frozenset(
     (
-        *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PRACTICE, BENCH, RECORD, SLIDES),
+        *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PLAN, PRACTICE, BENCH, RECORD, LETTER, SLIDES),
         *(RULES, CHECKS, REVIEW, CHANGES, SAFETY, HAZARDS),
         *(WORDS, SOURCES, NUMBERS, SETTINGS, EDITORS),
     )

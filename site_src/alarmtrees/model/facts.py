@@ -290,6 +290,7 @@ class Stage:
     """A stage of the path that a new colleague takes: when it comes and why, and the pages read in it.
 
     `pages` holds ids of articles and trees, each with why it is read; `away` those of them that are no work at the bed.
+    `days` is how many days are planned for it.
     """
 
     id: str
@@ -298,6 +299,7 @@ class Stage:
     why: str
     pages: tuple[tuple[str, str], ...]
     away: frozenset[str] = frozenset()
+    days: int = 7
 
 
 @dataclass(frozen=True, slots=True)

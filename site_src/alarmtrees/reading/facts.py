@@ -436,7 +436,8 @@ def path(source: Source | None) -> tuple[Stage, ...]:
     def stage(raw: Map) -> Stage:
         pages = tuple((one["page"], one["why"]) for one in raw["pages"])
         away = frozenset(one["page"] for one in raw["pages"] if one.get("at_bed") == "no")
-        return Stage(raw["id"], raw["title"], raw["when"], raw["why"], pages, away)
+        days = {"days": int(raw["days"])} if "days" in raw else {}
+        return Stage(raw["id"], raw["title"], raw["when"], raw["why"], pages, away, **days)
 
     return tuple(stage(raw) for raw in usable(source).get("stages", ()))
 

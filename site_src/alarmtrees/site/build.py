@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from ..learning.data import practised
+from ..learning.minutes import words_of
 from ..learning.path import asked_here
 from ..learning.questions import Question, questions
 from ..learning.questions_csv import FILE as QUESTIONS_FILE
@@ -49,6 +50,8 @@ from .teaching.bench import bench_page
 from .teaching.competence import competence_page
 from .teaching.educator import educator_page
 from .teaching.learn import learn_page
+from .teaching.letter import letter_page
+from .teaching.plan import plan_page
 from .teaching.practice import practice_page, tree_practice
 from .teaching.slides import slides_files, slides_page
 
@@ -128,6 +131,7 @@ def _pages(
 ) -> list[Page]:
     library = kept.library
     asked = asked_here(library, known)
+    words = words_of(library, asked)
     return [
         home_page(library),
         job_page(library),
@@ -141,9 +145,11 @@ def _pages(
         kinds_page(library),
         safety_page(library),
         *([hazards] if (hazards := hazards_page(library)) else []),
-        learn_page(library, asked),
-        competence_page(library),
-        educator_page(library, asked),
+        learn_page(library, asked, words),
+        competence_page(library, asked),
+        letter_page(library, asked, words),
+        educator_page(library, asked, words),
+        plan_page(library, asked, words),
         practice_page(library),
         bench_page(library),
         slides_page(library, table=True),

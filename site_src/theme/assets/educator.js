@@ -1,13 +1,14 @@
-// An overview of learners' files, read here and nowhere else: nothing is sent, and nothing is kept. All that stands in
-// a file is put on the page as text.
+// The view of a group, from learners' files that are read here and nowhere else: nothing is sent, and nothing is kept.
+// All that stands in a file is put on the page as text. What the files say together is worked out in `group.js`.
 (() => {
   "use strict";
   const place = document.querySelector("[data-educator]");
   const holder = document.getElementById("learning-data");
   if (!place || !holder || !window.alarmtrees.Progress) return;
-  const { Progress, button, el, has, sum } = window.alarmtrees;
+  const { Group, Progress, button, dayOf, el, has, many, sum } = window.alarmtrees;
   const known = JSON.parse(holder.textContent);
   const MOST_FILES = 300;
+  const SHOWN = 5;
 
   const COLUMNS = [
     { name: "Label", key: "label", words: true },
@@ -21,32 +22,36 @@
     { name: "Cases to play again today", key: "again" },
   ];
 
+  // What was opened, and what the educator has said of it; the view is made anew from both each time.
   let records = [];
+  let groups = [];
+  let apart = new Set();
+  let same = new Map();
+  let called = new Map();
+  let learners = [];
   let sorted = { key: "label", down: false };
   const files = place.querySelector("#files");
   const done = place.querySelector("[data-done]");
   const bad = place.querySelector("[data-bad]");
   const table = place.querySelector("[data-table]");
-  const buttons = ["clear", "csv", "print"].map((name) => place.querySelector(`[data-${name}]`));
+  const buttons = ["clear", "csv", "print", "group"].map((name) => place.querySelector(`[data-${name}]`));
+  const asked = place.querySelector("[data-asked-back]");
   place.hidden = false;
 
   const treeOf = (key) => key.split("/")[0];
   const isAgain = (entry) => Boolean(entry.again_on) && Date.parse(entry.again_on) <= Date.now();
 
   /** What a record says of this site's pages; what this site does not have is left out. */
-  const told = (data, name) => {
+  const told = ({ data, label, files, key }) => {
     const read = Object.keys(data.read).filter((key) => has(known.pages, key));
     const changed = read.filter((key) => data.read[key].stamp !== known.pages[key][1]);
     const checks = Object.keys(known.checks).filter((key) => key in data.checks);
     const wrong = checks.filter((key) => !data.checks[key].ok);
-    const cases = Object.keys(data.cases).filter((key) => {
-      const [tree, cause] = key.split("/");
-      return has(known.alarms, tree) && known.alarms[tree][1].includes(cause);
-    });
+    const cases = Group.casesOf(data, known);
     const played = cases.filter((key) => data.cases[key].plays);
     const again = cases.filter((key) => isAgain(data.cases[key]));
     return {
-      file: name, label: data.label || name.replace(/\.json$/i, ""), saved: data.saved.slice(0, 10),
+      key, file: files.join("; "), label, saved: data.saved.slice(0, 10),
       read: read.length, changed: changed.length, right: checks.length - wrong.length, wrong: wrong.length,
       causes: played.length, unsafe: sum(cases.map((key) => data.cases[key].unsafe)), again: again.length,
       pages: changed.map((key) => known.pages[key][0]), asks: wrong.map((key) => known.checks[key]),
@@ -75,12 +80,129 @@
     return Array.from(counts).sort(([, one], [, other]) => other - one).map(([line, times]) => `${line} ${times} ×`);
   };
 
+  // What the group says together
+
+  const part = (words, ...inside) => el("section", "part", el("h2", "", words), ...inside);
+  const listed = (lines, name = "ul") => el(name, "", ...lines.map((one) => el("li", "", ...[one].flat())));
+  const link = (piece) => (typeof piece === "string" ? piece : el("a", { href: piece.href }, piece.words));
+  const of = (count) => `${count} of ${many(learners.length, "learner")}`;
+  const pageOf = (id) => el("a", { href: known.at[id] }, known.pages[id][0]);
+
+  const nextPart = () => part("What to teach next", el("p", "teach-next", ...Group.nextOf(learners, known).map(link)));
+
+  const changesPart = () => {
+    const lines = Group.changesOf(learners, known);
+    const days = groups.map((one) => one.saved.slice(0, 10)).sort();
+    const day = days[days.length - 1] || "an unknown day";
+    return lines.length ? part(`Since the group file of ${day}`, listed(lines)) : null;
+  };
+
+  const names = (some) => (some.length > 1 && some.length === learners.length ? `all ${some.length}` : some.map((one) => one.label).join("; "));
+  const whole = (some) => (some.length === learners.length ? names(some) : `${of(some.length)}: ${names(some)}`);
+
+  /** Whether somebody's own plan says that a stage was to be finished before today. */
+  const late = ({ due }) => (due && due < dayOf(Date.now()) ? `was due ${due}` : "");
+
+  /** Those who stand at the same place together, those who are furthest behind first. */
+  const together = (some, words) => {
+    const heaps = new Map();
+    some.forEach((one) => {
+      const told = [words(one), late(one)].filter(Boolean).join(", ");
+      heaps.set(told, [...(heaps.get(told) || []), one]);
+    });
+    const lines = Array.from(heaps, ([told, heap]) => (told ? `${told}: ${names(heap)}` : names(heap)));
+    return lines.sort((a, b) => a.localeCompare(b, "en", { numeric: true }));
+  };
+
+  /** A cell says what it is: on a phone the head of the table is out of sight. */
+  const cellWith = (words, ...lines) => el("td", { "data-head": words }, ...(lines.length ? lines.map((one) => el("div", "", one)) : ["–"]));
+
+  const stagesPart = () => {
+    const rows = Group.stagesOf(learners, known).map(({ stage, finished, begun, none }) => el(
+      "tr", "", el("th", { scope: "row" }, el("a", { href: `${known.learn}#stage-${stage.id}` }, stage.title)),
+      cellWith("Finished", finished.length ? whole(finished) : "nobody"),
+      cellWith("Under way", ...together(begun, (one) => Group.nextIn(one.state))),
+      cellWith("Not begun", ...together(none, () => ""))));
+    const heads = ["Stage", "Finished", "Under way", "Not begun"].map((words) => el("th", { scope: "col" }, words));
+    const told = "Finished: all pages read as they are now, all questions right, and a case of each alarm played that did not end badly.";
+    return part("Stages", el("p", "quiet", told), el("table", "stages", el("thead", "", el("tr", "", ...heads)), el("tbody", "", ...rows)));
+  };
+
+  const asksPart = () => {
+    const lines = Group.asksOf(learners.map((one) => one.data), known).slice(0, SHOWN).map((one) => [
+      el("b", "", known.checks[one.id]), ` Wrong now: ${of(one.wrong)}`, one.ever > one.wrong ? `, ever: ${one.ever}` : "",
+      ". The answer stands in ", pageOf(one.page), ".",
+    ]);
+    return part("Questions most often wrong", lines.length ? listed(lines, "ol") : el("p", "", "None was answered wrong."));
+  };
+
+  const rulesPart = () => {
+    const lines = Group.rulesOf(learners.map((one) => one.data), known).slice(0, SHOWN).map((one) => [
+      el("b", "", known.rules[one.id]), ` Broken by ${of(one.by)}, ${one.times} ×; ${one.by - one.open} played it well since. Most often in `,
+      pageOf(one.tree), ".",
+    ]);
+    return part("Safety rules most often broken", lines.length ? listed(lines, "ol") : el("p", "", "None was broken in a case."));
+  };
+
+  const refresherPart = () => {
+    const { entries, work, pauses } = Group.refresherOf(learners.map((one) => one.data), known);
+    const lines = entries.map((one) => [
+      pageOf(one.id), one.play ? `: read ${one.read} min, ` : `: read ${one.read} min. `,
+      one.play ? el("a", { href: `${known.practice}#${one.id}` }, "a case") : null, one.play ? ` ${one.play} min. ` : null, one.why,
+    ]);
+    const sums = `${many(entries.length, "page")}: ${work} min of work and ${pauses} min of pauses.`;
+    return part("Once a year, for this group", el("p", "", `What is wrong most, then what harms soonest. ${sums}`), listed(lines, "ol"));
+  };
+
+  // What is asked back: the same label twice, two labels that may be one person, a label that looks like a name
+
+  const question = (words, ...presses) => el("li", "", words, " ", ...presses);
+
+  const press = (words, act) => button("", words, () => {
+    act();
+    show();
+    done.textContent = `${many(learners.length, "learner")} in view.`;
+    files.focus();
+  });
+
+  const twice = (one) => question(
+    `“${one.label}” was opened ${one.times} times (${one.files.join("; ")}): merged, of each answer the newest, nothing lost.`,
+    press(`“${one.label}” is several people`, () => apart.add(one.own)));
+
+  const parted = (label) => question(`“${label}” is kept apart.`, press(`“${label}” is one person`, () => apart.delete(label)));
+
+  const maybe = ({ one, other, count }) => question(
+    `“${one.label}” and “${other.label}” have ${count} entries of the same moment: they may be one person, or two at one computer.`,
+    press(`“${one.label}” and “${other.label}” are one`, () => same.set(other.own, one.own)));
+
+  /** Other words for a label that looks like a name: in this view, and in the group's file. */
+  const named = (one) => {
+    const other = `learner ${learners.indexOf(one) + 1}`;
+    return question(
+      `“${one.label}” looks like a person’s name. Ask for other words in the next file, such as “bed 4 night”.`,
+      press(`Call it “${other}” here`, () => called.set(one.key, other)));
+  };
+
+  const askBack = () => {
+    const lines = [
+      ...learners.filter((one) => one.times > 1).map(twice), ...Array.from(apart).map(parted),
+      ...Group.alike(learners).map(maybe),
+      ...learners.filter((one) => Progress.looksLikeName(one.label)).map(named),
+    ];
+    asked.replaceChildren(...(lines.length ? [el("ul", "asked-back", ...lines)] : []));
+  };
+
   // The table, and what lies behind its numbers.
 
+  let rows = [];
+
   const show = () => {
-    buttons.forEach((button) => { button.disabled = !records.length; });
+    learners = Group.gathered(records, groups, apart, same, called);
+    rows = learners.map(told);
+    buttons.forEach((button) => { button.disabled = !rows.length; });
     table.textContent = "";
-    if (!records.length) return;
+    askBack();
+    if (!rows.length) return;
     const head = el("thead", "", el("tr", "", ...COLUMNS.map(header)));
     const made = el("table", "overview", head, el("tbody", "", ...ordered().map(line)));
     const wide = el("div", { class: "wide", role: "region", tabindex: "0", "aria-label": "Overview" }, made);
@@ -88,7 +210,8 @@
     const alarms = Object.values(known.alarms);
     const causes = sum(alarms.map(([, own]) => own.length));
     const all = `Of ${Object.keys(known.pages).length} pages, ${Object.keys(known.checks).length} questions, and ${causes} causes of ${alarms.length} alarms.`;
-    table.append(more, wide, el("p", "", all), ...ordered().map(behind));
+    const parts = [nextPart(), changesPart(), stagesPart(), rulesPart(), asksPart(), refresherPart()].filter(Boolean);
+    table.append(...parts, part("Each learner", more, wide, el("p", "", all)), ...ordered().map(behind));
     hint();
   };
 
@@ -120,7 +243,7 @@
     return cell;
   };
 
-  const ordered = () => records.slice().sort((a, b) => {
+  const ordered = () => rows.slice().sort((a, b) => {
     const one = a[sorted.key];
     const other = b[sorted.key];
     const way = typeof one === "number" ? one - other : one.localeCompare(other, "en", { numeric: true });
@@ -128,20 +251,21 @@
   });
 
   const behind = (record) => {
-    const part = el("section", "behind", el("h2", "", record.label));
+    const own = el("section", "behind", el("h3", "", record.label));
     [
       ["Unsafe choices, by alarm and safety rule", record.rules], ["Questions answered wrong now", record.asks, true],
-      ["Cases to play again today, by alarm", record.toPlay], ["Alarms with causes practised", record.alarms, true],
+      ["Cases to play again today, by alarm", record.toPlay, true], ["Alarms with causes practised", record.alarms, true],
       ["Pages changed since they were read", record.pages, true],
     ].forEach(([words, lines, isFolded]) => {
       if (!lines.length) return;
       const list = el("ul", "", ...lines.map((one) => el("li", "", one)));
-      if (isFolded) part.append(el("details", "", el("summary", "", `${words}: ${lines.length}`), list));
-      else part.append(el("h3", "", words), list);
+      if (isFolded) own.append(el("details", "", el("summary", "", `${words}: ${lines.length}`), list));
+      else own.append(el("h4", "", words), list);
     });
     const nothing = "Nothing practised, nothing answered wrong, and nothing to read again.";
-    if (part.children.length === 1) part.append(el("p", "", nothing));
-    return part;
+    const empty = "Nothing is read, answered or practised yet.";
+    if (own.children.length === 1) own.append(el("p", "", record.read || record.right ? nothing : empty));
+    return own;
   };
 
   /**
@@ -157,12 +281,12 @@
 
   const csv = () => {
     const heads = COLUMNS.map((one) => one.name);
-    const rows = [[...heads, "Unsafe by alarm and rule", "Wrong questions", "To play again by alarm", "Practised by alarm", "Changed pages", "File"]];
+    const lines = [[...heads, "Unsafe by alarm and rule", "Wrong questions", "To play again by alarm", "Practised by alarm", "Changed pages", "File"]];
     ordered().forEach((record) => {
       const lists = [record.rules, record.asks, record.toPlay, record.alarms, record.pages].map((list) => list.join("; "));
-      rows.push([...COLUMNS.map((one) => record[one.key]), ...lists, record.file]);
+      lines.push([...COLUMNS.map((one) => record[one.key]), ...lists, record.file]);
     });
-    return rows.map((row) => `${row.map(cell).join(",")}\r\n`).join("");
+    return lines.map((row) => `${row.map(cell).join(",")}\r\n`).join("");
   };
 
   const complain = (words) => {
@@ -185,22 +309,44 @@
     }
     for (const file of chosen) {
       try {
-        const record = told(await Progress.open(file), file.name);
-        // The same file once more takes the place of the one before.
-        records = records.filter((one) => one.file !== record.file || one.label !== record.label);
-        records.push(record);
+        await take(file);
         read += 1;
       } catch (fault) {
         complain(`${file.name}: ${fault.message}`);
       }
     }
     files.value = "";
-    done.textContent = `${read} ${read === 1 ? "file" : "files"} read${bad.children.length ? `; ${bad.children.length} with a fault, see below.` : "."}`;
     show();
+    done.textContent = `${many(read, "file")} read, ${many(learners.length, "learner")} in view${bad.children.length ? `; ${bad.children.length} with a fault, see below.` : "."}`;
   });
+
+  /** A learner's file, or one of a group. The very same file once more changes nothing. */
+  const take = async (file) => {
+    const words = file.size > Group.MOST_SIGNS ? "" : await textOf(file);
+    if (words && Group.isGroup(words)) {
+      const group = { ...Group.read(words), file: file.name, words };
+      group.faults.forEach((fault) => complain(`${file.name}, ${fault}`));
+      groups = [...groups.filter((one) => one.words !== words), group];
+      return;
+    }
+    const data = await Progress.open(file);
+    records = [...records.filter((one) => one.words !== words), { file: file.name, data, words }];
+  };
+
+  const textOf = async (file) => {
+    try {
+      return await file.text();
+    } catch {
+      return "";
+    }
+  };
 
   buttons[0].addEventListener("click", () => {
     records = [];
+    groups = [];
+    apart = new Set();
+    same = new Map();
+    called = new Map();
     calm();
     done.textContent = "All is cleared.";
     show();
@@ -209,5 +355,10 @@
   buttons[1].addEventListener("click", () => {
     Progress.download("learners.csv", csv(), "text/csv");
     done.textContent = "Saved as learners.csv.";
+  });
+  buttons[3].addEventListener("click", () => {
+    const made = Group.file(learners);
+    Progress.download(made.name, made.text, "application/json");
+    done.textContent = `Saved as ${made.name}. Next month, choose it together with the new files.`;
   });
 })();

@@ -4,7 +4,7 @@
   "use strict";
   const AT_ONCE = 4;
 
-  const { Progress, all, button, el, many } = window.alarmtrees;
+  const { Calendar, Group, Progress, all, button, el, many } = window.alarmtrees;
   const day = (iso) => iso.slice(0, 10);
 
   /** Buttons that print, on any page of this part. */
@@ -74,13 +74,37 @@
     if (place) place.scrollIntoView();
   };
 
-  const counted = (states) => {
+  /** What the page says of itself, as `group.js` knows a site. */
+  const known = () => {
+    const items = all("[data-page]");
+    const causes = items.filter((one) => one.dataset.causes);
+    return {
+      pages: Object.fromEntries(items.map((one) => [one.dataset.page, [one.querySelector("b").textContent, one.dataset.stamp]])),
+      alarms: Object.fromEntries(causes.map((one) => [one.dataset.page, ["", one.dataset.causes.split(" ")]])),
+    };
+  };
+
+  const counted = (data) => {
+    const site = known();
     stages.forEach((stage) => {
-      const own = states.filter((one, index) => entries[index].stage === stage);
-      const read = own.filter((one) => one === "read").length;
-      stage.querySelector("[data-count]").textContent = `${read} of ${own.length} read`;
+      const ids = (name) => all(`[data-${name}]`, stage).map((one) => one.dataset[name]);
+      const state = Group.stateOf({ pages: ids("page"), checks: ids("check") }, data, site);
+      const words = state.begun ? Group.leftOf(state) : `0 of ${state.pages} read`;
+      stage.querySelector("[data-count]").textContent = state.finished ? "finished" : words;
+    });
+    planned(data);
+  };
+
+  /** When each stage is due, where the learner has a plan. */
+  const planned = (data) => {
+    const own = stages.map((stage) => ({ id: stage.dataset.stage, days: daysOf(stage, data) }));
+    const dues = data.plan ? Calendar.planned(data.plan.start, own) : [];
+    stages.forEach((stage, place) => {
+      stage.querySelector("[data-due-by]").textContent = dues[place] ? ` Due ${dues[place].due}.` : "";
     });
   };
+
+  const daysOf = (stage, data) => data.plan?.days?.[stage.dataset.stage] || Number(stage.dataset.days);
 
   // The questions of a stage: a few at a time, those first that were not answered right yet.
 
@@ -210,7 +234,7 @@
     next.textContent = "";
     const first = entries[states.findIndex((one) => one !== "read")];
     if (first) next.append("Next: ", el("a", { href: first.item.querySelector("a").getAttribute("href") }, first.title));
-    counted(states);
+    counted(data);
     if (kept) kept.hidden = Progress.kept;
     if (label && label !== document.activeElement) label.value = data.label || label.value;
   };
@@ -233,10 +257,17 @@
       erase.textContent = "Erase all here";
     };
 
+    const warn = () => {
+      const place = keep.querySelector("[data-named]");
+      place.hidden = !Progress.looksLikeName(label.value);
+      place.textContent = place.hidden ? "" : Progress.NAMED;
+    };
+
     // Kept with the progress, so that the next file has it as well.
     const named = () => Progress.change((data) => { data.label = label.value; });
 
     label.addEventListener("change", named);
+    label.addEventListener("change", warn);
     keep.querySelector("[data-save]").addEventListener("click", () => {
       calm();
       named();
@@ -264,12 +295,15 @@
       }
       Progress.erase();
       label.value = "";
+      warn();
       calm();
       asked.forEach((one) => one.stop());
       summary();
       say("All is erased.");
     });
     erase.addEventListener("blur", calm);
+    label.value = Progress.load().label || label.value;
+    warn();
   };
 
   const entries = all("[data-page]").map(ticked);

@@ -5,6 +5,7 @@
   const { el, has } = window.alarmtrees;
   const PLACE = "learning";
   const ASIDE = "learning-damaged";
+  const PLAN_MARK = "learning-plan";
   const KIND = "learning-record";
   const VERSION = 2;
   const PARTS = ["read", "checks", "cases"];
@@ -83,6 +84,24 @@
     cases: parts({ ...PLAYED, gap: or(days, 0), again_on: or(date, ""), last: or(parts({ ...LAST, went: WENT }), null) }),
   };
 
+  /** The days of each stage of a plan. */
+  const daysOf = (value, where) => {
+    if (!isMap(value) || Object.keys(value).length > 100) throw "a mapping of at most 100 stages";
+    const out = Object.create(null);
+    Object.keys(value).forEach((key) => {
+      out[at(word, key, where)] = at(number(1, 99, true), value[key], `${where} › ${key}`);
+    });
+    return out;
+  };
+
+  const dayOnly = (value) => {
+    const told = typeof value === "string" && /^\d{4}-\d\d-\d\d$/.test(value) ? new Date(`${value}T00:00:00Z`) : null;
+    if (!told || isNaN(told) || told.toISOString().slice(0, 10) !== value) throw "a day such as 2026-09-14";
+    return value;
+  };
+
+  const PLAN = parts({ start: dayOnly, days: or(daysOf, null) });
+
   /** Files and browsers from before hold cases by another rule; the day that was told for the next play stays. */
   const CASE_OF_1 = parts({
     ...PLAYED, interval: or(days, 0), due: or(date, ""), last: or(parts({ ...LAST, grade: number(0, 5, true) }), null),
@@ -151,6 +170,12 @@
     });
     const label = cleaned(told.label);
     if (label) data.label = label;
+    try {
+      const plan = at(or(PLAN, null), told.plan, "plan");
+      if (plan) data.plan = plan;
+    } catch (fault) {
+      if (!lenient) throw fault;
+    }
     return data;
   };
 
@@ -219,6 +244,7 @@
     try {
       store().removeItem(PLACE);
       store().removeItem(ASIDE);
+      store().removeItem(PLAN_MARK);
     } catch { /* nothing was kept */ }
   };
 
@@ -228,17 +254,44 @@
     return (typeof label === "string" ? label : "").replace(/[\u0000-\u001f\u007f-\u009f\u200b-\u200f\u2028-\u202e\u2066-\u2069\ufeff]/g, "").trim().slice(0, LABEL);
   };
 
+  // Words of a ward, that begin with a capital letter as a name does.
+  const AT_WORK = new Set([
+    "bed bay room ward unit floor house team group shift day night late early morning evening week month year new",
+    "nurse nurses doctor learner learners student colleague newcomer trainee starter novice person code number record",
+    "file test demo icu ccu hdu itu monday tuesday wednesday thursday friday saturday sunday january february march",
+    "april may june july august september october november december spring summer autumn winter north south east west",
+    "left right upper lower red blue green yellow white black grey brown first second third fourth fifth sixth one",
+    "two three four five six seven eight nine ten the a an of at in on and for no",
+  ].join(" ").split(" "));
+  const TITLES = /^(?:mr|mrs|ms|miss|mx|dr|prof|sr)\.?$/i;
+
+  /**
+   * Whether a label looks like a person's name: a title, an address of e-mail, two words of letters that are none of a
+   * ward's, or one such word with a capital letter. It is a guess, and only a warning follows from it.
+   */
+  const looksLikeName = (label) => {
+    const words = cleaned(label).split(/[\s,;_]+/).filter(Boolean);
+    if (/\S@\S+\.\S/.test(label) || words.some((one) => TITLES.test(one))) return true;
+    const isWord = (one) => /^\p{L}[\p{L}\p{M}'’.-]*$/u.test(one) && one.replace(/\P{L}/gu, "").length > 2;
+    const isOther = (one) => isWord(one) && !AT_WORK.has(one.toLowerCase());
+    const others = words.filter(isOther);
+    const hasCapital = others.some((one) => /^\p{Lu}.*\p{Ll}/u.test(one));
+    return hasCapital || (others.length > 1 && others.length === words.length);
+  };
+
+  const NAMED = "This looks like a person’s name. Put a few words of your own instead, such as “bed 4 night”.";
+
   const build = () => {
     const mark = document.querySelector('meta[name="build"]');
     return mark ? mark.content.slice(0, 80) : "";
   };
 
   const file = (label) => {
-    const { read, checks, cases, label: known } = shaped(load(), true);
+    const { read, checks, cases, label: known, plan } = shaped(load(), true);
     const whose = cleaned(label) || known || "";
     const saved = now();
     const name = whose.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "").slice(0, 30);
-    const told = { kind: KIND, version: VERSION, label: whose, saved, build: build(), read, checks, cases };
+    const told = { kind: KIND, version: VERSION, label: whose, saved, build: build(), plan, read, checks, cases };
     return { name: `learning-${name ? `${name}-` : ""}${saved.slice(0, 10)}.json`, text: `${JSON.stringify(told, null, 1)}\n` };
   };
 
@@ -298,15 +351,34 @@
   const isToCome = (entry) => madeAt(entry) > Date.now() + DAY;
   const when = (entry) => (isToCome(entry) ? 0 : madeAt(entry) || 0);
 
-  /** Two records as one: of each entry the later, and the label of the first that has one. */
+  const COUNTS = ["right", "wrong", "plays", "unsafe"];
+
+  /** The greater of each rule's counts; null where neither counts any. */
+  const mostRules = (one, other) => {
+    if (!one || !other) return one || other || null;
+    const most = Object.assign(Object.create(null), one);
+    Object.entries(other).forEach(([rule, times]) => { most[rule] = Math.max(most[rule] || 0, times); });
+    return most;
+  };
+
+  /** Of two accounts of one entry the later; of what is counted nothing is lost, and nothing is counted twice. */
+  const later = (one, other) => {
+    const [last, before] = when(other) > when(one) ? [other, one] : [one, other];
+    if (isToCome(before) || isToCome(last)) return last;
+    const most = COUNTS.filter((key) => has(last, key)).map((key) => [key, Math.max(last[key], before[key] || 0)]);
+    const rules = has(last, "rules") ? { rules: mostRules(last.rules, before.rules) } : {};
+    return { ...last, ...Object.fromEntries(most), ...rules };
+  };
+
+  /** Two records as one: of each entry the later, and label and plan of the first that has one. */
   const merged = (one, other) => {
     const data = shaped(one, true);
     const label = data.label || cleaned(other.label);
     if (label) data.label = label;
+    if (!data.plan && other.plan) data.plan = other.plan;
     PARTS.forEach((part) => {
       Object.entries(other[part]).forEach(([key, entry]) => {
-        const known = data[part][key];
-        if (!known || when(entry) > when(known)) data[part][key] = entry;
+        data[part][key] = data[part][key] ? later(data[part][key], entry) : entry;
       });
     });
     return data;
@@ -333,6 +405,9 @@
     return left;
   };
 
-  const Progress = { kept: Boolean(store()), load, change, erase, file, save, read, open, merged, take, download, now };
+  const Progress = {
+    kept: Boolean(store()), load, change, erase, file, save, read, open, merged, take, download, now,
+    looksLikeName, NAMED, PLAN_MARK,
+  };
   Object.assign(window.alarmtrees, { Progress });
 })();

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from ...learning.minutes import article_words, minutes
 from ...learning.path import place_of
 from ...model import Article, Library
 from ...model.addresses import LEARN, SETTINGS, SOURCES
@@ -85,7 +86,8 @@ def _foot(view: View, article: Article) -> list[str]:
     sums = ["<h2>Numbers to work out</h2>", items("ul", worked_out, "links")]
     sources = ["<h2>Sources</h2>", f"<p {UNSEARCHED}>{view.sources(article.sources)}.</p>"]
     path = view.to(LEARN, place_of(view.library, article.id))
-    learn = f'<p class="edit" {UNSEARCHED}><a href="{path}">Learn: your path</a></p>'
+    time = minutes(article_words(view.library, article))
+    learn = f'<p class="edit" {UNSEARCHED}><a href="{path}">Learn: your path</a>: {time} min to read</p>'
     review = ["<h2>Review</h2>", review_line(view.library, article), slides_link(view, article), learn]
     return [
         block("section", serves, class_="part", id="_alarms") if trees else "",

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
+from ...learning.path import asked_here, read_stamp
+from ...learning.questions import Question
 from ...learning.record import TASKS, first_steps, given_to
 from ...model import Article, Library, Tree
-from ...model.addresses import RECORD, tree_path
+from ...model.addresses import LETTER, RECORD, tree_path
 from ...model.quantities import quantities
 from ...model.wording import sentences_of
 from ...reading.articles import cited, heading, unlisted
@@ -19,18 +21,31 @@ TITLE = "Competency record"
 
 
 SEEN = "What right looks like"
-COLUMNS = ("Shown", "Done under supervision", "Done alone", "Initials", "Date")
+COLUMNS = ("Shown", "Done under supervision", "Done alone")
 
 _LONG = 210
 
 
-def competence_page(library: Library) -> Page:
-    """The record: what the learner shows, and room to sign, for each task."""
+LEVELS = ("under supervision", "alone", "alone, and teaches others")
+"""What somebody may do; common practice, no source. A hospital may strike out and add."""
+
+
+def competence_page(library: Library, asked: Sequence[Sequence[Question]] | None = None) -> Page:
+    """The record: what the learner shows for each task, and one line to sign.
+
+    Args:
+        library: without errors.
+        asked: what `asked_here` gives, where it is known already.
+    """
     view = View(library, RECORD)
-    tasks = [(name, rows) for task, name in TASKS.items() if (rows := list(_rows(view, task)))]
+    checks: dict[str, list[str]] = {}
+    for question in (one for stage in asked or asked_here(library) for one in stage):
+        checks.setdefault(question.about, []).append(question.id)
+    tasks = [(name, rows) for task, name in TASKS.items() if (rows := list(_rows(view, task, checks)))]
     told = (
         f"<p><b>{SIGNED_OFF}</b> It says what a learner can show for each task of the work, taken from the articles "
-        "and alarms of this site. Whoever signs has seen it. A hospital may strike out rows, and add its own.</p>"
+        "and alarms of this site. Put a mark in a column for what was seen, and sign once, at the end. A hospital may "
+        "strike out rows, and add its own.</p>"
     )
     how = (
         "<p>An alarm is shown when the learner finds its page, looks first where the page looks first, goes on to its "
@@ -39,7 +54,7 @@ def competence_page(library: Library) -> Page:
     )
     return Page(
         path=RECORD,
-        assets=ASSETS,
+        assets=(*ASSETS, "record.js"),
         title=TITLE,
         description="A list to print and sign: what a learner can show for each task of the work.",
         body=whole(
@@ -47,25 +62,50 @@ def competence_page(library: Library) -> Page:
                 f'<h1 id="_top">{TITLE}</h1>',
                 told,
                 how,
-                _print(),
-                '<p class="on-paper">The record is for paper: the columns to sign come with the print.</p>',
+                _fill(view),
+                '<p class="on-paper">The record is for paper: the columns, and the line to sign, come with the '
+                "print.</p>",
                 _whose(),
                 _table(view, tasks)
                 if tasks
                 else "<p>There are no articles or alarms yet, so there is nothing to show.</p>",
+                _signed() if tasks else "",
             ]
         ),
         boost=0,
     )
 
 
-def _class(column: str) -> str:
-    """The column's class: the date's is wider than a mark's, for it is written by hand."""
-    return "date" if column == "Date" else "mark"
+def _fill(view: View) -> str:
+    """Print it, and fill in what a learner's file knows: never what only somebody who has watched can say."""
+    return block(
+        "div",
+        [
+            '<p class="buttons"><button type="button" data-print>Print this record</button>'
+            '<button type="button" data-own>Fill in from this browser</button>'
+            '<label class="button" for="file">Fill in from a file</label>'
+            '<input id="file" class="unseen" type="file" accept=".json,application/json">'
+            '<button type="button" data-empty disabled>Take out again</button></p>',
+            '<p role="status" data-done></p>',
+            "<p>Filled in is what the learner’s browser kept: read, answered, practised. The marks and the line to "
+            "sign stay "
+            f'blank: they are for whoever has watched. To hand out: <a href="{view.to(LETTER)}">letter of '
+            "completion</a>.</p>",
+        ],
+        **{"class": "fill", "data-scripted": "", "hidden": ""},
+    )
 
 
-def _print() -> str:
-    return '<p class="buttons" data-scripted hidden><button type="button" data-print>Print this record</button></p>'
+def _signed() -> str:
+    """The one line to sign: left blank, for paper."""
+    boxes = " ".join(f"<span>☐ {level}</span>" for level in LEVELS)
+    lines = ("Educator, name and role", "Signature", "Date", "Learner’s signature", "Next date")
+    spans = " ".join(f"<span>{line}:</span>" for line in lines)
+    return block(
+        "div",
+        [f'<p class="level"><b>Level, for all that is marked:</b> {boxes}</p>', f'<p class="whose">{spans}</p>'],
+        class_="signed",
+    )
 
 
 def _whose() -> str:
@@ -85,7 +125,7 @@ def _table(view: View, tasks: Sequence[tuple[str, list[str]]]) -> str:
     version = f"Version: build {BUILD}" + (f", content of {esc(dated)}{since}" if dated else "")
     head = "".join(f'<th scope="col">{name}</th>' for name in ("To show", *COLUMNS))
     lines = [
-        f'<colgroup><col class="what">{"".join(f"<col class={_class(name)}>" for name in COLUMNS)}</colgroup>',
+        f'<colgroup><col class="what">{"<col>" * len(COLUMNS)}</colgroup>',
         "<thead>",
         f'<tr class="version"><td colspan="{width}">{TITLE}. {hospital}. {version}. {SIGNED_OFF} '
         '<span class="initials">Learner’s initials: ____________</span></td></tr>',
@@ -94,17 +134,24 @@ def _table(view: View, tasks: Sequence[tuple[str, list[str]]]) -> str:
     ]
     for name, rows in tasks:
         lines += [f'<tbody><tr class="task"><th colspan="{width}" scope="rowgroup">{name}</th></tr>']
-        lines += [f"<tr><td>{row}</td>{'<td></td>' * len(COLUMNS)}</tr>" for row in rows]
+        lines += [f"<tr>{row}{'<td></td>' * len(COLUMNS)}</tr>" for row in rows]
         lines += ["</tbody>"]
     return block("table", lines, class_="record")
 
 
-def _rows(view: View, task: str) -> Iterator[str]:
+def _rows(view: View, task: str, checks: Mapping[str, Sequence[str]]) -> Iterator[str]:
     """What is shown for a task: each article that serves it first, then each alarm given to it."""
     articles, trees = given_to(view.library)[task]
-    rows = [f"<b>{_link(view, one)}</b>: {_right(view, one)}" for one in articles]
-    yield from rows
-    yield from (f"Alarm: <b>{_link(view, tree)}</b>. {_looks(view, tree)}" for tree in trees)
+
+    def cell(one: Article | Tree, told: str) -> str:
+        causes = " ".join(one.causes) if isinstance(one, Tree) else ""
+        known = f'data-about="{esc(one.id)}" data-stamp="{read_stamp(one)}" data-causes="{esc(causes)}"'
+        return f'<td {known} data-checks="{esc(" ".join(checks.get(one.id, ())))}">{told}</td>'
+
+    for article in articles:
+        yield cell(article, f"<b>{_link(view, article)}</b>: {_right(view, article)}")
+    for tree in trees:
+        yield cell(tree, f"Alarm: <b>{_link(view, tree)}</b>. {_looks(view, tree)}")
 
 
 def _link(view: View, one: Article | Tree) -> str:

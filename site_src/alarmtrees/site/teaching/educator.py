@@ -1,35 +1,39 @@
-"""The overview for whoever teaches: files that learners hand over, read in the browser and nowhere else."""
+"""The view of a group, for whoever teaches: files that learners hand over, read in the browser and nowhere else."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Mapping, Sequence
 
-from ...learning import practised
-from ...learning.path import asked_here, page_of, path_of, read_stamp
+from ...learning.minutes import Words
 from ...learning.questions import Question
 from ...model import Library
-from ...model.addresses import EDUCATOR, LEARN
-from ...reading.articles import cited
-from ..markup import Page, View, block, script_json, whole
+from ...model.addresses import EDUCATOR, LEARN, PLAN
+from ..markup import Page, View, block, whole
+from .known import known_script
 from .learn import ASSETS
 
 TITLE = "For the educator"
 
 
-def educator_page(library: Library, asked: Sequence[Sequence[Question]] | None = None) -> Page:
+def educator_page(
+    library: Library, asked: Sequence[Sequence[Question]] | None = None, words: Mapping[str, Words] | None = None
+) -> Page:
     """The page that reads the files; what it needs to know of this site stands in it.
 
     Args:
         library: without errors.
         asked: what `asked_here` gives, where it is known already.
+        words: what `words_of` gives, where it is known already.
     """
     view = View(library, EDUCATOR)
-    known = _known(library, asked or asked_here(library))
     told = (
         "<p>Learners save their record to a file on the page "
-        f'<a href="{view.to(LEARN)}">Learn</a>, under initials or a code of their own, and hand it over. Choose the '
-        "files here. They are read in this browser: nothing is sent, and nothing is kept when you leave the page.</p>"
+        f'<a href="{view.to(LEARN)}">Learn</a>, under a few words of their own such as “bed 4 night”, never a name, '
+        "and "
+        "hand it over. Choose all files at once. They are read in this browser: nothing is sent, and nothing is kept "
+        "when you leave the page. To see next month what has changed, save the group to a file, and choose it "
+        "together with "
+        f'the new ones. Days, due dates and time needed: <a href="{view.to(PLAN)}">Plan and refresher</a>.</p>'
     )
     careful = (
         '<p class="notice">It shows where somebody may want help. It is no exam and no proof: a record can be '
@@ -37,7 +41,7 @@ def educator_page(library: Library, asked: Sequence[Sequence[Question]] | None =
     )
     return Page(
         path=EDUCATOR,
-        assets=(*ASSETS, "educator.js"),
+        assets=(*ASSETS, "calendar.js", "group.js", "educator.js"),
         title=TITLE,
         description="What learners have read, answered and practised, from the files that they hand over.",
         body=whole(
@@ -48,7 +52,7 @@ def educator_page(library: Library, asked: Sequence[Sequence[Question]] | None =
                 '<noscript><p class="notice">Reading files needs JavaScript. Without it, look at the printed '
                 "record together.</p></noscript>",
                 _files(),
-                f'<script type="application/json" id="learning-data">{script_json(known)}</script>',
+                known_script(library, EDUCATOR, asked, words),
             ]
         ),
         boost=0,
@@ -61,31 +65,14 @@ def _files() -> str:
         [
             '<p class="buttons"><label class="button" for="files">Choose files</label>'
             '<input id="files" class="unseen" type="file" multiple accept=".json,application/json">'
-            '<button type="button" data-clear disabled>Clear all</button>'
+            '<button type="button" data-group disabled>Save the group to a file</button>'
             '<button type="button" data-csv disabled>Save as a table (CSV)</button>'
-            '<button type="button" data-print disabled>Print</button></p>',
+            '<button type="button" data-print disabled>Print</button>'
+            '<button type="button" data-clear disabled>Clear all</button></p>',
             '<p role="status" data-done></p>',
             '<ul class="warn" data-bad hidden></ul>',
+            "<div data-asked-back></div>",
             "<div data-table></div>",
         ],
         **{"class": "educator", "data-educator": "", "hidden": ""},
     )
-
-
-def _words(view: View, text: str) -> str:
-    """A question as plain words, without its sources: here it is only to be known again."""
-    for _, begin, end in reversed(list(cited(text))):
-        text = text[:begin].rstrip() + text[end:]
-    return view.plain(text)
-
-
-def _known(library: Library, asked: Sequence[Sequence[Question]]) -> dict[str, Any]:
-    """What the records are held against: pages with their stamps, questions, causes by alarm, safety rules."""
-    view = View(library, EDUCATOR)
-    pages = [page for stage in path_of(library) for name, _ in stage.pages if (page := page_of(library, name))]
-    return {
-        "pages": {page.id: [view.plain(page.title), read_stamp(page)] for page in pages},
-        "checks": {one.id: _words(view, one.ask) for stage in asked for one in stage},
-        "alarms": {tree.id: [view.plain(tree.title), list(tree.causes)] for tree in practised(library)},
-        "rules": {rule.id: view.plain(rule.say) for rule in library.safety.values()},
-    }

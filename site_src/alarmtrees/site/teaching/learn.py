@@ -5,13 +5,15 @@ Without a script it is a list, with the answers folded away. `learn.js` adds wha
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from zlib import crc32
 
+from ...learning import is_practised
+from ...learning.minutes import Words, hours, minutes, needed, stage_words, words_of
 from ...learning.path import asked_here, page_of, path_of, read_stamp, stage_anchor
 from ...learning.questions import Question
 from ...model import Article, Library, Stage, Tree
-from ...model.addresses import BENCH, EDUCATOR, LEARN, PRACTICE, RECORD, SLIDES, tree_path
+from ...model.addresses import BENCH, EDUCATOR, LEARN, LETTER, PLAN, PRACTICE, RECORD, SLIDES, tree_path
 from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, whole
 from .passages import inline
 
@@ -27,19 +29,24 @@ _PRIVATE = (
 )
 
 
-def learn_page(library: Library, asked: Sequence[Sequence[Question]] | None = None) -> Page:
+def learn_page(
+    library: Library, asked: Sequence[Sequence[Question]] | None = None, words: Mapping[str, Words] | None = None
+) -> Page:
     """The path with its questions, and what can be done with one's own record.
 
     Args:
         library: without errors.
         asked: what `asked_here` gives, where it is known already.
+        words: what `words_of` gives, where it is known already.
     """
     view = View(library, LEARN)
     stages = path_of(library)
+    asked = asked or asked_here(library)
+    words = words or words_of(library, asked)
     told = f"<p>What to read in a first month, in which order and why, with questions to ask yourself. {_PRIVATE}</p>"
     return Page(
         path=LEARN,
-        assets=ASSETS,
+        assets=("learn.css", "progress.js", "calendar.js", "group.js", "learn.js"),
         title=TITLE,
         description="The path of a first month, with questions to ask yourself.",
         body=whole(
@@ -48,8 +55,9 @@ def learn_page(library: Library, asked: Sequence[Sequence[Question]] | None = No
                 _short_ways(view),
                 told,
                 block("div", _sofar(stages), **{"class": "sofar", "data-sofar": "", "hidden": ""}),
+                f"<p>{_time(view, stages, words)}</p>",
                 _jump(view, stages),
-                *(_stage(view, *one) for one in zip(stages, asked or asked_here(library), strict=True)),
+                *(_stage(view, *one, words) for one in zip(stages, asked, strict=True)),
                 _keep(),
                 _ways(view),
             ]
@@ -78,39 +86,68 @@ def _sofar(stages: Sequence[Stage]) -> list[str]:
     ]
 
 
+def _time(view: View, stages: Sequence[Stage], words: Mapping[str, Words]) -> str:
+    """How long the whole path takes, and where it is said how that is counted."""
+    time = needed(stage_words(stage, words) for stage in stages)
+    return (
+        f"The whole path takes {hours(time.all)}: {time.work} min of reading, questions and one case of each alarm, "
+        f"{time.pauses} min of "
+        f'pauses. Dates, and how that is counted: <a href="{view.to(PLAN)}">Plan and refresher</a>.'
+    )
+
+
+def _stage_time(stage: Stage, words: Mapping[str, Words]) -> str:
+    time = needed([stage_words(stage, words)])
+    asked = minutes(sum(words[name].asked for name, _ in stage.pages if name in words))
+    return f"{time.work} min, {asked} of them for the questions" + (
+        f", and {time.pauses} of pauses." if time.pauses else "."
+    )
+
+
+def _page_time(words: Words | None) -> str:
+    if words is None:
+        return ""
+    case = f", a case {minutes(words.case)} min" if words.case else ""
+    return f'<span class="time">{minutes(words.page)} min{case}</span>'
+
+
 def _jump(view: View, stages: Sequence[Stage]) -> str:
     links = (f'<a href="#{esc(stage_anchor(stage))}">{view.say(stage.title)}</a>' for stage in stages)
     return f'<nav class="jump" {UNSEARCHED} aria-label="Stages">\n{items("ol", links)}\n</nav>'
 
 
-def _stage(view: View, stage: Stage, asked: Sequence[Question]) -> str:
+def _stage(view: View, stage: Stage, asked: Sequence[Question], words: Mapping[str, Words]) -> str:
     """A stage, open as it comes: the script folds all but the next one to read."""
     when = f'<span class="quiet">{view.say(stage.when)}.</span> ' if stage.when else ""
     entries = [
-        _entry(view, page, why) for name, why in stage.pages if (page := page_of(view.library, name)) is not None
+        _entry(view, page, why, words.get(name))
+        for name, why in stage.pages
+        if (page := page_of(view.library, name)) is not None
     ]
     folded = block(
         "details",
         [
             f"<summary><h2>{view.say(stage.title)}</h2> <span data-count></span></summary>",
             f"<p>{when}{view.say(stage.why)}</p>" if stage.why else "",
+            f'<p class="quiet">{_stage_time(stage, words)}<span data-due-by></span></p>',
             block("ol", entries, class_="path"),
             _asked(view, asked) if asked else "",
         ],
-        **{"data-stage": "", "open": ""},
+        **{"data-stage": esc(stage.id), "data-days": str(stage.days), "open": ""},
     )
     return block(
         "section", [folded], **{"class": "stage", "id": esc(stage_anchor(stage)), "data-search-exclude": "yes"}
     )
 
 
-def _entry(view: View, page: Tree | Article, why: str) -> str:
+def _entry(view: View, page: Tree | Article, why: str, words: Words | None) -> str:
     path = tree_path(page.id) if isinstance(page, Tree) else page.id
     kind = f"{priority_badge(page)} " if isinstance(page, Tree) else ""
+    causes = f' data-causes="{esc(" ".join(page.causes))}"' if isinstance(page, Tree) and is_practised(page) else ""
     return (
-        f'<li data-page="{esc(page.id)}" data-stamp="{read_stamp(page)}">'
+        f'<li data-page="{esc(page.id)}" data-stamp="{read_stamp(page)}"{causes}>'
         f'<a class="article-link" href="{view.to(path)}"><b>{view.say(page.title)}</b> '
-        f"<span>{view.say(why)}</span></a>{kind}</li>"
+        f"<span>{view.say(why)}</span></a>{_page_time(words)}{kind}</li>"
     )
 
 
@@ -157,8 +194,9 @@ def _keep() -> str:
                 [
                     '<p data-unkept class="notice" hidden>This browser keeps nothing: save to a file before you '
                     "leave.</p>",
-                    '<p><label for="label">Initials or a code of your own; no name</label>'
+                    '<p><label for="label">A few words of your own, such as “bed 4 night”; no name</label>'
                     '<input id="label" type="text" maxlength="60" autocomplete="off"></p>',
+                    '<p class="notice" data-named role="status" hidden></p>',
                     '<p class="buttons"><button type="button" data-save>Save to a file</button>'
                     '<label class="button" for="file">Read a file in</label>'
                     '<input id="file" class="unseen" type="file" accept=".json,application/json">'
@@ -179,9 +217,19 @@ def _ways(view: View) -> str:
     ways = [
         (PRACTICE, "Practice cases", "A made-up case for every cause of every alarm, to be played step by step."),
         (BENCH, "Try the timing", "A model of heart and balloon that answers when you move the timing."),
+        (
+            PLAN,
+            "Plan and refresher",
+            "Due dates for a calendar and for paper, and what to go through again every year.",
+        ),
         (RECORD, "Competency record", "A list to print and sign, task by task."),
+        (
+            LETTER,
+            "Letter of completion",
+            "What was read, answered and practised, in the hospital’s name; it proves nothing.",
+        ),
         (SLIDES, "Slides", "Each alarm and article as slides, and all questions as a table."),
-        (EDUCATOR, "For the educator", "An overview of the files that learners hand over; all stays in the browser."),
+        (EDUCATOR, "For the educator", "A group’s files in one view: what to teach next. All stays in the browser."),
     ]
     links = (
         f'<a class="article-link" href="{view.to(path)}"><b>{name}</b> <span>{told}</span></a>'
