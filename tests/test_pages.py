@@ -412,7 +412,7 @@ def test_hostile_text_stays_text_wherever_it_stands(small_library: Path) -> None
     assert not [source.problems for source in library.sources_read if source.problems]
     for page in build_pages(library, ()):
         # Data, in which no element can begin.
-        own = re.compile(r'<script type="application/json" id="(finder|learning)-data">')
+        own = re.compile(r'<script type="application/json" id="(bench|finder|learning)-data">')
         assert "<script" not in own.sub("", page.body, count=1), page.path
         assert not [line for line in page.body.splitlines() if line and not line.startswith("<")], page.path
     assert words_of(page_of(library)).count(HOSTILE_AS_READ) > 20

@@ -16,6 +16,8 @@ LEARN = "learn/index"
 EDUCATOR = "learn/educator"
 PLAN = "learn/plan"
 PRACTICE = "practice/index"
+BENCH = "bench"
+"""Where timing is tried on a model."""
 RECORD = "competence/index"
 LETTER = "competence/letter"
 SLIDES = "slides/index"
@@ -34,7 +36,7 @@ EDITORS = "editors/index"
 
 SINGLE = frozenset(
     (
-        *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PLAN, PRACTICE, RECORD, LETTER, SLIDES),
+        *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PLAN, PRACTICE, BENCH, RECORD, LETTER, SLIDES),
         *(RULES, CHECKS, REVIEW, CHANGES, SAFETY, HAZARDS),
         *(WORDS, SOURCES, NUMBERS, PICTURES, SETTINGS, EDITORS),
     )

@@ -47,6 +47,7 @@ from .review.overview import overview_page
 from .review.review import review_page
 from .review.rules import RuleDoc, rule_page, rules_index
 from .review.safety import safety_page
+from .teaching.bench import bench_page
 from .teaching.competence import competence_page
 from .teaching.educator import educator_page
 from .teaching.learn import learn_page
@@ -151,6 +152,7 @@ def _pages(
         educator_page(library, asked, words),
         plan_page(library, asked, words),
         practice_page(library),
+        bench_page(library),
         slides_page(library, table=True),
         words_page(library),
         sources_page(library),

@@ -79,6 +79,13 @@ _NOT_NEEDED = (
 _OWN_SCRIPT = re.compile(r"assets/[^/]+\.js")
 _JOINED = {
     "assets/page.js": ("assets/page.js", "assets/clock.js", "assets/shift.js"),
+    "assets/bench.js": tuple(
+        f"assets/{name}.js"
+        for name in (
+            *("circulation-signals", "circulation", "circulation-read"),
+            *("bench-judge", "bench-strip", "bench", "bench-ways"),
+        )
+    ),
     "assets/walk.js": tuple(
         f"assets/{name}.js" for name in ("resting", "walk-kept", "walk-holds", "walk-looks", "walk-bar", "walk")
     ),

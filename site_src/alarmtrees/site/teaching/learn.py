@@ -13,7 +13,7 @@ from ...learning.minutes import Words, hours, minutes, needed, stage_words, word
 from ...learning.path import asked_here, page_of, path_of, read_stamp, stage_anchor
 from ...learning.questions import Question
 from ...model import Article, Library, Stage, Tree
-from ...model.addresses import EDUCATOR, LEARN, LETTER, PICTURES, PLAN, PRACTICE, RECORD, SLIDES, tree_path
+from ...model.addresses import BENCH, EDUCATOR, LEARN, LETTER, PICTURES, PLAN, PRACTICE, RECORD, SLIDES, tree_path
 from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, whole
 from .passages import inline
 
@@ -69,6 +69,7 @@ def _short_ways(view: View) -> str:
     """What a learner comes back for, within reach of the thumb: the path below is long."""
     ways = [
         (view.to(PRACTICE), "Practice cases"),
+        (view.to(BENCH), "Try the timing"),
         ("#_record", "Your record"),
         (view.to(RECORD), "Competency record"),
     ]
@@ -215,6 +216,7 @@ def _ways(view: View) -> str:
     """The other pages for learning and teaching."""
     ways = [
         (PRACTICE, "Practice cases", "A made-up case for every cause of every alarm, to be played step by step."),
+        (BENCH, "Try the timing", "A model of heart and balloon that answers when you move the timing."),
         (
             PLAN,
             "Plan and refresher",
