@@ -310,7 +310,7 @@ def test_some_questions_off_the_way_are_answered_still() -> None:
         for pair in off_the_way(ALARMS[name], case).values()
     ]
     answered = sum(pair != (NOTHING_NEW, NOTHING_NEW) for pair in pairs)
-    assert answered > 500 and len(pairs) > 5000
+    assert answered / len(pairs) > 0.4 and len(pairs) > 5000
     leak = next(case for case in practice_of("gas-leak-suspected").data["cases"] if case["id"] == "balloon-hole")
     assert leak["world"]["trace-line"] == [3, NOTHING_NEW]  # firm everywhere, as that cause has it
     assert leak["world"]["bends"] == [1, NOTHING_NEW]  # comes after a call, which the line does not wait for
