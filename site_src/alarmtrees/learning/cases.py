@@ -499,6 +499,8 @@ class _Maker:
         if held is not None:
             # Nobody has looked whether a remedy held that nobody tried.
             return NOTHING_NEW, held if DONE in arriving else NOTHING_NEW
+        if self._shows(node) and self._told(node, known):
+            return NOTHING_NEW, NOTHING_NEW  # the sign comes where the way has it: nobody is led into a trap
         looked = self._looked(node, cause, known)
         if looked == NOTHING_NEW and not arriving and not undone:
             looked = self._sure(node, cause, known)
@@ -525,13 +527,16 @@ class _Maker:
 
     def _looked(self, node: Node, cause: str, known: _Known) -> int:
         """The answer of a look that can be had at any time: what the way tells of it, else that nothing is amiss."""
-        signs = frozenset[str]().union(*(self.looks.get(mark, frozenset()) for mark in node.marks))
-        if not signs:
+        if not self._shows(node) or self._told(node, known):
             return NOTHING_NEW
-        alike = [given for key, given in known.given.items() if self._shows(self.tree.nodes[key]) & signs]
-        told = signs.union(*(given.marks for given in alike)) & known.marks & self.alarming
-        fit = [i for i in self._true_of(node, cause, known) if not told or node.answers[i].marks & told]
+        fit = self._true_of(node, cause, known)
         return min(fit, key=lambda i: (-len(node.answers[i].marks & known.marks), i), default=NOTHING_NEW)
+
+    def _told(self, node: Node, known: _Known) -> frozenset[str]:
+        """The signs of a look that the way tells of somewhere."""
+        signs = self._shows(node)
+        alike = [given for key, given in known.given.items() if self._shows(self.tree.nodes[key]) & signs]
+        return signs.union(*(given.marks for given in alike)) & known.marks & self.alarming
 
     def _shows(self, node: Node) -> frozenset[str]:
         return frozenset[str]().union(*(self.looks.get(mark, frozenset()) for mark in node.marks))
