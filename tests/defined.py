@@ -25,12 +25,16 @@ class DEFINED:
         return meant and not any(event.marks & first for event in happened[:-1])
 
     @staticmethod
-    def absence(rule: SafetyRule, happened: list[Event], ended: bool, fair: bool) -> bool:
+    def absence(
+        rule: SafetyRule, happened: list[Event], ended: bool, fair: bool, asked: frozenset[str] = frozenset()
+    ) -> bool:
+        """`asked`: what lifts the rule and a like sign asks for; while it holds, an answer forbids nothing."""
         after, until = rule.slots.get("after"), rule.slots.get("until") or frozenset()
         active = after is None
-        for event in happened[:-1]:
+        for index, event in enumerate(happened[:-1]):
             if after and event.marks & after:
-                active = True
+                freed = fair and not event.by_learner and holds(happened[:index], asked)
+                active = not freed or (active and not event.marks & until)
             elif event.marks & until:
                 active = False
         return active and bool(happened[-1].marks & (rule.slots["of"] or frozenset()))
@@ -51,11 +55,13 @@ class DEFINED:
         return ended and not any(event.marks & (rule.slots["of"] or frozenset()) for event in happened)
 
 
+UNDONE_BY = {"pump-stops": "pump-starts", "compressions": "compressions-stopped"}
+
+
 def holds(happened: list[Event], by: frozenset[str]) -> bool:
-    """Whether something that a rule asks for was done, and was not undone by a start of the pump."""
+    """Whether something that a rule asks for was done, and was not undone since, as by a start of the pump."""
     for index, event in enumerate(happened):
         for mark in event.marks & by:
-            started = any("pump-starts" in later.marks for later in happened[index:])
-            if mark != "pump-stops" or not started:
+            if not any(UNDONE_BY.get(mark) in later.marks for later in happened[index:]):
                 return True
     return False

@@ -63,7 +63,7 @@ const calls = {
   begin: (play) => told(kept[play], kept[play].begin()),
   choose: (play, state, id, changed) => told(kept[play], kept[play].choose({ ...kept[state], ...changed }, id)),
   debrief: (play, state) => kept[play].debrief(kept[state]),
-  went: (state) => Playing.went(kept[state]),
+  joined: Playing.joined, went: (state) => Playing.went(kept[state]),
   fresh: (tree) => kept[tree].fresh,
   remember: (tree, before, marks, isStep) => kept[tree].remember(memory(before), marks, isStep),
   draws: (seed, rows) => { const draw = new Spacing.Draw(seed); return rows.map(([name, value]) => draw[name](value)); },

@@ -21,12 +21,14 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from alarmtrees.learning import cases_of, practised, tree_data
+from alarmtrees.learning import cases_of, practised, told_cases, tree_data
 from alarmtrees.learning.cases import NOTHING_NEW, TWISTS, alarming
 from alarmtrees.learning.draw import Draw, seed_of
 from alarmtrees.model import Library, Map, Node, Pattern, SafetyRule
 from alarmtrees.model import Tree as Alarm
 from alarmtrees.model.finding import Place
+from alarmtrees.model.story import Story
+from alarmtrees.model.wording import fill
 from alarmtrees.proof.graph import Edge, Graph
 from alarmtrees.proof.patterns import Patterns
 from alarmtrees.proof.resting import RESTS, RUNS, Times, answer_state, step_state
@@ -53,7 +55,7 @@ def all_practice() -> Iterator[tuple[str, Tree]]:
 
 
 RULES = tuple(LIBRARY.safety.values())
-PLAYS, AT_ONCE = (10_000 if os.environ.get("EVERY") else 2_000), 1_000
+PLAYS, AT_ONCE = (10_000 if os.environ.get("EVERY") else 1_500), 500
 VERDICTS = {"unsafe", "solved", "left-too-early", "called-early", "wrong-page"}
 
 each = pytest.mark.parametrize("name", ALARMS)
@@ -86,9 +88,78 @@ def broken(alarm: Alarm, way: list[Choice], rules: tuple[SafetyRule, ...], fair:
             continue
         if fair and (last.end == "call" or calls_only(last)) and rule.pattern in ("precedence", "absence"):
             continue
-        if getattr(DEFINED, rule.pattern)(rule, happened, last.end in ("call", "resolved"), fair):
+        if fair and rule.for_any and is_first_act(alarm, last, rules):
+            continue
+        more = {"asked": asked_of(rule, rules, alarm)} if rule.pattern == "absence" else {}
+        if fair and more and last.marks & more["asked"]:
+            continue  # what lifts it comes with it
+        if getattr(DEFINED, rule.pattern)(rule, happened, last.end in ("call", "resolved"), fair, **more):
             found.add(rule.id)
     return found
+
+
+_ASKED: dict[tuple[str, str], frozenset[str]] = {}
+
+
+def asked_of(rule: SafetyRule, rules: tuple[SafetyRule, ...], alarm: Alarm) -> frozenset[str]:
+    """See `asked_alike`; remembered for the shipped rules."""
+    if rules is not RULES:
+        return asked_alike(rule, rules, alarm)
+    key = (rule.id, alarm.id)
+    if key not in _ASKED:
+        _ASKED[key] = asked_alike(rule, rules, alarm)
+    return _ASKED[key]
+
+
+def asked_alike(rule: SafetyRule, rules: tuple[SafetyRule, ...], alarm: Alarm) -> frozenset[str]:
+    """What lifts a rule that forbids, and is asked for after the same sign."""
+    asks = [other for other in rules if other.pattern == "response" and other.speaks_of(alarm)]
+    by = [other.marks("by") for other in asks if other.marks("of") & rule.marks("after")]
+    return rule.marks("until") & frozenset().union(*by)
+
+
+_FIRST: dict[tuple[str, str], bool] = {}
+
+
+def is_first_act(alarm: Alarm, node: Node, rules: tuple[SafetyRule, ...]) -> bool:
+    """See `_is_first_act`; remembered for the shipped rules."""
+    if rules is not RULES:
+        return _is_first_act(alarm, node, rules)
+    key = (alarm.id, node.id)
+    if key not in _FIRST:
+        _FIRST[key] = _is_first_act(alarm, node, rules)
+    return _FIRST[key]
+
+
+def _is_first_act(alarm: Alarm, node: Node, rules: tuple[SafetyRule, ...]) -> bool:
+    """Whether a step may come before the look at the patient: a look for what cannot wait, help that waits for nothing.
+
+    On the shipped rules this is what `first.py` says of each step, told here once more from the marks themselves.
+    """
+    if node.go:
+        other, _, step = node.go.partition("/")
+        entered = LIBRARY.trees[other].nodes[step or LIBRARY.trees[other].start] if other in LIBRARY.trees else None
+        return entered is not None and entered.kind == "do" and _is_first_act(alarm, entered, rules)
+    timed = [rule for rule in rules if rule.pattern == "response" and rule.within is not None]
+    if node.kind == "ask":
+        soonest = [rule for rule in timed if rule.within == min(one.within for one in timed)]
+        held = any("fixed" in (answer.when or ()) for answer in node.answers)
+        return not held and any(rule.meets("of", answer.marks) for rule in soonest for answer in node.answers)
+    pump = {"pump-stops", "pump-starts"}
+    wanted = {mark for rule in timed for mark in rule.marks("by")} - pump
+    waits: set[str] = set()
+    for rule in rules:
+        if rule.holds_for(alarm) and rule.pattern == "precedence":
+            waits |= rule.marks("then")
+        if rule.holds_for(alarm) and rule.pattern == "absence" and not rule.marks("after"):
+            waits |= rule.marks("of")
+    if node.kind != "do" or not node.marks & wanted or node.marks & waits:
+        return False
+    saves = {"compressions", "oxygen", "site-pressed", "line-closed", "team-called", "alarm-restored"}
+    later = {
+        mark for rule in rules if rule.holds_for(alarm) and rule.meets("until", saves) for mark in rule.marks("of")
+    }
+    return bool(node.marks & saves) or not node.marks & (later | pump)
 
 
 def calls_only(node: Node) -> bool:
@@ -139,8 +210,9 @@ def test_every_case_answers_every_question_and_its_way_is_one_of_the_tree(name: 
         for key, (before, after) in case["world"].items():
             answers = alarm.answers_at(asked[key])
             assert NOTHING_NEW <= before < len(answers) and NOTHING_NEW <= after < len(answers)
-            # Where no answer speaks of a remedy, the case says the same before and after it, or nothing.
-            speaks = any("fixed" in (answer.when or ()) for answer in answers)
+            # Where no answer speaks of a remedy, the case says the same before and after it, or nothing; not so of a
+            # look that can be had again and again.
+            speaks = any("fixed" in (answer.when or ()) for answer in answers) or is_look(asked[key])
             assert before == after or NOTHING_NEW in (before, after) or speaks
         assert case["way"][0] == alarm.start
         for here, to in zip(case["way"], case["way"][1:], strict=False):
@@ -148,6 +220,13 @@ def test_every_case_answers_every_question_and_its_way_is_one_of_the_tree(name: 
 
 
 # What is true of a case.
+
+LOOKS = {mark.id for mark in LIBRARY.marks.values() if mark.shows}
+
+
+def is_look(node: Node) -> bool:
+    """Whether a question is a look that can be had at any time: at the patient, for blood, at the rest."""
+    return bool(node.marks & LOOKS)
 
 
 def off_the_way(alarm: Alarm, case: dict[str, Any]) -> dict[str, tuple[int, int]]:
@@ -170,16 +249,20 @@ def test_no_answer_off_the_way_is_that_of_another_cause_or_of_a_sign_that_the_ca
             node = alarm.nodes[key]
             tells = any(answer.when for answer in node.answers)
             for answer in [node.answers[index] for index in pair if index != NOTHING_NEW]:
-                assert cause in answer.when if tells else answer.when is None
+                # Where other answers name their causes, none of them names this one.
+                named = any(cause in (other.when or ()) for other in node.answers)
+                assert cause in (answer.when or ()) if named else answer.when is None
+                assert named or not tells or not re.search("cannot|not sure|nobody|sedated", answer.say, re.I)
                 assert answer.when or answer.marks & alarming(RULES) <= shown
                 assert answer.when or answer.pump != ("moves" if case["still"] else "still")
                 # The same question twice gets the same answer, if it can be given.
-                assert said.get(node.text, answer.say) == answer.say
+                again = said.get(node.text)
+                assert again == answer.say or again not in {other.say for other in node.answers}
         for key, (before, after) in case["world"].items():
             # What names the cause is not said once it was removed, nor before it what was seen afterwards.
             answer = alarm.answers_at(alarm.nodes[key])[max(before, after)]
             twist = case["id"].partition("+")[2]
-            if answer.when and "fixed" not in answer.when and key != twist:
+            if answer.when and "fixed" not in answer.when and key != twist and not is_look(alarm.nodes[key]):
                 assert NOTHING_NEW in (before, after) or any(
                     "fixed" in (a.when or ()) for a in alarm.nodes[key].answers
                 )
@@ -203,14 +286,13 @@ def test_no_question_about_a_step_that_was_not_done_is_answered(name: str) -> No
         done = {node.then for node in alarm.nodes.values() if node.kind == "do" and node.id not in case["way"]}
         for key, answers in off_the_way(alarm, case).items():
             held = any("fixed" in (answer.when or ()) for answer in alarm.nodes[key].answers)
-            if key not in reached and (held or key in done):
+            if key not in reached and (held or (key in done and not is_look(alarm.nodes[key]))):
                 assert answers == (NOTHING_NEW, NOTHING_NEW), (case["id"], key)
 
 
 @pytest.mark.parametrize(
     ("name", "cause", "step"),
     [
-        ("gas-leak-suspected", "loose-at-console", "bends"),  # it says that all connectors are firm
         ("gas-leak-suspected", "loose-at-console", "does-it-move"),  # no gas was renewed
         ("bleeding-at-site", "ooze", "does-it-stop"),  # nobody has pressed on the artery
     ],
@@ -228,7 +310,7 @@ def test_some_questions_off_the_way_are_answered_still() -> None:
         for pair in off_the_way(ALARMS[name], case).values()
     ]
     answered = sum(pair != (NOTHING_NEW, NOTHING_NEW) for pair in pairs)
-    assert answered > 500 and len(pairs) > 5000
+    assert answered / len(pairs) > 0.4 and len(pairs) > 5000
     leak = next(case for case in practice_of("gas-leak-suspected").data["cases"] if case["id"] == "balloon-hole")
     assert leak["world"]["trace-line"] == [3, NOTHING_NEW]  # firm everywhere, as that cause has it
     assert leak["world"]["bends"] == [1, NOTHING_NEW]  # comes after a call, which the line does not wait for
@@ -527,7 +609,8 @@ REST = ("free-line", "restart", "does-it-move", "timing", "gas-too", "patient-ag
         (BEGUN[:1], "as-the-tree"),
         (("line-outside",), "unsafe"),  # before anybody looked at the patient
         ((*BEGUN[:1], "restart"), "unsafe"),
-        ((*BEGUN[:1], "last-moved"), "ahead"),
+        ((*BEGUN[:1], "line-outside"), "ahead"),
+        ((*BEGUN[:1], "last-moved"), "welcome"),  # the balloon may stand full: a look for what cannot wait
         ((*BEGUN[:2], "insertion-site"), "aside"),
         ((*BEGUN, "lower-head"), "no-use"),
         ((*BEGUN, "hold-still"), "no-use"),  # it calls, and puts the pump on hold as well
@@ -548,7 +631,7 @@ def test_what_is_said_of_a_choice(nodes: tuple[str, ...], verdict: str) -> None:
         ((*BEGUN, *REST), "good"),
         ((*BEGUN, "insertion-site", *REST), "good"),
         ((*BEGUN, "insertion-site", "how-patient-lies", *REST), "fair"),
-        ((*BEGUN[:1], "last-moved", "look-for-blood", "insertion-site", *BEGUN[3:], *REST), "fair"),
+        ((*BEGUN[:1], "line-outside", *BEGUN[1:3], "insertion-site", *REST), "fair"),
         ((*BEGUN, "lower-head", *REST), "fair"),
         ((*BEGUN, "call-weak"), "fair"),
         ((*BEGUN, "patient-again", "freed"), "bad"),
@@ -589,7 +672,8 @@ def test_a_step_that_only_calls_is_never_unsafe_even_first(name: str) -> None:
 def test_a_look_at_the_patient_is_welcome_and_comes_again_in_its_turn() -> None:
     play = kinked()
     state = played(play, *BEGUN, "patient-again")
-    assert (state.way[-1].verdict, state.way[-1].answer) == ("welcome", NOTHING_NEW)
+    asked = next(iter(play.tree.nodes["patient-again"]["answers"]))
+    assert (state.way[-1].verdict, state.way[-1].answer, asked["say"]) == ("welcome", 0, "As before the alarm")
     assert "patient-again" not in state.done
     while not state.over:
         assert "patient-again" not in state.offers or state.right == "patient-again"
@@ -606,7 +690,10 @@ def test_which_steps_are_welcome_is_read_from_the_safety_rules() -> None:
     looks = LIBRARY.safety["look-at-the-patient-first"].slots["first"] | {"patient-again"}
     for name, tree in all_practice():
         for key, node in ALARMS[name].nodes.items():
-            assert tree.nodes[key]["welcome"] == (calls_only(node) or (node.kind == "ask" and bool(node.marks & looks)))
+            asks = node.kind == "ask" and (bool(node.marks & looks) or is_first_act(ALARMS[name], node, RULES))
+            assert tree.nodes[key]["welcome"] == (calls_only(node) or asks)
+            first = tree.nodes[key]["helps"] is not None
+            assert first == (node.kind != "ask" and is_first_act(ALARMS[name], node, RULES)), (name, key)
 
 
 def test_nothing_new_gives_no_marks_and_moves_nothing() -> None:
@@ -705,9 +792,9 @@ def test_the_debrief_lays_both_ways_side_by_side() -> None:
 
 def test_a_step_too_soon_costs_nothing_of_its_own() -> None:
     play = kinked()
-    told = play.debrief(played(play, "look-at-patient", "last-moved", "look-for-blood", "line-outside", *REST))
+    told = play.debrief(played(play, "look-at-patient", "line-outside", "look-for-blood", "last-moved", *REST))
     assert (told["verdict"], told["went"]) == ("solved", "good")
-    assert [(one["node"], one["verdict"], one["cost"]) for one in told["wrong"]] == [("last-moved", "ahead", 0)]
+    assert [(one["node"], one["verdict"], one["cost"]) for one in told["wrong"]] == [("line-outside", "ahead", 0)]
 
 
 def test_the_longest_rest_reaches_to_the_look_that_finds_it_ended() -> None:
@@ -728,6 +815,189 @@ def test_the_same_words_are_the_same_choice() -> None:
     after = play.choose(state, "free-long")
     assert words(tree, "free-long") == words(tree, "free-on-hold") and "free-long" not in play.way
     assert (after.way[-1].node, after.way[-1].verdict) == ("free-on-hold", "as-the-tree")
+
+
+# What is right as a first act.
+
+
+def first_acts(name: str) -> dict[str, list[str]]:
+    """The steps of a tree that are right as a first act, by what they are; told from the marks alone."""
+    nodes = ALARMS[name].nodes
+    no_pump = {key: node for key, node in nodes.items() if node.kind == "do" and not node.pump}
+    entered = {key: LIBRARY.trees[(node.go or "").partition("/")[0]] for key, node in nodes.items() if node.go}
+    return {
+        "compressions": [
+            key
+            for key, node in nodes.items()
+            if (node.kind == "do" and "compressions" in node.marks and "shock" not in node.marks)
+            or (key in entered and "compressions" in marks_entered(entered[key], node))
+        ],
+        "call": [key for key, node in nodes.items() if calls_only(node)],
+        "arrest team": [key for key, node in no_pump.items() if "team-called" in node.marks],
+        "blood": [key for key, node in nodes.items() if "blood-check" in node.marks],
+        "patient": [key for key, node in nodes.items() if "patient-check" in node.marks],
+        "oxygen": [key for key, node in no_pump.items() if "oxygen" in node.marks],
+        "press": [key for key, node in no_pump.items() if "site-pressed" in node.marks],
+    }
+
+
+def marks_entered(tree: Alarm, node: Node) -> frozenset[str]:
+    return tree.nodes[(node.go or "").partition("/")[2] or tree.start].marks
+
+
+def of_a_cause_each() -> Iterator[tuple[str, dict[str, Any]]]:
+    """One case of each tree, and all cases of all trees with EVERY=1; compressions come in all of them in any case."""
+    for name, tree in all_practice():
+        cases = tree.data["cases"]
+        yield from ((name, case) for case in (cases if os.environ.get("EVERY") else cases[:1]))
+
+
+def test_no_right_first_act_is_harm_or_a_slip_in_any_case() -> None:
+    """Each act comes first of all, then the play follows the tree: it is solved, and nothing in it was a slip."""
+    most = None if os.environ.get("EVERY") else 1
+    asked = [
+        (name, case, key)
+        for name, case in of_a_cause_each()
+        for keys in first_acts(name).values()
+        for key in keys[:most]
+    ]
+    plays = [Play(practice_of(name), case) for name, case, _ in asked]
+    states = through(plays, lambda number, state: state.right if state.way else asked[number][2])
+    for (name, case, key), state in zip(asked, states, strict=True):
+        first = state.way[0]
+        told = (name, case["id"], key, first.verdict)
+        node = ALARMS[name].nodes[key]
+        assert first.verdict in ({"wrong-page", "called-early", "solved"} if node.go else {"as-the-tree", "welcome"}), (
+            told
+        )
+        seen = (
+            ALARMS[name].answers_at(node)[first.answer].marks
+            if first.answer not in (None, NOTHING_NEW)
+            else frozenset()
+        )
+        # A look that finds the sign of the case before its turn has the learner react to it; the way comes to it later.
+        if not node.go and not seen & alarming(RULES):
+            assert state.verdict == "solved" and state.went == "good", told
+            assert {choice.verdict for choice in state.way[1:-1]} <= {"as-the-tree"}, told
+            # Who did not look at the patient first is told why that is quicker.
+            look = "patient-check" in node.marks
+            assert (first.order is None) == look, told
+
+
+def test_calling_and_starting_compressions_is_never_unsafe_on_any_page_whatever_the_cause() -> None:
+    """In all cases: as the first act, and after the first look, unless somebody has told that a pulse is there."""
+    asked = [
+        (name, case, key, looks)
+        for name, tree in all_practice()
+        for case in tree.data["cases"]
+        for key in first_acts(name)["compressions"]
+        for looks in (0, 1)
+    ]
+    asked = (
+        asked if os.environ.get("EVERY") else [one for one in asked if one[0] == "cardiac-arrest" or one[3] == 0][::4]
+    )
+    begun = call_all(("play", practice_of(name).at, case, 0) for name, case, _, _ in asked)
+    states = [State(told) for told in call_all(("begin", play) for play in begun)]
+    looked = [(number, state) for number, (state, one) in enumerate(zip(states, asked, strict=True)) if one[3]]
+    after = call_all(("choose", begun[number], state.at, state.right, {}) for number, state in looked)
+    for (number, _), told in zip(looked, after, strict=True):
+        states[number] = State(told)
+    some = [number for number, state in enumerate(states) if not state.over and asked[number][2] not in state.done]
+    chosen = call_all(("choose", begun[number], states[number].at, asked[number][2], {}) for number in some)
+    judged = 0
+    for number, told in zip(some, chosen, strict=True):
+        name, case, key, looks = asked[number]
+        last = State(told).way[-1]
+        answers = [choice for choice in states[number].way if choice.answer not in (None, NOTHING_NEW)]
+        marks = {
+            mark
+            for choice in answers
+            for mark in ALARMS[name].answers_at(ALARMS[name].nodes[choice.node])[choice.answer].marks
+        }
+        if not marks & {"pulse-found", "flow-carried"}:
+            judged += 1
+            assert last.verdict != "unsafe", (name, case["id"], key, looks, last.rule)
+        if "no-pulse" in marks:
+            assert last.verdict in ("as-the-tree", "welcome", "called-early", "wrong-page", "solved"), (
+                name,
+                case["id"],
+                key,
+            )
+    assert judged > 200
+
+
+def test_who_starts_compressions_at_once_is_not_told_later_that_they_are_missing() -> None:
+    """What was done before a sign and still holds frees what that sign forbids, as it pays for what it asks."""
+    tree = practice_of("cardiac-arrest")
+    for case in tree.data["cases"]:
+        alarm = ALARMS["cardiac-arrest"]
+        found = alarm.answers_at(alarm.nodes["pulse-look"])[case["world"]["pulse-look"][0]]
+        if "no-pulse" in found.marks:
+            state = Play(tree, case).choose(Play(tree, case).begin(), "start-compressions")
+            assert state.way[-1].verdict == "welcome" and state.way[-1].order == "look-at-the-patient-first"
+            state = Play(tree, case).on(state)
+            assert (state.verdict, state.went) == ("solved", "good")
+
+
+def test_compressions_in_vain_are_told_so_once_somebody_has_looked() -> None:
+    key = next(iter(first_acts("blood-in-gas-line")["compressions"]))
+    play = Play(practice_of("blood-in-gas-line"), practice_of("blood-in-gas-line").data["cases"][0])
+    assert play.choose(play.begin(), key).way[-1].verdict == "welcome"
+    assert play.choose(played(play, play.way[0]), key).way[-1].verdict == "no-use"
+
+
+# Told bedsides.
+
+
+def test_every_told_bedside_is_a_case_that_is_solved_along_its_answers_and_breaks_no_rule() -> None:
+    every = [(name, case) for name, cases in told_cases(LIBRARY).items() for case in cases]
+    assert len(every) == sum(map(len, LIBRARY.bedsides.values()))
+    assert sum(case.two for _, case in every) > 20 and sum(case.across for _, case in every) > 150
+    assert len({(name, case.code) for name, case in every}) == len(every)
+    some = [one for one in every if one[1].two or one[1].across]
+    some = every if os.environ.get("EVERY") else [one for one in some if one[1].two] + some[::12]
+    data = {name: practice_of(name).data for name in ALARMS}
+    joined = call_all(
+        ("joined", data[name], [data[page] for page in case.data["pages"] if page != name], dict(case.data))
+        for name, case in some
+    )
+    plays = [Play(Tree(one), one["cases"][0], number) for number, one in enumerate(joined)]
+    stories = {
+        (story.opens.partition("/")[0], story.say): story for told in LIBRARY.bedsides.values() for story in told
+    }
+    for (name, case), play, state in zip(some, plays, through(plays, lambda _, state: state.right), strict=True):
+        assert (state.verdict, state.went) == ("solved", "good"), (name, case.data["story"])
+        assert [choice.node for choice in state.way] == case.data["way"]
+        assert_told(
+            play,
+            state,
+            next(
+                s
+                for (tree, say), s in stories.items()
+                if tree == name and fill(say, LIBRARY.settings) == case.data["story"][0]
+            ),
+        )
+
+
+def assert_told(play: Play, state: State, story: Story) -> None:
+    """The play gives the story's own answers, ends as it does, and does what it demands in time."""
+    given = [play.tree.nodes[c.node]["answers"][c.answer]["say"] for c in state.way if c.answer is not None]
+    assert [text.casefold() for text in given] == [fill(one.say, LIBRARY.settings).casefold() for one in story.answers]
+    assert play.tree.nodes[state.way[-1].node]["end"] == {"page": "go"}.get(story.end, story.end)
+    marks = play.tree.data["marks"]
+    for demand in play.case["must"]:
+        times = [
+            choice.clock - (choice.took if "call" in demand or marks.index(demand["mark"]) in node["marks"] else 0)
+            for choice in state.way
+            for node in [play.tree.nodes[choice.node]]
+            if (
+                node["call"] == demand["call"]
+                if "call" in demand
+                else marks.index(demand["mark"])
+                in [*node["marks"], *(node["answers"][choice.answer]["marks"] if choice.answer is not None else [])]
+            )
+        ]
+        assert times and (not demand["by"] or min(times) <= demand["by"])
 
 
 # Random trees and random rules.

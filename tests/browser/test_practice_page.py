@@ -14,7 +14,7 @@ from playwright.sync_api import Page
 from test_offline import Stage, keep
 from test_walk import AXE, AXE_DARK
 
-from alarmtrees.learning import practised, tree_data
+from alarmtrees.learning import practised, told_cases, tree_data
 from alarmtrees.learning.cases import NOTHING_NEW
 from browser.until import until
 from engine import RESTS, Play, State, Tree
@@ -152,14 +152,21 @@ def test_what_is_said_of_a_call_a_look_in_vain_a_turn_too_soon_and_the_way_to_an
         return play, choices[-1], page.locator(".play__end" if state.over else ".play__said").inner_text()
 
     def is_do(play: Play, state: State) -> bool:
-        return play.tree.nodes[state.way[-1].node]["kind"] == "do"
+        return play.tree.nodes[state.way[-1].node]["kind"] == "do" and state.way[-1].order is None
 
     _, _, said = played("welcome", is_do)
     assert "✓Good at any time." in said and "It took" not in said and "Call and go on" in said
 
-    _, _, said = played("aside", lambda _, state: state.way[-1].answer == NOTHING_NEW)
-    assert "Nothing new: here it shows nothing that helps." in said and "Not on the page’s way. It took" in said
-    page.locator(".play__way >> text=Nothing new").wait_for()
+    _, _, said = played("welcome", lambda _, state: state.way[-1].order is not None)
+    assert "Never wrong as a first act; another order is quicker." in said
+    assert "Quicker: The patient is looked at before anything else." in said
+
+    def in_vain(_: Play, state: State) -> bool:
+        return state.way[-1].answer == NOTHING_NEW and not state.way[-1].undone
+
+    _, _, said = played("aside", in_vain)
+    assert "As before." in said and "Not on the page’s way. It took" in said
+    page.locator(".play__way >> text=As before.").first.wait_for()
 
     _, _, said = played("ahead", lambda play, state: play.tree.nodes[state.right]["kind"] == "ask")
     assert "The page first asks: “" in said and "That has waited for" in said
@@ -352,3 +359,22 @@ def test_hostile_text_in_a_case_is_shown_and_never_run(visit, hostile_site: Site
     assert page.evaluate("window.hit === undefined")
     assert page.locator("article :is(img, script:not(#finder-data))").count() == 0
     assert visited.faults == [] and visited.foreign(hostile_site) == []
+
+
+def test_a_told_bedside_is_found_in_the_list_and_played_on_through_other_pages(visit, site: Site) -> None:
+    told = told_cases(shipped_library())
+    name, case = next((name, case) for name, cases in told.items() for case in cases if case.across)
+    page = visit(site.address("file", PAGE)).page
+    page.locator("#_told summary", has_text="Across pages").click()
+    page.locator(f'#_told a[href="#{name}/t-{case.code}"]').click()
+    page.locator(f".play__title:text-is('{tree_of(name).data['title']}')").wait_for()
+    assert case.data["story"][0] in page.locator(".play__story").inner_text()
+    assert not page.locator("#_told").is_visible()
+    for step in case.data["way"]:
+        page.click(f'.offer[data-to="{step}"]')
+    asked = page.locator(".asked tbody tr").all_inner_texts()
+    assert len(asked) == len(case.data["must"]) + len(case.data["never"]) and all("✓" in row for row in asked)
+    assert "does not count" in page.locator(".play__again").inner_text()
+    assert page.evaluate("localStorage.getItem('learning')") is None
+    page.evaluate("location.hash = '#limb-cold/t-nowhere'")
+    page.get_by_text("There is no such case any more.").wait_for()

@@ -7,11 +7,12 @@ rules care about: the way then rightly ends in a call or on another page, or cal
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from heapq import heappop, heappush
 
-from ..model import FIXED, Answer, Node, SafetyRule, Tree
+from ..model import FIXED, Answer, Library, Node, SafetyRule, Tree
 from ..proof.graph import Edge, Graph
 from ..proof.resting import RESTS, RUNS, answer_state, step_state
 from ..proof.simulate import DONE, OPEN, Causes, single, state_of
@@ -23,8 +24,19 @@ TWISTS = 2
 CALLS = frozenset({"call", "doctor-called", "team-called", "leader-told"})
 """The marks that say who was told, and nothing more."""
 
+_UNSURE = re.compile(
+    r"\b(cannot|can't|not sure|nobody|unknown|not known|no picture|not trained|or not|no order|sedated)\b", re.I
+)
+"""The words of an answer that tells nothing of the cause, but of the reader or of another patient."""
+
+_AMISS = re.compile(r"\b(none of|none|nothing|no cause|as before|at notch)\b", re.I)
+"""The words of an answer that says that nothing is amiss."""
+
 NOTHING_NEW = -1
 """In place of an answer: the question has none that is true of the case."""
+
+Looks = Mapping[str, frozenset[str]]
+"""By the mark of a look that can be had at any time the signs that it may show."""
 
 World = dict[str, tuple[int, int]]
 """For each question which answer is given: as long as the cause is there, and once it was removed."""
@@ -84,17 +96,18 @@ class _Way:
     solves: bool
 
 
-def cases_of(tree: Tree, rules: Iterable[SafetyRule]) -> list[Case]:
+def cases_of(tree: Tree, rules: Iterable[SafetyRule], looks: Looks | None = None) -> list[Case]:
     """All cases of a tree, those of a cause together, the main one first.
 
     Args:
         tree: without loops and without references that fail.
         rules: the safety rules; what they react to is what twists show.
+        looks: what is looked at again and again; without it such a question is like any other.
 
     Raises:
         ValueError: a cause that no careful reader's way removes; `check` finds it as `cause-unfixed`.
     """
-    maker = _Maker(tree, rules)
+    maker = _Maker(tree, rules, looks)
     main = {cause: maker.main(cause) for cause in tree.causes}
     twists = maker.twists(main)
     made: list[Case] = []
@@ -121,6 +134,37 @@ def main_way(tree: Tree, rules: Iterable[SafetyRule], cause: str) -> tuple[str, 
         ValueError: as `cases_of`.
     """
     return _steps_of(_Maker(tree, rules).main(cause))
+
+
+def looks_of(library: Library) -> Looks:
+    """The looks of a library that can be had at any time: those whose mark says which signs they may show."""
+    return {mark.id: frozenset(mark.shows) for mark in library.marks.values() if mark.shows}
+
+
+def seen_at(
+    tree: Tree,
+    rules: Iterable[SafetyRule],
+    looks: Looks,
+    given: Mapping[str, Answer],
+    marks: frozenset[str],
+    cause: str,
+    still: bool,
+) -> dict[str, int]:
+    """What is seen at the questions of a tree that a told bedside does not answer, or `NOTHING_NEW`.
+
+    Args:
+        tree: the tree.
+        rules: the safety rules.
+        looks: what is looked at again and again.
+        given: the answers that are told, by question.
+        marks: those of all answers that are told, on other pages too.
+        cause: what is the matter; "" where no one cause is named.
+        still: whether the balloon stands still at the beginning.
+    """
+    maker = _Maker(tree, rules, looks)
+    said = {tree.nodes[key].text: answer.say for key, answer in given.items()}
+    known = _Known(frozenset(), given, said, marks, still)
+    return {node.id: maker.seen(node, cause, known) for node in tree.nodes.values() if node.kind == "ask"}
 
 
 def _steps_of(way: _Way) -> tuple[str, ...]:
@@ -194,8 +238,9 @@ class _Spread:
 class _Maker:
     """Makes the cases of one tree."""
 
-    def __init__(self, tree: Tree, rules: Iterable[SafetyRule]) -> None:
+    def __init__(self, tree: Tree, rules: Iterable[SafetyRule], looks: Looks | None = None) -> None:
         self.tree = tree
+        self.looks = looks or {}
         self.causes = Causes(tree, Graph({tree.id: tree}))
         self.alarming = alarming(rules)
 
@@ -361,13 +406,18 @@ class _Maker:
             at.node: self._given_twice(cause, at, index, shows, step) for at, index in way.steps if index is not None
         }
         known = self._known(way, still)
+        for key, (before, after) in world.items():
+            # A look can be had before its turn too.
+            if before == NOTHING_NEW and _held(self.tree.nodes[key]) is None:
+                world[key] = self._looked(self.tree.nodes[key], cause, known), after
         arrivals = {calling: self._arrivals(cause, known, calling) for calling in (False, True)}
         undone = {node.then for node in self.tree.nodes.values() if node.id not in known.steps}
         for node in self.tree.nodes.values():
             if node.kind == "ask" and node.id not in world:
                 # What is true of the cause needs no call first; what somebody says, or what was found since, does.
                 told = any(answer.when is not None for answer in node.answers) and node.id not in undone
-                world[node.id] = self._off_the_way(node, cause, known, arrivals[told].get(node.id, set()))
+                came = arrivals[told].get(node.id, set())
+                world[node.id] = self._off_the_way(node, cause, known, came, node.id in undone)
         return {node.id: world[node.id] for node in self.tree.nodes.values() if node.kind == "ask"}
 
     def _given_twice(self, cause: str, at: _At, index: int, shows: frozenset[str], step: str) -> tuple[int, int]:
@@ -435,18 +485,79 @@ class _Maker:
         strange = (answer.marks & self.alarming) - known.marks
         return answer is given or answer.when is not None or not (strange or odd)
 
-    def _off_the_way(self, node: Node, cause: str, known: _Known, arriving: set[int]) -> tuple[int, int]:
-        """The two answers of a question off the way."""
+    def _off_the_way(self, node: Node, cause: str, known: _Known, arriving: set[int], undone: bool) -> tuple[int, int]:
+        """The two answers of a question off the way.
+
+        Args:
+            node: the question.
+            cause: the case's.
+            known: what its way tells.
+            arriving: the states of the cause in which a reader comes to it; none where it makes no sense here.
+            undone: whether it follows on a step that the way does not take.
+        """
         held = _held(node)
         if held is not None:
             # Nobody has looked whether a remedy held that nobody tried.
             return NOTHING_NEW, held if DONE in arriving else NOTHING_NEW
+        if self._shows(node) and self._told(node, known):
+            return NOTHING_NEW, NOTHING_NEW  # the sign comes where the way has it: nobody is led into a trap
+        looked = self._looked(node, cause, known)
+        if looked == NOTHING_NEW and not arriving and not undone:
+            looked = self._sure(node, cause, known)
+        if looked != NOTHING_NEW:
+            return looked, NOTHING_NEW if node.answers[looked].when is not None else looked
         if not arriving:
             return NOTHING_NEW, NOTHING_NEW
         index = self._fitting(node, cause, known, min(arriving))
+        if index == NOTHING_NEW:
+            index = self._sure(node, cause, known)
         if OPEN not in arriving:
             return NOTHING_NEW, index
         return index, NOTHING_NEW if index == NOTHING_NEW or node.answers[index].when is not None else index
+
+    def seen(self, node: Node, cause: str, known: _Known) -> int:
+        """What is seen at a question of which the way tells nothing."""
+        if _held(node) is not None:
+            return NOTHING_NEW
+        alike = [i for i, answer in enumerate(node.answers) if answer.say == known.said.get(node.text)]
+        if alike:
+            return alike[0]
+        looked = self._looked(node, cause, known)
+        return looked if looked != NOTHING_NEW or not cause else self._sure(node, cause, known)
+
+    def _looked(self, node: Node, cause: str, known: _Known) -> int:
+        """The answer of a look that can be had at any time: what the way tells of it, else that nothing is amiss."""
+        if not self._shows(node) or self._told(node, known):
+            return NOTHING_NEW
+        fit = self._true_of(node, cause, known)
+        return min(fit, key=lambda i: (-len(node.answers[i].marks & known.marks), i), default=NOTHING_NEW)
+
+    def _told(self, node: Node, known: _Known) -> frozenset[str]:
+        """The signs of a look that the way tells of somewhere."""
+        signs = self._shows(node)
+        alike = [given for key, given in known.given.items() if self._shows(self.tree.nodes[key]) & signs]
+        return signs.union(*(given.marks for given in alike)) & known.marks & self.alarming
+
+    def _shows(self, node: Node) -> frozenset[str]:
+        return frozenset[str]().union(*(self.looks.get(mark, frozenset()) for mark in node.marks))
+
+    def _sure(self, node: Node, cause: str, known: _Known) -> int:
+        """The answer of a question that tells causes apart, if only one can be true: it names this cause, or none."""
+        if all(answer.when is None for answer in node.answers):
+            return NOTHING_NEW
+        fit = self._true_of(node, cause, known)
+        sure = [i for i in fit if node.answers[i].when is not None or _AMISS.search(node.answers[i].say)]
+        return sure[0] if len(sure) == 1 and len(fit) == 1 else NOTHING_NEW
+
+    def _true_of(self, node: Node, cause: str, known: _Known) -> list[int]:
+        """The answers that can be true of a cause that is there: never what another cause shows, nor not knowing."""
+        no_cause = [i for i, answer in enumerate(node.answers) if answer.when is None]
+        possible = _careful(node, self._possible(node, OPEN, cause)) if cause else no_cause
+        fit = [i for i in possible if self._fits(node, node.answers[i], known)]
+        said = [i for i, answer in enumerate(node.answers) if answer.say == known.said.get(node.text)]
+        if said:
+            return [i for i in fit if i in said]
+        return [i for i in fit if node.answers[i].when is not None or not _UNSURE.search(node.answers[i].say)]
 
     def _fitting(self, node: Node, cause: str, known: _Known, state: int) -> int:
         """The answer that is true of the cause and fits what the way tells, if there is one."""

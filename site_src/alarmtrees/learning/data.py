@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from ..model import FIXED, PLACES, Answer, Library, Node, Pattern, SafetyRule, Tree
+from ..model import FIXED, PLACES, Answer, Library, Node, SafetyRule, Tree
 from ..model.stamp import content_stamp
 from ..model.wording import fill
 from ..proof.resting import Times, setting_seconds
-from .cases import Case, cases_of, only_calls
+from .cases import Case, cases_of, looks_of
+from .first import FirstActs
 from .story import story_of
-
-_RESOLVED = frozenset({"end-resolved"})
 
 
 def is_practised(tree: Tree) -> bool:
@@ -37,6 +36,8 @@ def tree_data(library: Library, tree: Tree, traces: Mapping[str, str] | None = N
     marks = sorted(_marks(tree, rules))
     number = {mark: index for index, mark in enumerate(marks)}
     times = Times.of(library.settings)
+    cases = cases_of(tree, library.safety.values(), looks_of(library))
+    first = FirstActs(tree, library.safety.values(), library.trees)
     return {
         "tree": tree.id,
         "title": fill(tree.title, library.settings),
@@ -47,10 +48,10 @@ def tree_data(library: Library, tree: Tree, traces: Mapping[str, str] | None = N
         "warning": setting_seconds(library.settings, "resting_warning"),
         "start": tree.start,
         "marks": marks,
-        "nodes": {node.id: _node(library, tree, node, times, number) for node in tree.nodes.values()},
+        "nodes": {node.id: _node(library, tree, node, times, number, first) for node in tree.nodes.values()},
         "causes": [{"id": cause.id, "say": fill(cause.say, library.settings)} for cause in tree.causes.values()],
         "rules": [_rule(library, rule, number) for rule in rules],
-        "cases": [_case(library, tree, case, traces or {}) for case in cases_of(tree, library.safety.values())],
+        "cases": [_case(library, tree, case, traces or {}) for case in cases],
     }
 
 
@@ -60,14 +61,18 @@ def _marks(tree: Tree, rules: list[SafetyRule]) -> frozenset[str]:
 
 
 def _numbers(marks: frozenset[str], number: Mapping[str, int]) -> list[int]:
-    return sorted(number[mark] for mark in marks)
+    """Marks as numbers; those that neither the tree nor its rules name never come."""
+    return sorted(number[mark] for mark in marks if mark in number)
 
 
-def _node(library: Library, tree: Tree, node: Node, times: Times, number: Mapping[str, int]) -> dict[str, Any]:
+def _node(
+    library: Library, tree: Tree, node: Node, times: Times, number: Mapping[str, int], first: FirstActs
+) -> dict[str, Any]:
     def say(text: str | None) -> str:
         return fill(text or "", library.settings)
 
     role = library.roles.get(node.call or "")
+    helped = first.answers(node)
     entered = library.trees.get((node.go or "").partition("/")[0])
     order = list(tree.causes)
     return {
@@ -81,22 +86,15 @@ def _node(library: Library, tree: Tree, node: Node, times: Times, number: Mappin
         "end": node.end or "",
         "go": say(entered.title) if entered else node.go or "",
         "goto": (node.go or "").partition("/")[0],
-        "welcome": only_calls(node) or (node.kind == "ask" and bool(node.marks & _looks(library))),
+        "welcome": first.welcome(node),
+        "again": first.looks_at_patient(node),
+        "known": node.kind == "ask" and any(library.marks[mark].shows for mark in node.marks if mark in library.marks),
+        "helps": None if helped is None else _numbers(helped, number),
         "then": node.then or "",
         "marks": _numbers(node.marks, number),
         "fixes": [order.index(cause) for cause in node.fixes if cause in order],
         "answers": [_answer(library, answer, number) for answer in tree.answers_at(node)],
     }
-
-
-def _looks(library: Library) -> frozenset[str]:
-    """The marks of a look at the patient: what the safety rules want before any other step, or before the end."""
-    first = (
-        rule.marks("first")
-        for rule in library.safety.values()
-        if rule.pattern is Pattern.PRECEDENCE and rule.slots["then"] in (None, _RESOLVED)
-    )
-    return frozenset().union(*first)
 
 
 def _answer(library: Library, answer: Answer, number: Mapping[str, int]) -> dict[str, Any]:
@@ -117,7 +115,7 @@ def _rule(library: Library, rule: SafetyRule, number: Mapping[str, int]) -> dict
     if rule.for_any:
         slots["then"] = None
     say, reason = fill(rule.say, library.settings), fill(rule.reason, library.settings)
-    return {"id": rule.id, "say": say, "reason": reason, "pattern": rule.pattern, **slots}
+    return {"id": rule.id, "say": say, "reason": reason, "pattern": rule.pattern, "only": bool(rule.only), **slots}
 
 
 def _case(library: Library, tree: Tree, case: Case, traces: Mapping[str, str]) -> dict[str, Any]:

@@ -9,8 +9,8 @@ from contextlib import suppress
 from pathlib import Path
 
 
-def save(path: Path, text: str, new: bool = False, was: bytes | None = None) -> None:
-    """Write a text with its line ends as they are.
+def save(path: Path, text: str | bytes, new: bool = False, was: bytes | None = None) -> None:
+    """Write a text with its line ends as they are, or bytes.
 
     Nothing is written through a link: one that stands in the file's place is replaced by the file. Who may read and
     write the file stays as it was.
@@ -40,12 +40,12 @@ def save(path: Path, text: str, new: bool = False, was: bytes | None = None) -> 
         half.unlink(missing_ok=True)
 
 
-def _write(half: Path, text: str, path: Path) -> None:
+def _write(half: Path, text: str | bytes, path: Path) -> None:
     """Write a new file that may be read and written by those who may do so with another, and see it onto the disk."""
     # O_EXCL: whatever has this name, a link above all, is no place to write into.
     made = os.open(half, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
-    with os.fdopen(made, "w", encoding="utf-8", newline="") as file:
-        file.write(text)
+    with os.fdopen(made, "wb") as file:
+        file.write(text.encode() if isinstance(text, str) else text)
         file.flush()
         os.fsync(file.fileno())
     try:

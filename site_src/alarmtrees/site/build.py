@@ -11,6 +11,8 @@ from ..learning.path import asked_here
 from ..learning.questions import Question, questions
 from ..learning.questions_csv import FILE as QUESTIONS_FILE
 from ..learning.questions_csv import questions_csv
+from ..learning.questions_qti import FILE as PACKAGE_FILE
+from ..learning.questions_qti import questions_qti
 from ..model import Library
 from ..proof.analysis import Analysis
 from ..proof.evidence import Evidence
@@ -53,7 +55,7 @@ from .teaching.educator import educator_page
 from .teaching.learn import learn_page
 from .teaching.letter import letter_page
 from .teaching.plan import plan_page
-from .teaching.practice import practice_page, tree_practice
+from .teaching.practice import practice_page, told_practice, tree_practice
 from .teaching.slides import slides_files, slides_page
 
 __all__ = [
@@ -151,7 +153,7 @@ def _pages(
         letter_page(library, asked, words),
         educator_page(library, asked, words),
         plan_page(library, asked, words),
-        practice_page(library),
+        practice_page(library, kept.told),
         bench_page(library),
         slides_page(library, table=True),
         words_page(library),
@@ -177,7 +179,9 @@ def _files(kept: Kept, asked: list[Question]) -> list[SiteFile]:
         *slides_files(library, asked, kept.file),
         *([SiteFile(f"assets/{LEARNED}", script)] if (script := learned(library, kept.store)) else []),
         SiteFile(QUESTIONS_FILE, questions_csv(library, asked)),
+        SiteFile(PACKAGE_FILE, questions_qti(library, asked)),
         *(kept.file(tree, tree_practice) for tree in practised(library)),
+        *told_practice(kept.told),
         *(kept.file(tree, tree_picture) for tree in library.in_use.values() if HAS_GRAPHVIZ),
         *(kept.file(tree, tree_traces) for tree in library.trees.values() if waveforms_of(library, tree)),
     ]

@@ -8,13 +8,15 @@ An article is made from facts, articles and shapes alone.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 import circulation
 
+from ..learning import ToldCase, told_cases
 from ..learning.questions import Question, tree_questions
 from ..model import Article, Choice, Library, Tree
 from ..proof.ownership import unreviewed_count
@@ -68,6 +70,11 @@ class Kept:
         """What learners are asked about a tree."""
         kept = self.store.get("questions", self._inputs(tree), lambda: self._asked(tree))
         return [Question(**{**one, "choices": tuple(Choice(*choice) for choice in one["choices"])}) for one in kept]
+
+    @cached_property
+    def told(self) -> Mapping[str, list[ToldCase]]:
+        """The bedsides to practise on: they lead through all trees, so they are made each time."""
+        return told_cases(self.library)
 
     def _asked(self, tree: Tree) -> list[dict[str, Any]]:
         return [asdict(one) for one in tree_questions(self._seen(tree), tree)]

@@ -94,11 +94,11 @@ class SiteFile:
 
     Attributes:
         path: where it lies, with forward slashes and its ending ("practice/some-id.js").
-        text: what is in it.
+        text: what is in it; bytes where it is no text.
     """
 
     path: str
-    text: str
+    text: str | bytes
 
 
 @dataclass(frozen=True, slots=True)

@@ -271,6 +271,8 @@ def _schema(args: argparse.Namespace) -> int:
 
 
 def _questions_takes(command: argparse.ArgumentParser) -> None:
+    forms = "csv: a table; qti: a package in 1EdTech QTI 3.0, a zip (default: csv)"
+    command.add_argument("--format", choices=("csv", "qti"), default="csv", help=forms)
     command.add_argument("--output", type=Path, metavar="FILE", help="where to write it (default: print it)")
     command.add_argument(
         "--own", action="store_true", help="with the values of kb/settings.local.yml, for your house alone"
@@ -281,6 +283,7 @@ def _questions(args: argparse.Namespace) -> int:
     from ..check.run import check_library
     from ..learning.questions import questions
     from ..learning.questions_csv import questions_csv
+    from ..learning.questions_qti import questions_qti
     from ..reading.open import LOCAL_SETTINGS, open_library
     from ..reading.save import save
 
@@ -292,13 +295,17 @@ def _questions(args: argparse.Namespace) -> int:
     if not args.own and (args.root / "kb" / LOCAL_SETTINGS).is_file():
         print(f"alarmtrees: with the shipped values; --own writes those of kb/{LOCAL_SETTINGS}", file=sys.stderr)
     library = result.library if args.own else open_library(args.root, private=False)
-    table = questions_csv(library, questions(library))
+    asked = questions(library)
+    if args.format == "qti" and not args.output and sys.stdout.isatty():
+        print("alarmtrees: a package is no text; name a file with --output", file=sys.stderr)
+        return 2
+    written = questions_qti(library, asked) if args.format == "qti" else questions_csv(library, asked).encode()
     if args.output:
-        save(args.output, table)
+        save(args.output, written)
     else:
         # The bytes as they are: a terminal's own line ends and signs would change the file it is sent into.
         sys.stdout.flush()
-        sys.stdout.buffer.write(table.encode())
+        sys.stdout.buffer.write(written)
     return 0
 
 
@@ -346,7 +353,11 @@ _COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None], Calla
     ),
     "new": ("begin a tree that passes all checks but for what you must fill in", _new_takes, _new),
     "schema": ("have editors offer the marks, sources, roles and other names of the library", _schema_takes, _schema),
-    "questions": ("write all questions and answers as a table (CSV)", _questions_takes, _questions),
+    "questions": (
+        "write all questions and answers, as a table (CSV) or a package (QTI 3.0)",
+        _questions_takes,
+        _questions,
+    ),
     "export": ("write a tree in an open format", _export_takes, _export),
 }
 """For each command what it does, in words; what adds its arguments; and what runs it."""

@@ -6,8 +6,10 @@
 // by those of `proof/patterns.py`: an event is a step's marks together, then its answer's, and "before" is strict. A
 // rule broken by the case's answer alone is nobody's fault. Nor does an answer ask for what was done already and still
 // holds: who has put the pump on hold, and then finds blood, need not do it again. What a learner's own step asks for
-// has to come after it. Rules and marks are bits of a BigInt: there may be more of them than an ordinary number has
-// bits.
+// has to come after it. Nor does an answer forbid anything until that is done once more. What is right as a first act
+// (`learning/first.py`: a call, a look for what cannot wait, help) never harms for coming before the look at the
+// patient; where that would have been quicker, `order` names the rule that says so. Rules and marks are bits of a
+// BigInt: there may be more of them than an ordinary number has bits.
 (() => {
   "use strict";
   const { Draw } = window.alarmtrees.Spacing;
@@ -22,7 +24,8 @@
   /** How many choices are offered beside the right one, at the most. */
   const OTHERS = 3;
   const STRIDE = 0x9E3779B9;
-  const PUMP = ["pump-stops", "pump-starts"];
+  /** What no longer holds once something else is done. */
+  const UNDOES = [["pump-stops", "pump-starts"], ["compressions", "compressions-stopped"]];
   const PARTS = ["first", "then", "of", "by", "after", "until"];
   const STRAYED = ["ahead", "aside", "no-use", "helps"];
 
@@ -57,7 +60,8 @@
       this.anyThen = this.where((rule) => rule.then === null);
       this.pays = this.rules.map((rule) => bits(rule.pattern === "response" ? rule.by : []));
       this.known = new Map();
-      [this.stops, this.starts] = PUMP.map((name) => bits([data.marks.indexOf(name)].filter((at) => at >= 0)));
+      this.undoes = UNDOES.map((pair) => pair.map((name) => bits([data.marks.indexOf(name)].filter((at) => at >= 0))));
+      this.frees = this.rules.map((rule) => bits(rule.pattern === "absence" ? this.freeing(rule) : []));
       this.fresh = {
         seen: 0n, came: 0n, owed: this.kind.existence,
         active: this.kind.absence & this.where((rule) => !rule.after.length),
@@ -67,6 +71,13 @@
     /** The rules of which something holds, a bit each. */
     where(holds) {
       return this.rules.reduce((sum, rule, place) => (holds(rule) ? sum | 1n << BigInt(place) : sum), 0n);
+    }
+
+    /** What lifts a rule that forbids, and is asked for by another rule after the same sign. */
+    freeing(rule) {
+      const asks = (other) => other.pattern === "response" && other.of.some((mark) => rule.after.includes(mark));
+      const asked = this.rules.filter(asks).flatMap((other) => other.by);
+      return rule.until.filter((mark) => asked.includes(mark));
     }
 
     /** In which rules some marks that come together play a part. */
@@ -108,9 +119,30 @@
       const parts = this.parts(node.marks, true);
       if (node.end === "call") return this.owing(state.memory.owed, parts, 0n);
       let broken = this.kind.precedence & parts.then & ~state.memory.seen;
-      broken |= this.kind.absence & parts.of & state.memory.active;
+      if (this.isFirst(node)) broken &= ~this.anyThen;
+      broken |= this.kind.absence & parts.of & state.memory.active & ~this.freed(bits(node.marks));
       if (node.end === "resolved") broken |= this.owing(state.memory.owed, parts, 0n);
       return broken;
+    }
+
+    /** The rules that forbid nothing, for what lifts them and is asked for at once is among some marks. */
+    freed(marks) { return bits(this.frees.flatMap((frees, place) => (frees & marks ? [place] : []))); }
+
+    isFirst(node) { return node.welcome || node.helps !== null; }
+
+    /** The rule by which something else would have been quicker before a step that is right as a first act. */
+    order(state, id) {
+      const node = this.nodes.get(id);
+      if (!this.isFirst(node) && node.end !== "call") return null;
+      const late = this.anyThen & this.kind.precedence & this.parts(node.marks, true).then & ~state.memory.seen;
+      const rule = this.rules.find((one, place) => late >> BigInt(place) & 1n);
+      return rule ? rule.id : null;
+    }
+
+    /** Whether a step helps here: nobody has looked yet, or a sign has come that it answers. */
+    isHelp(state, id) {
+      const { helps } = this.nodes.get(id);
+      return helps !== null && (this.order(state, id) !== null || Boolean(bits(helps) & state.memory.came));
     }
 
     /** What is owed after an event; the rules in `settled` ask for nothing new. */
@@ -123,14 +155,15 @@
       if (!marks.length) return memory;
       const parts = this.parts(marks, isStep);
       const paid = this.pays.flatMap((pays, place) => (pays & memory.came ? [place] : []));
+      const freed = isStep ? 0n : this.freed(memory.came);
       const settled = isStep ? 0n : bits(paid);
       const fresh = bits(marks);
-      const came = memory.came | fresh;
+      const undone = this.undoes.reduce((sum, [what, by]) => (by & fresh ? sum | what : sum), 0n);
       return {
         seen: memory.seen | parts.first,
-        active: parts.after | (memory.active & ~parts.until),
+        active: (parts.after & ~freed) | (memory.active & ~parts.until),
         owed: this.owing(memory.owed, parts, settled),
-        came: this.starts & fresh ? came & ~this.stops : came,
+        came: (memory.came | fresh) & ~undone,
       };
     }
   }
@@ -206,8 +239,12 @@
       const halfway = 2 * this.way.filter((id) => state.done.has(id)).length >= this.way.length;
       const last = this.way[this.way.length - 1];
       const found = [];
-      const near = this.tree.ids.filter((id) => this.tree.isNear(state.done, id));
-      [...this.later(right), ...near, ...this.tree.ids].forEach((id) => {
+      // Of a page that nobody has come to yet nothing is offered: it would tell where the way goes.
+      const pageOf = (id) => this.tree.nodes.get(id).page;
+      const pages = new Set([this.tree.data.start, right, ...state.done].map(pageOf));
+      const open = this.tree.ids.filter((id) => pages.has(pageOf(id)));
+      const near = open.filter((id) => this.tree.isNear(state.done, id));
+      [...this.later(right).filter((id) => pages.has(pageOf(id))), ...near, ...open].forEach((id) => {
         if (used.has(this.tree.words.get(id))) return;
         used.add(this.tree.words.get(id));
         if (halfway || !(id === last || this.tree.nodes.get(id).end === "resolved")) found.push(id);
@@ -216,11 +253,19 @@
       return (ripe.length ? ripe : found).sort();
     }
 
-    /** Of those left the ones that a step that was done leads to, if there are any. */
+    /** Of those left the ones that a step that was done leads to, if there are any; of these what finds something. */
     near(state, pool, left) {
       const fit = pool.filter((id) => left.includes(id));
       const near = fit.filter((id) => this.tree.isNear(state.done, id));
-      return near.length ? near : fit;
+      const some = near.length ? near : fit;
+      const finding = some.filter((id) => this.finds(state, id));
+      return finding.length ? finding : some;
+    }
+
+    /** Whether a step is no question, or one that the case answers. */
+    finds(state, id) {
+      const answers = this.case.world[id];
+      return !answers || answers[state.cause === OPEN ? 0 : 1] !== NOTHING_NEW;
     }
 
     later(right) { return this.way.slice(this.way.indexOf(right) + 1); }
@@ -245,10 +290,12 @@
       const broken = this.tree.broken(state, known);
       if (broken) {
         const rule = this.tree.rules.find((one, place) => broken >> BigInt(place) & 1n).id;
-        const last = { node: known, verdict: "unsafe", answer: null, rule, took: 0, clock: state.clock };
+        const last = {
+          node: known, verdict: "unsafe", answer: null, rule, took: 0, clock: state.clock, right, order: null, undone: false,
+        };
         return { ...state, way: [...state.way, last], verdict: "unsafe" };
       }
-      return this.done(state, known, this.verdict(state, right, known));
+      return this.done(state, known, this.verdict(state, right, known), right);
     }
 
     /** The step of the way that has the same words, where there is one: the same words are the same choice. */
@@ -262,6 +309,7 @@
       if (node.kind === "end") return id === right ? "solved" : this.early(node, id);
       if (id === right) return "as-the-tree";
       if (node.welcome) return "welcome";
+      if (node.helps !== null && (this.way.includes(id) || this.tree.isHelp(state, id))) return "welcome";
       if (this.way.includes(id)) return "ahead";
       if (node.kind === "ask") return "aside";
       return state.cause === OPEN && node.fixes.includes(this.case.cause) ? "helps" : "no-use";
@@ -274,7 +322,7 @@
     }
 
     /** Do a step: its marks, its time, what it does to pump and cause, and what the case answers. */
-    done(state, id, verdict) {
+    done(state, id, verdict, right) {
       const node = this.tree.nodes.get(id);
       const took = node.takes;
       let memory = this.tree.remember(state.memory, node.marks, true);
@@ -290,9 +338,11 @@
         cause = seenToHold(node, answer, cause);
       }
       const clock = state.clock + took;
-      const choice = { node: id, verdict, answer: index, rule: null, took, clock };
+      const undone = index === NOTHING_NEW && this.tree.isEarly(state.done, id);
+      const order = this.tree.order(state, id);
+      const choice = { node: id, verdict, answer: index, rule: null, took, clock, right, order, undone };
       return {
-        way: [...state.way, choice], done: this.comesAgain(id, verdict) ? state.done : new Set(state.done).add(id),
+        way: [...state.way, choice], done: this.comesAgain(choice) ? state.done : new Set(state.done).add(id),
         memory, cause, pump, rested, longest: Math.max(longest, rested), clock,
         verdict: node.kind === "end" ? verdict : "",
       };
@@ -301,14 +351,19 @@
     /** What the case answers: nothing new to a question about a step that was not done, nor against the balloon. */
     answer(state, id, pump, cause) {
       const index = this.case.world[id][cause === OPEN ? 0 : 1];
-      if (index === NOTHING_NEW || this.tree.isEarly(state.done, id)) return NOTHING_NEW;
-      const against = this.tree.nodes.get(id).answers[index].pump === (pump === RUNS ? "still" : "moves");
+      const node = this.tree.nodes.get(id);
+      if (index === NOTHING_NEW || (!node.known && this.tree.isEarly(state.done, id))) return NOTHING_NEW;
+      const against = node.answers[index].pump === (pump === RUNS ? "still" : "moves");
       return against && !this.way.includes(id) ? NOTHING_NEW : index;
     }
 
-    /** Whether a step has to be done once more: a look at the patient before its turn takes the place of none. */
-    comesAgain(id, verdict) {
-      return verdict === "welcome" && this.way.includes(id) && this.tree.nodes.get(id).kind === "ask";
+    /**
+     * Whether a step has to be done once more: a look at the patient before its turn takes the place of none, nor does
+     * any that was too early to find anything.
+     */
+    comesAgain({ node, verdict, answer }) {
+      if (verdict === "as-the-tree" || !this.way.includes(node)) return false;
+      return answer === NOTHING_NEW || (verdict === "welcome" && this.tree.nodes.get(node).again);
     }
 
     /** The play that follows the tree to its end. */
@@ -324,7 +379,8 @@
      */
     debrief(state) {
       const tree = this.treePlay();
-      const told = ({ node, answer, verdict, took, clock }) => ({ node, answer, verdict, took, clock });
+      const told = ({ node, answer, verdict, took, clock, right, order, undone }) => (
+        { node, answer, verdict, took, clock, right, order, undone });
       const wrong = state.way.filter((choice) => STRAYED.includes(choice.verdict));
       return {
         verdict: state.verdict, rule: state.way[state.way.length - 1].rule, went: went(state),
@@ -335,6 +391,37 @@
       };
     }
   }
+
+  /**
+   * The data of a told bedside: that of the page which it opens, with the steps of the other pages that its way passes.
+   * A step that leads its way to another page is done and leads on. `told` is the case, `others` the data of its pages.
+   */
+  const joined = (home, others, told) => {
+    const marks = Array.from(new Set([home, ...others].flatMap((data) => data.marks))).sort();
+    const nodes = {};
+    const rules = new Map();
+    [home, ...others].forEach((data) => {
+      const named = (id) => (data === home || !id ? id : `${data.tree}/${id}`);
+      const known = (numbers) => numbers && numbers.map((number) => marks.indexOf(data.marks[number]));
+      Object.entries(data.nodes).forEach(([id, node]) => {
+        nodes[named(id)] = {
+          ...node, page: data.tree, then: named(node.then), marks: known(node.marks), helps: known(node.helps),
+          fixes: data === home ? node.fixes : [],
+          answers: node.answers.map((answer) => ({ ...answer, to: named(answer.to), marks: known(answer.marks) })),
+        };
+      });
+      data.rules.filter((rule) => data === home || !(rule.only || rules.has(rule.id))).forEach((rule) => {
+        const slots = PARTS.map((part) => [part, known(rule[part])]);
+        rules.set(rule.id, { ...rule, ...Object.fromEntries(slots) });
+      });
+    });
+    told.way.slice(0, -1).forEach((id, place) => {
+      if (nodes[id].end) nodes[id] = { ...nodes[id], kind: "on", end: "", then: told.way[place + 1] };
+    });
+    const asked = Object.keys(nodes).filter((id) => nodes[id].kind === "ask");
+    const world = Object.fromEntries(asked.map((id) => [id, told.world[id] || [NOTHING_NEW, NOTHING_NEW]]));
+    return { ...home, marks, nodes, rules: Array.from(rules.values()), cases: [{ ...told, world }] };
+  };
 
   /**
    * How a case went, for the gap until it comes again: "good" with at most one turn too soon or off the way, "fair"
@@ -376,5 +463,5 @@
     return answer.held && cause !== OPEN ? SEEN : OPEN;
   };
 
-  Object.assign(window.alarmtrees, { Playing: { RUNS, Tree, Play, went } });
+  Object.assign(window.alarmtrees, { Playing: { RUNS, Tree, Play, went, joined } });
 })();

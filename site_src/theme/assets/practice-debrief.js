@@ -15,7 +15,9 @@
     "as-the-tree": "✓", solved: "✓", welcome: "✓ good at any time", helps: "✓ works too", ahead: "too soon", aside: "off the way",
     "no-use": "not needed", unsafe: "unsafe", "left-too-early": "too early", "called-early": "early", "wrong-page": "another page",
   };
+  const NOT_WRONG = "✓ not wrong, patient first is quicker";
   const MEASURES = [["All steps", "clock"], ["Longest rest of the balloon", "longest"], ["Its last rest", "rested"]];
+  const SLOWER = [...TURNS, "called-early"];
   const SOON = "The page does more first: see the table.";
 
   /**
@@ -29,7 +31,9 @@
       this.last = told.mine[told.mine.length - 1].node;
       this.end = game.data.nodes[this.last];
       this.rule = game.data.rules.find((one) => one.id === told.rule);
-      this.cause = `${game.data.causes[game.told.cause].say}.`;
+      const { causes, cause } = game.told;
+      this.cause = causes ? `${causes.join("; and ")}.` : `${game.data.causes[cause].say}.`;
+      this.isNamed = !causes || causes.length > 0;
       this.solved = told.verdict === "solved";
       this.head = this.heading();
     }
@@ -98,7 +102,8 @@
 
     link(id) {
       const link = el("a");
-      link.href = `../alarms/${this.game.data.tree}/index.html#${encodeURIComponent(id)}`;
+      const [page, step] = id.includes("/") ? id.split("/") : [this.game.data.tree, id];
+      link.href = `../alarms/${page}/index.html#${encodeURIComponent(step)}`;
       link.append(this.game.steps.drawn(id));
       return link;
     }
@@ -106,7 +111,59 @@
     /** The cause; not after an unsafe end, so that the same case can be played again. */
     behind() {
       if (this.rule) return el("p", "", "What is behind it is not told yet: play the same case again.");
-      return reason("What was behind it:", this.cause);
+      return this.isNamed ? reason("What was behind it:", this.cause) : "";
+    }
+
+    /** What a told bedside asks for, and by when: what was done of it, and what was not to be done. */
+    asked() {
+      const { must, never } = this.game.told;
+      if (!must || this.rule) return "";
+      const rows = [
+        ...must.map((one) => [one.call ? `Call: ${one.call}` : one.say, one.by ? `within ${lasting(one.by)}` : "at some time", this.kept(one)]),
+        ...never.map((one) => [`Never: ${one.say}`, "–", this.firstOf(one) === null ? "✓ kept" : "done, and was not to be"]),
+      ];
+      return el("div", "", el("h3", "", "What this bedside asked for"), tableOf("asked", ["What", "When", "Your way"], rows));
+    }
+
+    askedText() {
+      const { must } = this.game.told;
+      if (!must || this.rule) return [];
+      return ["What this bedside asked for:", ...must.map((one) => `  ${one.call ? `Call: ${one.call}` : one.say} ${this.kept(one)}`), ""];
+    }
+
+    kept(demand) {
+      const first = this.firstOf(demand);
+      if (first === null) return "not done";
+      return demand.by && first > demand.by ? `late: ${face(first)}` : `✓ ${face(first)}`;
+    }
+
+    /** When what is asked for was first done or told, in seconds; null where it was not. */
+    firstOf({ call, mark }) {
+      const { data } = this.game;
+      const number = data.marks.indexOf(mark);
+      const times = this.told.mine.filter((one) => one.verdict !== "unsafe").flatMap(({ node: id, answer, clock, took }) => {
+        const node = data.nodes[id];
+        const told = answer !== null && node.answers[answer];
+        if (call ? node.call === call : node.marks.includes(number)) return [clock - took];
+        return !call && told && told.marks.includes(number) ? [clock] : [];
+      });
+      return times.length ? Math.min(...times) : null;
+    }
+
+    /** Why another order would have been quicker, for each turn that was only slower; not after an unsafe end. */
+    quicker() {
+      if (this.rule) return "";
+      const lines = this.told.mine.map((choice) => this.why(choice)).filter(Boolean);
+      const known = Array.from(new Set(lines));
+      return known.length ? el("div", "", el("h3", "", "Why another order is quicker"), el("ul", "", ...known.map((line) => el("li", "", line)))) : "";
+    }
+
+    why({ node, verdict, right, order }) {
+      const { steps, data } = this.game;
+      const rule = data.rules.find((one) => one.id === order);
+      if (rule) return `${rule.say} ${rule.reason}`;
+      if (!SLOWER.includes(verdict) || node === right || !data.nodes[right].why) return "";
+      return `${steps.quoted(right)} comes before ${steps.quoted(node)} ${data.nodes[right].why}`;
     }
 
     /** Only of cases that came to the same end: one that was cut short is no quicker. */
@@ -139,7 +196,7 @@
       // A look at the patient may come twice; the page's is the later one.
       const last = new Map(mine.map((choice) => [choice.node, choice]));
       const rows = mine.map((choice) => [
-        this.step(choice), `${face(choice.clock)} ${NOTED[choice.verdict]}`, (last.get(choice.node) === choice && clocks.get(choice.node)) || "–",
+        this.step(choice), `${face(choice.clock)} ${choice.order && !choice.rule ? NOT_WRONG : NOTED[choice.verdict]}`, (last.get(choice.node) === choice && clocks.get(choice.node)) || "–",
       ]);
       const own = new Set(mine.map((choice) => choice.node));
       const missed = tree.filter((choice) => !own.has(choice.node)).map((choice) => [this.step(choice), "–", face(choice.clock)]);
@@ -175,7 +232,7 @@
         `Practice case: ${data.title}`, `Address: practice/index.html${address}`, "", ...told.story, "",
         `${this.head[1]}. ${this.words()}`, ...(this.rule ? [`The rule: ${this.rule.say}`, `Why: ${this.rule.reason}`] : []),
         ...(this.balloon() ? [`The balloon: ${this.balloon()}`] : []), ...(this.rule ? [] : [`What was behind it: ${this.cause}`]), "",
-        ...this.measured().map(([words, mine, page]) => `${words}: ${mine}; the page’s: ${page}`), this.whoseTime(), "",
+        ...this.askedText(), ...this.measured().map(([words, mine, page]) => `${words}: ${mine}; the page’s: ${page}`), this.whoseTime(), "",
         "Your way:", ...this.told.mine.map(line), ...(this.rule ? [] : ["The page’s way:", ...this.told.tree.map(line)]), "",
         again, "Practice, not a permission: times in a case are a story’s, not limits.",
       ].join("\n")}\n`;

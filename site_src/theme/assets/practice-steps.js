@@ -31,14 +31,14 @@
   };
 
   /** What kind of step it is; before a choice also whether it ends the case. */
-  const LEADS = { ask: "Look", do: "Do", "do-call": "Call and go on", call: "Call", go: "Go to", resolved: "Finish" };
+  const LEADS = { ask: "Look", do: "Do", on: "Go on to", "do-call": "Call and go on", call: "Call", go: "Go to", resolved: "Finish" };
   const ENDING = {
     call: "Call, then the case ends", go: "Go to another page, then the case ends", resolved: "Finish the case",
   };
   /** What counts as a wrong turn: a call or a look at the patient never does, nor another way that works. */
   const TURNS = ["ahead", "aside", "no-use"];
-  const NOTHING = "Nothing new: here it shows nothing that helps.";
-  const NOTHING_AMISS = "Nothing new.";
+  const AS_BEFORE = "As before.";
+  const UNDONE = "Nothing yet: it was not done.";
 
   /** The words of a tree's steps; `data` is what its file holds. */
   class Steps {
@@ -49,6 +49,7 @@
       const kind = node.end || (node.kind === "do" && node.call ? "do-call" : node.kind);
       const lines = node.text.split("\n");
       if (kind === "do-call") lines.push(`Who: ${node.call}.`);
+      if (kind === "on") lines.unshift(`${node.go}.`);
       if (kind === "call" || kind === "go") lines.unshift(`${node[kind].charAt(0).toUpperCase() + node[kind].slice(1)}.`);
       return { lead: `${LEADS[kind]}:`, ending: ENDING[kind] || "", lines };
     }
@@ -84,7 +85,7 @@
       if (node.kind !== "ask" || choice.verdict === "unsafe") return "";
       const answer = node.answers[choice.answer === null ? -1 : choice.answer];
       if (answer) return answer.say;
-      return choice.verdict === "welcome" ? NOTHING_AMISS : NOTHING;
+      return choice.undone ? UNDONE : AS_BEFORE;
     }
   }
 

@@ -63,7 +63,7 @@
   // the cause.
 
   const codeOf = (id) => Spacing.seedOf(id).toString(36);
-  const addressOf = (tree, told, seed) => `#${tree}/${codeOf(told.id)}/${seed}`;
+  const addressOf = (tree, told, seed) => `#${tree}/${told.must ? told.id : codeOf(told.id)}/${seed}`;
 
   const route = () => {
     const asked = inAddress("?");
@@ -81,6 +81,7 @@
 
   const files = new Map();
   window.alarmtrees.practiceData = (data) => { files.set(data.tree, data); };
+  window.alarmtrees.toldData = (data) => { files.set(`told/${data.tree}`, data); };
 
   const fetched = (id) => new Promise((resolve, reject) => {
     if (files.has(id)) return resolve(files.get(id));
@@ -94,12 +95,22 @@
     return document.head.append(script);
   });
 
+  /** A told bedside with the steps of all pages that it passes; null where there is no such one. */
+  const toldData = async (id, name) => {
+    const { cases } = await fetched(`told/${id}`);
+    const told = cases.find((one) => one.id === name);
+    if (!told) return null;
+    const [home, ...others] = await Promise.all([id, ...told.pages.filter((page) => page !== id)].map(fetched));
+    return Playing.joined(home, others, told);
+  };
+
   let asking = 0;
   const openCase = async (alarm, name, seed) => {
     const turn = ++asking;
+    const isTold = /^t-/.test(name || "");
     let data = null;
     try {
-      data = await fetched(alarm.id);
+      data = await (isTold ? toldData(alarm.id, name) : fetched(alarm.id));
     } catch {
       if (turn !== asking) return;
       leave();
@@ -107,7 +118,9 @@
       return;
     }
     if (turn !== asking) return;
-    const told = name ? data.cases.find((one) => one.id === name || codeOf(one.id) === name) : drawnCase(alarm, data);
+    const isAsked = (one) => one.id === name || codeOf(one.id) === name;
+    const drawn = () => (name ? data.cases.find(isAsked) : drawnCase(alarm, data));
+    const told = isTold ? data && data.cases[0] : drawn();
     if (!told) {
       leave();
       note("There is no such case any more. Choose another one.");
@@ -151,8 +164,8 @@
   const trees = new Map();
 
   const begin = (alarm, data, told, seed) => {
-    if (!trees.has(alarm.id)) trees.set(alarm.id, new Playing.Tree(data));
-    const play = new Playing.Play(trees.get(alarm.id), told, seed);
+    if (!trees.has(data)) trees.set(data, new Playing.Tree(data));
+    const play = new Playing.Play(trees.get(data), told, seed);
     game = {
       alarm, data, told, play, steps: new Practice.Steps(data), state: play.begin(),
       address: addressOf(alarm.id, told, seed), thought: 0, restThought: 0, last: performance.now(),
@@ -269,11 +282,22 @@
     aside: ["↷", "Not on the page’s way."],
     "no-use": ["✕", "Does not help here."],
   };
+  const NOT_WRONG = ["✓", "Never wrong as a first act; another order is quicker."];
   const REST_OF_A_CALL = ["↷", "A call is never wrong; the rest does not help here."];
+
+  const heading = (choice, node) => {
+    if (choice.order) return NOT_WRONG;
+    return choice.verdict === "no-use" && node.call ? REST_OF_A_CALL : SAID[choice.verdict];
+  };
+
+  const quicker = (choice) => {
+    const rule = game.data.rules.find((one) => one.id === choice.order);
+    return reason("Quicker:", `${rule.say} ${rule.reason}`);
+  };
 
   const say = (choice, right, before) => {
     const node = game.data.nodes[choice.node];
-    const [shape, words] = choice.verdict === "no-use" && node.call ? REST_OF_A_CALL : SAID[choice.verdict];
+    const [shape, words] = heading(choice, node);
     const found = el("b", "found", `→ ${game.steps.answer(choice) || "Done."}`);
     const wrong = Practice.TURNS.includes(choice.verdict);
     const told = [
@@ -281,7 +305,8 @@
       el("p", "play__verdict", mark(shape), el("b", "", words), wrong && ` ${cost(choice, right, before)}`),
     ];
     const why = wrong ? game.data.nodes[right].why : node.why;
-    if (why && choice.verdict !== "welcome") told.push(reason(wrong ? "Think first of this:" : "Why:", why));
+    if (choice.order) told.push(quicker(choice));
+    else if (why && choice.verdict !== "welcome") told.push(reason(wrong ? "Think first of this:" : "Why:", why));
     parts.said.className = `play__said${wrong ? " play__said--wrong" : ""}`;
     parts.said.replaceChildren(...told);
   };
@@ -349,8 +374,8 @@
     parts.way.replaceChildren();
     parts.clock.hidden = parts.off.hidden = true;
     parts.end.replaceChildren(
-      panel, game.debrief.behind(), game.debrief.figures(), el("p", "play__again", game.again),
-      presses(), statusLine(), game.debrief.ways(), el("h3", "", "The story"), parts.story);
+      panel, game.debrief.behind(), game.debrief.asked(), game.debrief.figures(), el("p", "play__again", game.again),
+      presses(), statusLine(), game.debrief.quicker(), game.debrief.ways(), el("h3", "", "The story"), parts.story);
     focusOn(panel.querySelector("h3"));
   };
 
@@ -363,6 +388,7 @@
   /** Kept in this browser: how it went, and when this cause comes again. */
   const keep = (told) => {
     const { alarm, data, told: one } = game;
+    if (one.must) return "A told bedside does not count: play it as often as you like.";
     const cause = data.causes[one.cause].id;
     const id = `${alarm.id}/${cause}`;
     const now = present();

@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 
 from ...learning.minutes import Words
 from ...learning.questions import Question
+from ...learning.questions_csv import FILE as QUESTIONS_FILE
+from ...learning.questions_qti import FILE as PACKAGE_FILE
 from ...model import Library
 from ...model.addresses import EDUCATOR, LEARN, PLAN
 from ..markup import Page, View, block, whole
@@ -52,10 +54,22 @@ def educator_page(
                 '<noscript><p class="notice">Reading files needs JavaScript. Without it, look at the printed '
                 "record together.</p></noscript>",
                 _files(),
+                _questions(view),
                 known_script(library, EDUCATOR, asked, words),
             ]
         ),
         boost=0,
+    )
+
+
+def _questions(view: View) -> str:
+    """The questions as files, for programs that ask them elsewhere."""
+    return (
+        "<h2>The questions, for other programs</h2>"
+        "<p>All self-check questions with their answers and reasons, with the values of this site: as a "
+        f'<a href="{view.to(QUESTIONS_FILE)}" download>table (CSV)</a>, and as a '
+        f'<a href="{view.to(PACKAGE_FILE)}" download>package in 1EdTech QTI 3.0</a>. They age with this site: each '
+        "names the version of the page that it is about.</p>"
     )
 
 

@@ -6,9 +6,10 @@ that alarm is played, by a plain script element, so that it works from a folder 
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
-from ...learning import is_practised, practised, tree_data
+from ...learning import ToldCase, is_practised, practised, tree_data
 from ...model import ABOUT, Library, Tree
 from ...model.addresses import LEARN, PRACTICE, RECORD, tree_path
 from ...proof.order import by_subject
@@ -38,8 +39,11 @@ SPACING = (
 NOT_A_PERMISSION = "<b>Practice, not a permission.</b> Times in a case are a story’s, not limits."
 
 
-def practice_page(library: Library) -> Page:
-    """What the cases are, the next one, and all alarms with how far a learner has come."""
+_NO_TOLD: Mapping[str, Sequence[ToldCase]] = {}
+
+
+def practice_page(library: Library, told: Mapping[str, Sequence[ToldCase]] = _NO_TOLD) -> Page:
+    """What the cases are, the next one, and all alarms with how far a learner has come; then the told bedsides."""
     view = View(library, PRACTICE)
     alarms = {tree.id: tree for tree in practised(library)}
     groups = [
@@ -59,6 +63,7 @@ def practice_page(library: Library) -> Page:
                 _intro(view, len(alarms), sum(len(tree.causes) for tree in alarms.values())),
                 _case(),
                 block("div", groups, class_="cases", id="_cases"),
+                _told(view, alarms, told),
                 _kept(view),
             ]
         ),
@@ -73,6 +78,13 @@ def tree_practice(library: Library, tree: Tree) -> SiteFile:
 def practice_file(data: dict[str, Any]) -> str:
     """The script that hands the cases of a tree to the page."""
     return f"alarmtrees.practiceData({script_json(data)});\n"
+
+
+def told_practice(told: Mapping[str, Sequence[ToldCase]]) -> Iterator[SiteFile]:
+    """The told bedsides of each alarm, as a script that hands them to the page."""
+    for tree_id, cases in told.items():
+        data = {"tree": tree_id, "cases": [case.data for case in cases]}
+        yield SiteFile(f"practice/told/{tree_id}.js", f"alarmtrees.toldData({script_json(data)});\n")
 
 
 def practice_link(view: View, tree: Tree) -> str:
@@ -133,6 +145,57 @@ def _entry(view: View, tree: Tree) -> str:
         f'<li id="{esc(tree.id)}" {hooks}><a class="alarm-link" href="{view.to(tree_path(tree.id))}">'
         f'{priority_badge(tree)}<span class="alarm-link__title">{view.say(tree.title)} {told}</span></a></li>'
     )
+
+
+_KINDS: tuple[tuple[str, Callable[[ToldCase], bool]], ...] = (
+    ("Two things at once", lambda case: case.two),
+    ("Across pages", lambda case: case.across and not case.two),
+    ("On one page", lambda case: not (case.across or case.two)),
+)
+
+
+def _told(view: View, alarms: Mapping[str, Tree], told: Mapping[str, Sequence[ToldCase]]) -> str:
+    """All told bedsides, by what is hard about them and by alarm; without the script there is nothing to play."""
+    if not told:
+        return ""
+    groups = [_told_group(view, alarms, told, words, fits) for words, fits in _KINDS]
+    return block(
+        "section",
+        [
+            "<h2>Told bedsides</h2>",
+            "<p>Somebody told these without looking at the pages. More than one thing may be the matter, and the way "
+            "may lead on to another page. At the end stands what the bedside asked for, and by when. They do not "
+            "count: play them as often as you like.</p>",
+            *filter(None, groups),
+        ],
+        **{"class": "told", "id": "_told", "data-scripted": "", "hidden": "", "data-search-exclude": "yes"},
+    )
+
+
+def _told_group(
+    view: View,
+    alarms: Mapping[str, Tree],
+    told: Mapping[str, Sequence[ToldCase]],
+    words: str,
+    fits: Callable[[ToldCase], bool],
+) -> str:
+    chosen = [
+        (tree, [(number, case) for number, case in enumerate(told[tree.id], start=1) if fits(case)])
+        for tree in alarms.values()
+        if tree.id in told
+    ]
+    count = sum(len(cases) for _, cases in chosen)
+    rows = [_told_row(view, tree, cases) for tree, cases in chosen if cases]
+    return block("details", [f"<summary>{words}: {count}</summary>", *rows]) if rows else ""
+
+
+def _told_row(view: View, tree: Tree, cases: Sequence[tuple[int, ToldCase]]) -> str:
+    title = view.say(tree.title)
+    links = " ".join(
+        f'<a href="#{esc(tree.id)}/t-{case.code}"><span class="unseen">{title}, bedside </span>{number}</a>'
+        for number, case in cases
+    )
+    return f'<p class="told__row"><b>{title}</b> <span class="buttons">{links}</span></p>'
 
 
 def _kept(view: View) -> str:
