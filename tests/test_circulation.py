@@ -403,8 +403,8 @@ def test_the_calculator_of_five_pressures_knows_the_pictures(library: Library, k
     typed.setdefault("own_peak", round(height(strip.trace, slopes(strip.trace), strip.fills[0])))
     assert len(typed) == 5
     lines = calculators.shipped()["five-pressures"].reads
-    quiet = next(index for index, line in enumerate(lines) if line.say.startswith("These figures name no error"))
+    always = {len(lines) - 1} | {index for index, line in enumerate(lines) if "No earlier fall" in line.say}
     told = calculators.worked("five-pressures", **typed, **SHAPES[scene]).reads
-    assert (quiet in told) == (scene == "well-timed"), [lines[index].say for index in told]
+    assert (set(told) <= always) == (scene == "well-timed"), [lines[index].say for index in told]
     unsure = calculators.worked("five-pressures", **typed, begins="unclear", valley="unclear", corners="unclear").reads
-    assert quiet not in unsure
+    assert set(unsure) - always

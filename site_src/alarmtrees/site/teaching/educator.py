@@ -54,7 +54,7 @@ def educator_page(
                 '<noscript><p class="notice">Reading files needs JavaScript. Without it, look at the printed '
                 "record together.</p></noscript>",
                 _files(),
-                _questions(view),
+                _questions(),
                 known_script(library, EDUCATOR, asked, words),
             ]
         ),
@@ -62,13 +62,14 @@ def educator_page(
     )
 
 
-def _questions(view: View) -> str:
+def _questions() -> str:
     """The questions as files, for programs that ask them elsewhere."""
+    root = "../" * EDUCATOR.count("/")
     return (
-        "<h2>The questions, for other programs</h2>"
+        "<h2>The questions, for other programs</h2>\n"
         "<p>All self-check questions with their answers and reasons, with the values of this site: as a "
-        f'<a href="{view.to(QUESTIONS_FILE)}" download>table (CSV)</a>, and as a '
-        f'<a href="{view.to(PACKAGE_FILE)}" download>package in 1EdTech QTI 3.0</a>. They age with this site: each '
+        f'<a href="{root}{QUESTIONS_FILE}" download>table (CSV)</a>, and as a '
+        f'<a href="{root}{PACKAGE_FILE}" download>package in 1EdTech QTI 3.0</a>. They age with this site: each '
         "names the version of the page that it is about.</p>"
     )
 
