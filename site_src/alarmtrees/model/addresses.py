@@ -16,6 +16,7 @@ LEARN = "learn/index"
 EDUCATOR = "learn/educator"
 PLAN = "learn/plan"
 PRACTICE = "practice/index"
+ROOM = "practice/class"
 BENCH = "bench"
 """Where timing is tried on a model."""
 RECORD = "competence/index"
@@ -36,7 +37,7 @@ EDITORS = "editors/index"
 
 SINGLE = frozenset(
     (
-        *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PLAN, PRACTICE, BENCH, RECORD, LETTER, SLIDES),
+        *(HOME, JOB, CALCULATORS, LEARN, EDUCATOR, PLAN, PRACTICE, ROOM, BENCH, RECORD, LETTER, SLIDES),
         *(RULES, CHECKS, REVIEW, CHANGES, SAFETY, HAZARDS),
         *(WORDS, SOURCES, NUMBERS, PICTURES, SETTINGS, EDITORS),
     )

@@ -56,6 +56,7 @@ from .teaching.learn import learn_page
 from .teaching.letter import letter_page
 from .teaching.plan import plan_page
 from .teaching.practice import practice_page, told_practice, tree_practice
+from .teaching.room import room_page
 from .teaching.slides import slides_files, slides_page
 
 __all__ = [
@@ -155,6 +156,7 @@ def _pages(
         plan_page(library, asked, words),
         practice_page(library, kept.told),
         bench_page(library),
+        room_page(library),
         slides_page(library, table=True),
         words_page(library),
         sources_page(library),

@@ -40,6 +40,23 @@
   const AS_BEFORE = "As before.";
   const UNDONE = "Nothing yet: it was not done.";
 
+  const SAID = {
+    "as-the-tree": ["✓", "As the page does."],
+    welcome: ["✓", "Good at any time."],
+    helps: ["✓", "This works too; the page goes another way."],
+    ahead: ["↷", "Right, but not yet: its turn comes later."],
+    aside: ["↷", "Not on the page’s way."],
+    "no-use": ["✕", "Does not help here."],
+  };
+  const NOT_WRONG = ["✓", "Never wrong as a first act; another order is quicker."];
+  const REST_OF_A_CALL = ["↷", "A call is never wrong; the rest does not help here."];
+
+  /** A sign and words for a choice that does not end the case; `node` is the step chosen. */
+  const said = (choice, node) => {
+    if (choice.order) return NOT_WRONG;
+    return choice.verdict === "no-use" && node.call ? REST_OF_A_CALL : SAID[choice.verdict];
+  };
+
   /** The words of a tree's steps; `data` is what its file holds. */
   class Steps {
     constructor(data) { this.nodes = data.nodes; }
@@ -89,6 +106,6 @@
     }
   }
 
-  const Practice = { mark, reason, tableOf, groupOf, face, lasting, TURNS, Steps };
+  const Practice = { mark, reason, tableOf, groupOf, face, lasting, said, TURNS, Steps };
   Object.assign(window.alarmtrees, { Practice });
 })();

@@ -4,9 +4,10 @@
 (() => {
   "use strict";
   const host = document.getElementById("_case");
-  const { Playing, Practice, Progress, Spacing } = window.alarmtrees;
-  if (!host || !Progress || !Spacing || !Playing || !Practice || !Practice.Debrief) return;
+  const { Cases, Playing, Practice, Progress, Spacing } = window.alarmtrees;
+  if (!host || !Progress || !Spacing || !Playing || !Cases || !Practice || !Practice.Debrief) return;
   const { all, button, copied, dayOf, el, inAddress, local, many, single } = window.alarmtrees;
+  const { fetched, toldData, codeOf } = Cases;
   const { mark, reason, face, lasting } = Practice;
 
   const root = document.documentElement;
@@ -59,10 +60,8 @@
     document.querySelector("[data-sum]").textContent = words + gone;
   };
 
-  // Addresses: #alarm, or #alarm/case/seed. The case is written as a number made from its name, for its name would tell
-  // the cause.
+  // Addresses: #alarm, or #alarm/case/seed.
 
-  const codeOf = (id) => Spacing.seedOf(id).toString(36);
   const addressOf = (tree, told, seed) => `#${tree}/${told.must ? told.id : codeOf(told.id)}/${seed}`;
 
   const route = () => {
@@ -75,33 +74,6 @@
     leave();
     if (asked) note("There is no such case here. Choose another one.");
     return undefined;
-  };
-
-  // The cases of an alarm come in a file of their own, when they are asked for.
-
-  const files = new Map();
-  window.alarmtrees.practiceData = (data) => { files.set(data.tree, data); };
-  window.alarmtrees.toldData = (data) => { files.set(`told/${data.tree}`, data); };
-
-  const fetched = (id) => new Promise((resolve, reject) => {
-    if (files.has(id)) return resolve(files.get(id));
-    const script = el("script", { src: `${id}.js` });
-    const fail = () => {
-      script.remove();
-      reject(new Error(id));
-    };
-    script.addEventListener("load", () => (files.has(id) ? resolve(files.get(id)) : fail()));
-    script.addEventListener("error", fail);
-    return document.head.append(script);
-  });
-
-  /** A told bedside with the steps of all pages that it passes; null where there is no such one. */
-  const toldData = async (id, name) => {
-    const { cases } = await fetched(`told/${id}`);
-    const told = cases.find((one) => one.id === name);
-    if (!told) return null;
-    const [home, ...others] = await Promise.all([id, ...told.pages.filter((page) => page !== id)].map(fetched));
-    return Playing.joined(home, others, told);
   };
 
   let asking = 0;
@@ -274,22 +246,6 @@
 
   // What is said of a choice that does not end the case
 
-  const SAID = {
-    "as-the-tree": ["✓", "As the page does."],
-    welcome: ["✓", "Good at any time."],
-    helps: ["✓", "This works too; the page goes another way."],
-    ahead: ["↷", "Right, but not yet: its turn comes later."],
-    aside: ["↷", "Not on the page’s way."],
-    "no-use": ["✕", "Does not help here."],
-  };
-  const NOT_WRONG = ["✓", "Never wrong as a first act; another order is quicker."];
-  const REST_OF_A_CALL = ["↷", "A call is never wrong; the rest does not help here."];
-
-  const heading = (choice, node) => {
-    if (choice.order) return NOT_WRONG;
-    return choice.verdict === "no-use" && node.call ? REST_OF_A_CALL : SAID[choice.verdict];
-  };
-
   const quicker = (choice) => {
     const rule = game.data.rules.find((one) => one.id === choice.order);
     return reason("Quicker:", `${rule.say} ${rule.reason}`);
@@ -297,7 +253,7 @@
 
   const say = (choice, right, before) => {
     const node = game.data.nodes[choice.node];
-    const [shape, words] = heading(choice, node);
+    const [shape, words] = Practice.said(choice, node);
     const found = el("b", "found", `→ ${game.steps.answer(choice) || "Done."}`);
     const wrong = Practice.TURNS.includes(choice.verdict);
     const told = [

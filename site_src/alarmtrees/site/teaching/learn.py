@@ -13,7 +13,7 @@ from ...learning.minutes import Words, hours, minutes, needed, stage_words, word
 from ...learning.path import asked_here, page_of, path_of, read_stamp, stage_anchor
 from ...learning.questions import Question
 from ...model import Article, Library, Stage, Tree
-from ...model.addresses import BENCH, EDUCATOR, LEARN, LETTER, PICTURES, PLAN, PRACTICE, RECORD, SLIDES, tree_path
+from ...model.addresses import BENCH, EDUCATOR, LEARN, LETTER, PICTURES, PLAN, PRACTICE, RECORD, ROOM, SLIDES, tree_path
 from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, whole
 from .passages import inline
 
@@ -230,6 +230,7 @@ def _ways(view: View) -> str:
         ),
         (SLIDES, "Slides", "Each alarm and article as slides, and all questions as a table."),
         *([(PICTURES, "Pictures", "Each drawing, and where it stands.")] if view.library.pictures else []),
+        (ROOM, "A case for a class", "A case on a screen in front of a class; the teacher counts hands."),
         (EDUCATOR, "For the educator", "A group’s files in one view: what to teach next. All stays in the browser."),
     ]
     links = (

@@ -18,7 +18,7 @@ from ..markup import UNSEARCHED, Page, SiteFile, View, block, esc, priority_badg
 
 TITLE = "Practice cases"
 _ASSETS = (
-    *("practice.css", "progress.js", "spacing.js", "play.js"),
+    *("practice.css", "progress.js", "spacing.js", "play.js", "practice-files.js"),
     *("practice-steps.js", "practice-debrief.js", "practice.js"),
 )
 

@@ -1,0 +1,96 @@
+"""The page for a screen in front of a class: a practice case, played by many, whose hands the teacher counts.
+
+Without a script it is a list of the alarms with their slides. `room.js` shows the cases, with the engine and the files
+of the page Practice; it keeps nothing and sends nothing.
+"""
+
+from __future__ import annotations
+
+from ...learning import practised
+from ...model import ABOUT, Library, Tree
+from ...model.addresses import PRACTICE, ROOM, SLIDES, tree_path
+from ...proof.order import by_subject
+from ..knowledge.traces import waveforms_of
+from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, slides_at, whole
+from .practice import NOT_A_PERMISSION
+
+TITLE = "A case for a class"
+_ASSETS = (
+    *("room.css", "spacing.js", "play.js", "practice-files.js"),
+    *("practice-steps.js", "practice-debrief.js", "room.js"),
+)
+_KEYS = (
+    ("Space, Enter, →, Page Down", "next"),
+    ("←, Page Up", "back"),
+    ("1 to 4", "one hand more for that answer; with Shift one less"),
+    ("R", "show how each answer is judged"),
+    ("Home, End", "the scene; what the class chose"),
+    ("Esc", "back to this list"),
+)
+
+
+def room_page(library: Library) -> Page:
+    """What a case in front of a class is, its keys, and all alarms with their cases."""
+    view = View(library, ROOM)
+    alarms = {tree.id for tree in practised(library)}
+    groups = [
+        _group(view, about, chosen)
+        for about, trees in by_subject(library).items()
+        if (chosen := [tree for tree in trees if tree.id in alarms])
+    ]
+    return Page(
+        path=ROOM,
+        assets=_ASSETS,
+        title=TITLE,
+        description="A practice case on a screen in front of a class, with hands counted by the teacher.",
+        body=whole(
+            [
+                f'<h1 id="_top">{TITLE}</h1>',
+                f'<p class="notice" {UNSEARCHED}>{NOT_A_PERMISSION}</p>',
+                _intro(view),
+                # Empty, it asks the frame of the site for the look of traces: a case may bring one.
+                '<dialog class="room" id="_room" aria-labelledby="_room-title"><div class="trace" hidden></div></dialog>',
+                block("div", groups, class_="cases", id="_cases"),
+            ]
+        ),
+    )
+
+
+def _intro(view: View) -> str:
+    keys = (f"<b>{keys}</b>: {what}" for keys, what in _KEYS)
+    return block(
+        "div",
+        [
+            "<p>Choose a case. Its scene stands large on the screen; then come its steps, each with numbered answers. "
+            "Ask for hands and count them, and show how each answer is judged. The case goes on as the page of the "
+            "alarm does. At the end stands what the class chose and where it parted from the page.</p>",
+            "<p>Nobody is named. Nothing is kept, nothing is sent, and no network is needed.</p>",
+            '<noscript><p class="notice">A case needs JavaScript. Without it, use the slides of an alarm.</p></noscript>',
+            block("details", ["<summary>Keys, also those of a presenter</summary>", items("ul", keys)]),
+            '<p data-scripted hidden><label class="named"><input type="checkbox" data-named> Tell what is behind each '
+            "case: the class reads this list too</label></p>",
+            '<p class="notice" role="status" data-note hidden></p>',
+            f'<p class="quiet">Alone: <a href="{view.to(PRACTICE)}">Practice cases</a>. To tell: '
+            f'<a href="{view.to(SLIDES)}">Slides</a>.</p>',
+        ],
+        **{"class": "intro"},
+    )
+
+
+def _group(view: View, about: str, trees: list[Tree]) -> str:
+    entries = block("ul", (_entry(view, tree) for tree in trees), class_="alarms")
+    return block("section", [f"<h2>{ABOUT[about]}</h2>", entries], **{"class": "group", "data-search-exclude": "yes"})
+
+
+def _entry(view: View, tree: Tree) -> str:
+    """An alarm, folded; opened it lists its cases, and without the script what else there is of it."""
+    traces = f' data-traces="{view.to(tree_path(tree.id)).removesuffix("index.html")}traces.js"'
+    hook = f'data-tree-of="{esc(tree.id)}"{traces if waveforms_of(view.library, tree) else ""}'
+    ways = (
+        f'<a href="{view.to(slides_at(view.library, tree))}">Slides</a> · '
+        f'<a href="{view.to(tree_path(tree.id))}">The page</a>'
+    )
+    return (
+        f"<li><details {hook}><summary>{priority_badge(tree)} {view.say(tree.title)}</summary>"
+        f"<ol data-cases hidden></ol><p>{ways}</p></details></li>"
+    )

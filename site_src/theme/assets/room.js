@@ -1,0 +1,380 @@
+// A practice case on a screen in front of a class: the scene, then each step of the page's way with its choices, hands
+// counted by the teacher, and how each choice is judged; at the end what the class chose. The rules of the game are
+// those of play.js, the words those of practice-steps.js and practice-debrief.js. The case goes on as the page does,
+// whatever the class chose. Nothing is kept: a new visit begins anew. Without this file the page is a list of alarms.
+(() => {
+  "use strict";
+  const host = document.getElementById("_room");
+  const { Cases, Playing, Practice, Spacing } = window.alarmtrees;
+  if (!host || !Cases || !Playing || !Practice || !Practice.Debrief || !Spacing) return;
+  const { all, button, el, inAddress, many, sum } = window.alarmtrees;
+  const { mark, reason, face } = Practice;
+  /** How many hands a screen shows for one choice, at the most. */
+  const MOST = 99;
+  /** How many steps of the debrief stand on one screen. */
+  const ROWS = 5;
+  const NOTE = "Practice, not a permission. Times are a story’s, not limits.";
+
+  const anySeed = () => crypto.getRandomValues(new Uint32Array(1))[0];
+  const alarms = new Map(all("[data-tree-of]").map((entry) => [entry.dataset.treeOf, entry]));
+  const named = document.querySelector("[data-named]");
+  const note = document.querySelector("[data-note]");
+
+  const say = (words) => {
+    note.textContent = words;
+    note.hidden = !words;
+  };
+
+  // The list: an alarm's cases come when it is opened
+
+  const fill = async (entry) => {
+    try {
+      const data = await Cases.fetched(entry.dataset.treeOf);
+      const list = entry.querySelector("[data-cases]");
+      list.replaceChildren(...data.cases.map((told) => {
+        const link = el("a", { href: `#${data.tree}/${Cases.codeOf(told.id)}` }, "Case");
+        // Of a case that turns, the cause alone would tell half.
+        const turns = told.id.includes("+") ? ", with a turn" : "";
+        return el("li", "", link, el("span", "case__cause", `: ${data.causes[told.cause].say}${turns}`));
+      }));
+      list.hidden = false;
+    } catch {
+      say("The cases of this alarm cannot be loaded. Copy the whole folder of the site, or try again.");
+    }
+  };
+
+  const route = async () => {
+    const [id, name, seed] = inAddress("?").split("/");
+    const entry = alarms.get(id);
+    if (!entry) return host.open && host.close();
+    entry.open = true;
+    if (!name) return entry.scrollIntoView();
+    const data = await Cases.fetched(id).catch(() => null);
+    const told = data && data.cases.find((one) => one.id === name || Cases.codeOf(one.id) === name);
+    if (!told) return say("There is no such case here. Choose another one.");
+    const number = /^\d{1,10}$/.test(seed || "") ? Number(seed) >>> 0 : anySeed();
+    history.replaceState(null, "", `#${id}/${Cases.codeOf(told.id)}/${number}`);
+    return begin(data, told, number);
+  };
+
+  // A case as a row of screens
+
+  let game = null;
+  let at = 0;
+
+  /** All turns of the page's way: the choices, the right one, and the state before and after. */
+  const turnsOf = (play) => {
+    const turns = [];
+    for (let state = play.begin(); !state.verdict;) {
+      const right = play.right(state);
+      const after = play.choose(state, right);
+      const offers = play.offers(state);
+      turns.push({ state, right, after, offers, hands: offers.map(() => 0) });
+      state = after;
+    }
+    return turns;
+  };
+
+  const begin = (data, told, seed) => {
+    const play = new Playing.Play(new Playing.Tree(data), told, seed);
+    const turns = turnsOf(play);
+    game = { data, told, play, turns, steps: new Practice.Steps(data), figures: "" };
+    const asked = turns.flatMap((turn, place) => [() => chooseScreen(turn, place), () => revealScreen(turn, place)]);
+    const pages = Math.ceil(turns.length / ROWS);
+    const tables = Array.from({ length: pages }, (_, page) => () => tableScreen(page, pages));
+    game.screens = [sceneScreen, ...asked, endScreen, ...tables, lawScreen];
+    say("");
+    build();
+    if (!host.open) host.showModal();
+    show(0);
+    addTraces(alarms.get(data.tree).dataset.traces);
+  };
+
+  /** The traces of the alarm's page, where it has any: they name what they show, and come at the end alone. */
+  const addTraces = (address) => {
+    const mine = game;
+    if (!address) return;
+    window.alarmtrees.traces = (figures) => {
+      mine.figures = figures;
+      const holder = el("div");
+      holder.innerHTML = figures;
+      const screens = all("figure.trace", holder).map((figure) => () => traceScreen(figure));
+      mine.screens.push(...screens.slice(0, 2));
+      if (mine === game) bar();
+    };
+    const script = el("script", { src: address });
+    script.addEventListener("load", () => script.remove());
+    document.head.append(script);
+  };
+
+  // The frame of a screen
+
+  let parts = {};
+
+  const press = (words, act, className = "") => button(className, words, (event) => {
+    act();
+    // Pressed by hand, a button keeps the focus, and the space bar would press it again.
+    if (event.detail) parts.title.focus({ preventScroll: true });
+  });
+
+  const build = () => {
+    parts = {
+      where: el("p", "room__where"), clock: el("p", "room__clock"),
+      title: el("h2", { id: "_room-title", class: "room__title", tabindex: "-1" }),
+      body: el("div", "room__body"), said: el("p", { class: "unseen", role: "status" }),
+      back: press("‹ Back", () => show(at - 1)), on: press("Next ›", () => show(at + 1), "loud"),
+      reveal: press("Reveal (R)", () => show(at + 1)), end: press("Debrief", () => show(firstOfEnd())),
+      close: press("All cases", () => host.close()),
+    };
+    const { where, clock, title, body, said, back, on, reveal, end, close } = parts;
+    host.replaceChildren(
+      el("div", "room__top", where, clock),
+      el("div", { class: "room__screen", role: "region", "aria-labelledby": "_room-title", tabindex: "0" }, title, body),
+      el("div", "room__foot", el("p", "room__buttons", back, on, reveal, end, close),
+        el("p", "room__keys", "Space, → next · ← back · 1–4 a hand more, Shift one less · R reveal"),
+        el("p", "room__keys", NOTE)), said);
+  };
+
+  const firstOfEnd = () => 1 + 2 * game.turns.length;
+  const isChoice = () => at > 0 && at < firstOfEnd() && at % 2 === 1;
+
+  const show = (to) => {
+    at = Math.max(0, Math.min(game.screens.length - 1, to));
+    const { title, kicker, clock, inside } = game.screens[at]();
+    parts.where.textContent = [game.data.title, kicker].filter(Boolean).join(" · ");
+    parts.clock.textContent = clock || "";
+    parts.title.textContent = title;
+    parts.body.replaceChildren(...inside.filter(Boolean));
+    bar();
+    host.querySelector(".room__screen").scrollTop = 0;
+    parts.title.focus({ preventScroll: true });
+  };
+
+  const bar = () => {
+    parts.back.disabled = at === 0;
+    parts.on.disabled = at === game.screens.length - 1;
+    parts.reveal.disabled = !isChoice();
+    parts.end.disabled = at >= firstOfEnd();
+  };
+
+  // The screens
+
+  const clockOf = (state) => {
+    const rest = state.pump === Playing.RUNS ? "" : ` · Balloon resting ${face(state.rested)}`;
+    return `Clock ${face(state.clock)}${rest}`;
+  };
+
+  const traceOf = (html) => {
+    if (!html) return null;
+    const frame = el("div", "trace");
+    frame.innerHTML = html;
+    return frame;
+  };
+
+  const sceneScreen = () => ({
+    title: "The case", clock: clockOf(game.play.begin()),
+    inside: [el("div", `room__scene${game.told.trace ? " room__scene--drawn" : ""}`,
+      el("div", "", ...game.told.story.map((sentence) => el("p", "", sentence))), traceOf(game.told.trace))],
+  });
+
+  /** What was chosen last on the page's way, and what it found. */
+  const foundBefore = (place) => {
+    if (!place) return null;
+    const { after, right } = game.turns[place - 1];
+    const found = game.steps.answer(after.way[after.way.length - 1]) || "Done.";
+    return el("p", "room__found", `${game.steps.quoted(right)} `, el("b", "", `→ ${found}`));
+  };
+
+  const chooseScreen = (turn, place) => {
+    const list = el("ol", "room__choices", ...turn.offers.map((id, number) => choiceOf(turn, id, number)));
+    return {
+      title: place ? "What next?" : "What do you do first?", kicker: `Step ${place + 1} of ${game.turns.length}`,
+      clock: clockOf(turn.state), inside: [foundBefore(place), list],
+    };
+  };
+
+  const choiceOf = (turn, id, number) => {
+    const hands = el("b", "hands__count", String(turn.hands[number]));
+    const count = (by) => {
+      turn.hands[number] = Math.max(0, Math.min(MOST, turn.hands[number] + by));
+      hands.textContent = String(turn.hands[number]);
+      parts.said.textContent = `Answer ${number + 1}: ${many(turn.hands[number], "hand")}`;
+    };
+    const less = press("−", () => count(-1));
+    const more = press("+", () => count(1));
+    less.setAttribute("aria-label", `One hand less for answer ${number + 1}`);
+    more.setAttribute("aria-label", `One hand more for answer ${number + 1}`);
+    const made = el("li", "choice", el("b", "choice__number", String(number + 1)), game.steps.choice(id),
+      el("span", "hands", less, hands, more));
+    made.dataset.to = id;
+    made.count = count;
+    return made;
+  };
+
+  /** How a choice is judged, and by which rule where one says so. */
+  const judged = (turn, id) => {
+    const { play, data, told, steps } = game;
+    const after = play.choose(turn.state, id);
+    const choice = after.way[after.way.length - 1];
+    const rule = data.rules.find((one) => one.id === (choice.rule || choice.order));
+    const over = after.verdict && new Practice.Debrief({ data, told, steps, state: after }, play.debrief(after));
+    const [shape, words] = over ? over.head : Practice.said(choice, data.nodes[choice.node]);
+    return { shape, words, rule, verdict: choice.verdict, isRight: id === turn.right, isUnsafe: choice.verdict === "unsafe" };
+  };
+
+  const revealScreen = (turn, place) => {
+    const all_ = sum(turn.hands);
+    const rows = turn.offers.map((id, number) => {
+      const told = judged(turn, id);
+      const bar_ = el("span", { class: "hands__bar", "aria-hidden": "true" });
+      bar_.style.width = `${all_ ? Math.round((100 * turn.hands[number]) / all_) : 0}%`;
+      const row = el("li", `choice choice--told${told.isRight ? " choice--right" : ""}`,
+        el("b", "choice__number", String(number + 1)),
+        el("div", "choice__words", el("span", "step-words", el("b", "step-words__lead", game.steps.words(id).lead), " ",
+          game.steps.quoted(id).slice(1, -1)),
+        el("p", "choice__judged", mark(told.shape), el("b", "", told.isRight ? "As the page does" : told.words.replace(/\.$/, "")),
+          told.rule && `: ${told.rule.say}`)),
+        el("span", "hands", el("b", "hands__count", all_ ? String(turn.hands[number]) : "–"), bar_));
+      row.dataset.to = id;
+      return row;
+    });
+    const node = game.data.nodes[turn.right];
+    const broken = turn.offers.map((id) => judged(turn, id)).find((told) => told.isUnsafe);
+    const found = game.steps.answer(turn.after.way[turn.after.way.length - 1]);
+    return {
+      title: "How it is judged", kicker: `Step ${place + 1} of ${game.turns.length}`, clock: clockOf(turn.after),
+      inside: [
+        el("ol", "room__choices room__choices--told", ...rows), node.why && reason("Why:", node.why),
+        broken && reason("Why the rule:", broken.rule.reason), found && reason("Found:", found),
+      ],
+    };
+  };
+
+  // What the class chose
+
+  const shareOf = (turn) => {
+    const hands = sum(turn.hands);
+    return { hands, right: turn.hands[turn.offers.indexOf(turn.right)] };
+  };
+
+  /** What most hands were for; of two with as many, that of the page. */
+  const mostOf = (turn) => {
+    const most = Math.max(...turn.hands);
+    const right = turn.offers.indexOf(turn.right);
+    return turn.hands[right] === most ? right : turn.hands.indexOf(most);
+  };
+
+  const unsafeHands = (turn) => sum(turn.offers.map((id, number) => (judged(turn, id).isUnsafe ? turn.hands[number] : 0)));
+
+  const endScreen = () => {
+    const { turns, data, told } = game;
+    const counted = turns.filter((turn) => shareOf(turn).hands);
+    const parted = counted.filter((turn) => turn.offers[mostOf(turn)] !== turn.right);
+    const widest = [...counted].sort((one, other) => apart(other) - apart(one))[0];
+    const unsafe = sum(counted.map(unsafeHands));
+    const lines = [reason("What was behind it:", `${data.causes[told.cause].say}.`)];
+    if (!counted.length) lines.push(el("p", "", "No hands were counted."));
+    else {
+      const went = counted.length - parted.length;
+      lines.push(el("p", "", `Most hands went with the page at ${went} of ${many(counted.length, "step")} counted.`));
+      if (widest && apart(widest)) lines.push(widestLine(widest));
+      lines.push(el("p", "", unsafe ? `${many(unsafe, "hand")} for a choice that breaks a safety rule.` : "No hand for a choice that breaks a safety rule."));
+    }
+    const end = data.nodes[turns[turns.length - 1].right];
+    if (end.meanwhile) lines.push(reason(end.end === "resolved" ? "Watch next:" : "Meanwhile:", end.meanwhile));
+    return { title: "What the class chose", kicker: "Debrief", inside: [el("div", "room__scene", el("div", "", ...lines))] };
+  };
+
+  /** The share of hands that were not for the page's step. */
+  const apart = (turn) => {
+    const { hands, right } = shareOf(turn);
+    return hands ? (hands - right) / hands : 0;
+  };
+
+  const widestLine = (turn) => {
+    const { hands, right } = shareOf(turn);
+    const words = ` at step ${game.turns.indexOf(turn) + 1}, ${right} of ${hands} for ${game.steps.quoted(turn.right)}`;
+    return el("p", "", el("b", "", "It parted most"), words);
+  };
+
+  const tableScreen = (page, pages) => {
+    const rows = game.turns.slice(page * ROWS, (page + 1) * ROWS).map((turn, place) => {
+      const { hands, right } = shareOf(turn);
+      const most = mostOf(turn);
+      const other = hands && turn.offers[most] !== turn.right;
+      return el("tr", "", el("th", { scope: "row" }, `${page * ROWS + place + 1}. ${game.steps.quoted(turn.right)}`),
+        el("td", "", hands ? `${right} of ${hands}` : "–"),
+        el("td", "", other ? `${turn.hands[most]}: ${game.steps.quoted(turn.offers[most])} ${judged(turn, turn.offers[most]).words}` : hands ? "as the page" : "–"));
+    });
+    const head = el("tr", "", ...["The page", "Hands", "Most of the class"].map((words) => el("th", { scope: "col" }, words)));
+    return {
+      title: "Step by step", kicker: pages > 1 ? `Debrief, ${page + 1} of ${pages}` : "Debrief",
+      inside: [el("table", "room__table", el("thead", "", head), el("tbody", "", ...rows))],
+    };
+  };
+
+  /** The rules that a choice of this case would have broken, those with most hands first. */
+  const lawScreen = () => {
+    const hands = new Map();
+    game.turns.forEach((turn) => turn.offers.forEach((id, number) => {
+      const { rule, isUnsafe } = judged(turn, id);
+      if (isUnsafe) hands.set(rule, (hands.get(rule) || 0) + turn.hands[number]);
+    }));
+    const rules = [...hands].sort((one, other) => other[1] - one[1]).slice(0, 3);
+    const told = rules.map(([rule, count]) => el("li", "", el("b", "", rule.say), ` ${rule.reason}`, count ? ` (${many(count, "hand")})` : ""));
+    return {
+      title: "What the rules say", kicker: "Debrief",
+      inside: [told.length ? el("ul", "room__rules", ...told) : el("p", "", "No choice of this case would have broken a safety rule.")],
+    };
+  };
+
+  const traceScreen = (figure) => {
+    const drawn = figure.querySelector("svg");
+    const frame = el("div", "trace");
+    if (drawn) frame.append(drawn.cloneNode(true));
+    const seen = figure.querySelector(".trace__seen");
+    const key = figure.querySelector(".trace__key");
+    const told = el("div", "", seen ? seen.cloneNode(true) : "", key ? el("p", "quiet", key.textContent) : "");
+    const heading = figure.querySelector("h3");
+    return { title: heading ? heading.textContent : "The trace", kicker: "Debrief", inside: [el("div", "room__traced", frame, told)] };
+  };
+
+  // Keys
+
+  const KEYS = {
+    ArrowRight: () => show(at + 1), PageDown: () => show(at + 1), ArrowLeft: () => show(at - 1), PageUp: () => show(at - 1),
+    Home: () => show(0), End: () => show(firstOfEnd()),
+    r: () => isChoice() && show(at + 1), R: () => isChoice() && show(at + 1),
+    " ": () => show(at + 1), Enter: () => show(at + 1),
+  };
+
+  const counted = (event) => {
+    const digit = /^(?:Digit|Numpad)([1-9])$/.exec(event.code);
+    const made = digit && isChoice() && all(".choice", host)[Number(digit[1]) - 1];
+    if (made) made.count(event.shiftKey ? -1 : 1);
+    return Boolean(made);
+  };
+
+  host.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.altKey || event.metaKey) return;
+    if ((event.key === " " || event.key === "Enter") && event.target.closest("button")) return;
+    const act = KEYS[event.key];
+    if (act) act();
+    if (act || counted(event)) event.preventDefault();
+  });
+
+  host.addEventListener("close", () => {
+    const id = game && game.data.tree;
+    game = null;
+    history.replaceState(null, "", location.pathname + location.search);
+    if (id) alarms.get(id).querySelector("summary").focus();
+  });
+
+  alarms.forEach((entry) => entry.addEventListener("toggle", () => { if (entry.open) fill(entry); }));
+  all("[data-scripted]").forEach((one) => { one.hidden = false; });
+  const tell = () => { document.documentElement.dataset.causes = named.checked ? "told" : "hidden"; };
+  named.addEventListener("change", tell);
+  tell();
+  window.addEventListener("hashchange", route);
+  route();
+})();
