@@ -1,5 +1,5 @@
-// The cases of an alarm come in a file of their own, when they are asked for: by a plain script element, so that it works
-// from a folder too.
+// The cases of an alarm come in a file of their own, when they are asked for: by a plain script element, so that it
+// works from a folder too.
 (() => {
   "use strict";
   const { el, Playing, Spacing } = window.alarmtrees;

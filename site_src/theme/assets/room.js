@@ -131,8 +131,8 @@
       el("div", "room__top", where, clock),
       el("div", { class: "room__screen", role: "region", "aria-labelledby": "_room-title", tabindex: "0" }, title, body),
       el("div", "room__foot", el("p", "room__buttons", back, on, reveal, end, close),
-        el("p", "room__keys", "Space, → next · ← back · 1–4 a hand more, Shift one less · R reveal"),
-        el("p", "room__keys", NOTE)), said);
+        el("div", "room__keys", el("p", "", "→ next · ← back · 1–4 a hand more, Shift less · R reveal"), el("p", "", NOTE))),
+      said);
   };
 
   const firstOfEnd = () => 1 + 2 * game.turns.length;
@@ -141,12 +141,16 @@
   const show = (to) => {
     at = Math.max(0, Math.min(game.screens.length - 1, to));
     const { title, kicker, clock, inside } = game.screens[at]();
+    const screen = host.querySelector(".room__screen");
     parts.where.textContent = [game.data.title, kicker].filter(Boolean).join(" · ");
     parts.clock.textContent = clock || "";
     parts.title.textContent = title;
     parts.body.replaceChildren(...inside.filter(Boolean));
     bar();
-    host.querySelector(".room__screen").scrollTop = 0;
+    // Letters a little smaller, never under a thirtieth of the screen, where all can be seen at once so.
+    host.removeAttribute("data-tight");
+    host.toggleAttribute("data-tight", screen.scrollHeight > screen.clientHeight);
+    screen.scrollTop = 0;
     parts.title.focus({ preventScroll: true });
   };
 
@@ -223,23 +227,24 @@
   };
 
   const revealScreen = (turn, place) => {
-    const all_ = sum(turn.hands);
+    const counted = sum(turn.hands);
+    const verdicts = turn.offers.map((id) => judged(turn, id));
     const rows = turn.offers.map((id, number) => {
-      const told = judged(turn, id);
-      const bar_ = el("span", { class: "hands__bar", "aria-hidden": "true" });
-      bar_.style.width = `${all_ ? Math.round((100 * turn.hands[number]) / all_) : 0}%`;
+      const told = verdicts[number];
+      const share = el("span", { class: "hands__bar", "aria-hidden": "true" });
+      share.style.width = `${counted ? Math.round((100 * turn.hands[number]) / counted) : 0}%`;
       const row = el("li", `choice choice--told${told.isRight ? " choice--right" : ""}`,
         el("b", "choice__number", String(number + 1)),
         el("div", "choice__words", el("span", "step-words", el("b", "step-words__lead", game.steps.words(id).lead), " ",
           game.steps.quoted(id).slice(1, -1)),
         el("p", "choice__judged", mark(told.shape), el("b", "", told.isRight ? "As the page does" : told.words.replace(/\.$/, "")),
           told.rule && `: ${told.rule.say}`)),
-        el("span", "hands", el("b", "hands__count", all_ ? String(turn.hands[number]) : "–"), bar_));
+        el("span", "hands", el("b", "hands__count", counted ? String(turn.hands[number]) : "–"), share));
       row.dataset.to = id;
       return row;
     });
     const node = game.data.nodes[turn.right];
-    const broken = turn.offers.map((id) => judged(turn, id)).find((told) => told.isUnsafe);
+    const broken = verdicts.find((told) => told.isUnsafe);
     const found = game.steps.answer(turn.after.way[turn.after.way.length - 1]);
     return {
       title: "How it is judged", kicker: `Step ${place + 1} of ${game.turns.length}`, clock: clockOf(turn.after),
@@ -282,7 +287,7 @@
     }
     const end = data.nodes[turns[turns.length - 1].right];
     if (end.meanwhile) lines.push(reason(end.end === "resolved" ? "Watch next:" : "Meanwhile:", end.meanwhile));
-    return { title: "What the class chose", kicker: "Debrief", inside: [el("div", "room__scene", el("div", "", ...lines))] };
+    return { title: "What the class chose", kicker: "Debrief", inside: [el("div", "room__told", ...lines)] };
   };
 
   /** The share of hands that were not for the page's step. */
@@ -297,6 +302,11 @@
     return el("p", "", el("b", "", "It parted most"), words);
   };
 
+  const otherLine = (turn, number) => {
+    const id = turn.offers[number];
+    return `${turn.hands[number]}: ${game.steps.quoted(id)} ${judged(turn, id).words}`;
+  };
+
   const tableScreen = (page, pages) => {
     const rows = game.turns.slice(page * ROWS, (page + 1) * ROWS).map((turn, place) => {
       const { hands, right } = shareOf(turn);
@@ -304,7 +314,7 @@
       const other = hands && turn.offers[most] !== turn.right;
       return el("tr", "", el("th", { scope: "row" }, `${page * ROWS + place + 1}. ${game.steps.quoted(turn.right)}`),
         el("td", "", hands ? `${right} of ${hands}` : "–"),
-        el("td", "", other ? `${turn.hands[most]}: ${game.steps.quoted(turn.offers[most])} ${judged(turn, turn.offers[most]).words}` : hands ? "as the page" : "–"));
+        el("td", "", other ? otherLine(turn, most) : hands ? "as the page" : "–"));
     });
     const head = el("tr", "", ...["The page", "Hands", "Most of the class"].map((words) => el("th", { scope: "col" }, words)));
     return {
@@ -348,7 +358,7 @@
     " ": () => show(at + 1), Enter: () => show(at + 1),
   };
 
-  const counted = (event) => {
+  const countedBy = (event) => {
     const digit = /^(?:Digit|Numpad)([1-9])$/.exec(event.code);
     const made = digit && isChoice() && all(".choice", host)[Number(digit[1]) - 1];
     if (made) made.count(event.shiftKey ? -1 : 1);
@@ -360,7 +370,7 @@
     if ((event.key === " " || event.key === "Enter") && event.target.closest("button")) return;
     const act = KEYS[event.key];
     if (act) act();
-    if (act || counted(event)) event.preventDefault();
+    if (act || countedBy(event)) event.preventDefault();
   });
 
   host.addEventListener("close", () => {

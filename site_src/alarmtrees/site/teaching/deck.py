@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -16,9 +16,6 @@ from .pieces import ROOM, Piece, balanced, once, title_lines, written
 
 SAID = f"Reference and teaching for {STRIP[0].lower()}{STRIP[1:].replace(' only;', ';')}"
 """What stands below every slide."""
-
-Dealing = Callable[[Sequence[Piece], float], list[list[Piece]]]
-"""How pieces are dealt to slides: `pieces.balanced` or `pieces.together`."""
 
 _WAYSIDE = re.compile(r"/\*.*?\*/\n?|^\s*//[^\n]*\n|\s+//[^\n]*$|^\s+", re.DOTALL | re.MULTILINE)
 _ASSETS = Path(__file__).parent / "assets"
@@ -33,24 +30,20 @@ class Slide:
         body: what stands below it, as HTML.
         kicker: a word or two above the heading, as HTML.
         kind: "first" for the one that names the set, "drawn" where a drawing stands at its side, else "".
-        anchor: another name for it, for links from other slides.
     """
 
     title: str
     body: str
     kicker: str = ""
     kind: str = ""
-    anchor: str = ""
 
 
-def slides_of(
-    title: str, pieces: Sequence[Piece], kicker: str = "", anchor: str = "", deal: Dealing = balanced
-) -> Iterator[Slide]:
+def slides_of(title: str, pieces: Sequence[Piece], kicker: str = "") -> Iterator[Slide]:
     """As many slides as the pieces need, each under the title; from the second on it says that they go on."""
     lost = title_lines(title) - title_lines("") + (1 if kicker else 0)
-    for place, some in enumerate(deal(pieces, ROOM - lost)):
+    for place, some in enumerate(balanced(pieces, ROOM - lost)):
         more = ' <span class="quiet">(continued)</span>' if place else ""
-        yield Slide(f"{title}{more}", written(some), kicker, anchor="" if place else anchor)
+        yield Slide(f"{title}{more}", written(some), kicker)
 
 
 def deck(view: View, about: Tree | Article, slides: Sequence[Slide], build: str, others: str) -> SiteFile:
@@ -97,11 +90,10 @@ def whence(library: Library, build: str) -> str:
 def _section(slide: Slide, number: int, count: int) -> str:
     level = "h1" if slide.kind == "first" else "h2"
     name = f"_{number}"
-    anchor = f'<a id="{esc(slide.anchor)}"></a>' if slide.anchor else ""
     kicker = f'<p class="kicker">{slide.kicker}</p>' if slide.kicker else ""
     css = f"slide slide--{slide.kind}" if slide.kind else "slide"
     return (
-        f'<section class="{css}" id="{number}" tabindex="-1" aria-labelledby="{name}">{anchor}\n{kicker}'
+        f'<section class="{css}" id="{number}" tabindex="-1" aria-labelledby="{name}">\n{kicker}'
         f'<{level} id="{name}">{slide.title}</{level}>\n<div>{slide.body}</div>\n'
         f'<p class="count">{number} of {count}</p>\n</section>'
     )

@@ -21,7 +21,6 @@ LETTERS = 82
 """How many letters a line holds."""
 
 _GAP = 0.4
-_SPARE = 1.5
 _TITLE, _TITLE_LETTERS = 1.6, 52
 _LINE = re.compile(r'<path class="([\w-]+)" d="([^"]{200,})"></path>')
 _GAPS = {"bullet": 0.2, "step": 0.2, "box": 0.2}
@@ -32,8 +31,7 @@ class Piece:
     """What is never split between two slides.
 
     Attributes:
-        kind: "text", "heading", "title" (of a second step on a slide), "bullet", "step", "box", "row", "code" or
-            "whole" (HTML that is a block already).
+        kind: "text", "heading", "bullet", "step", "box", "row", "code" or "whole" (HTML that is a block already).
         html: its words; of a row, its cells; all texts in it are escaped.
         lines: the room that it takes.
         number: of a step.
@@ -49,7 +47,7 @@ class Piece:
     @property
     def leads_on(self) -> bool:
         """Whether it belongs to what follows, and may not stand last on a slide."""
-        return self.kind in ("heading", "title") or (self.kind == "text" and letters(self.html).endswith(":"))
+        return self.kind == "heading" or (self.kind == "text" and letters(self.html).endswith(":"))
 
 
 def letters(html: str) -> str:
@@ -69,12 +67,6 @@ def piece(kind: str, html: str, number: int = 0, width: int = LETTERS) -> Piece:
 def title_lines(html: str) -> float:
     """The room of a title, whose letters are larger."""
     return _TITLE * (1 + len(letters(html)) // _TITLE_LETTERS)
-
-
-def second_title(kicker: str, html: str, anchor: str) -> Piece:
-    """The title of a step that stands below another on one slide, with the name that links find it by."""
-    words = f'<span class="kicker">{kicker}</span> {html}'
-    return Piece("title", f'<a id="{anchor}"></a>{words}', title_lines(html) + 1 + 2 * _GAP)
 
 
 def row(cells: Sequence[str], head: Sequence[str]) -> Piece:
@@ -121,17 +113,6 @@ def balanced(pieces: Sequence[Piece], room: float = ROOM) -> list[list[Piece]]:
     return found
 
 
-def together(pieces: Sequence[Piece], room: float = ROOM) -> list[list[Piece]]:
-    """The pieces of one step: rather a full slide than two, and where two are needed, neither of them nearly empty."""
-    full = dealt(pieces, room + _SPARE)
-    return full if len(full) < 2 else balanced(pieces, room)
-
-
-def held(pieces: Sequence[Piece], title: str, room: float = ROOM) -> bool:
-    """Whether `together` puts the pieces on one slide under a title and a word above it."""
-    return _taken(pieces) <= room + _SPARE - (title_lines(title) - title_lines("")) - 1
-
-
 def _taken(pieces: Sequence[Piece]) -> float:
     """The room of pieces on one slide; the head of a table is counted once."""
     heads = {one.head for one in pieces if one.head}
@@ -159,7 +140,6 @@ class _Run:
 _LISTS = {"bullet": "<ul>", "box": '<ul class="boxes">', "step": "<ol>"}
 _ALONE = {
     "heading": ("<h3>", "</h3>"),
-    "title": ('<h3 class="title">', "</h3>"),
     "code": ("<pre>", "</pre>"),
     "text": ("<p>", "</p>"),
     "whole": ("", ""),

@@ -49,7 +49,8 @@ def room_page(library: Library) -> Page:
                 f'<p class="notice" {UNSEARCHED}>{NOT_A_PERMISSION}</p>',
                 _intro(view),
                 # Empty, it asks the frame of the site for the look of traces: a case may bring one.
-                '<dialog class="room" id="_room" aria-labelledby="_room-title"><div class="trace" hidden></div></dialog>',
+                '<dialog class="room" id="_room" aria-labelledby="_room-title">'
+                '<div class="trace" hidden></div></dialog>',
                 block("div", groups, class_="cases", id="_cases"),
             ]
         ),
@@ -65,7 +66,8 @@ def _intro(view: View) -> str:
             "Ask for hands and count them, and show how each answer is judged. The case goes on as the page of the "
             "alarm does. At the end stands what the class chose and where it parted from the page.</p>",
             "<p>Nobody is named. Nothing is kept, nothing is sent, and no network is needed.</p>",
-            '<noscript><p class="notice">A case needs JavaScript. Without it, use the slides of an alarm.</p></noscript>',
+            '<noscript><p class="notice">A case needs JavaScript. Without it, use the slides of an alarm.</p>'
+            "</noscript>",
             block("details", ["<summary>Keys, also those of a presenter</summary>", items("ul", keys)]),
             '<p data-scripted hidden><label class="named"><input type="checkbox" data-named> Tell what is behind each '
             "case: the class reads this list too</label></p>",

@@ -1,26 +1,30 @@
-"""Slides for teaching: each alarm and each article as a set of its own, and the page that lists them."""
+"""Slides for teaching: each alarm and each article as a set of its own, and the page that lists them.
+
+A set is what is told in one sitting, at most `MOST` slides: it leads to the page, which holds all. An article's set
+keeps its lists of things to do whole, and of long paragraphs the first sentence.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from math import ceil
 from typing import Any
-from zlib import crc32
 
-from ...learning.cases import Case, main_cases
+from ...learning.cases import main_cases
 from ...learning.questions_csv import FILE as QUESTIONS_FILE
 from ...learning.questions_csv import Asked
-from ...learning.story import story_of
-from ...model import ABOUT, Article, Library, Node, Picture, Tree, Waveform
+from ...model import ABOUT, FIXED, Answer, Article, Library, Node, SafetyRule, Tree, Waveform
 from ...model.addresses import SLIDES, tree_path
 from ...model.stamp import is_foreign, is_stale
+from ...model.wording import sentences_of
 from ...proof.order import by_part, reading_order
 from ...proof.reviewed import is_revalued
 from ...reading.articles import PARTS
-from ..drawn import embedded
 from ..knowledge.traces import MODEL, series_parts, trace_parts
 from ..markup import (
     END_WORDS,
+    SAID,
     Page,
     SiteFile,
     View,
@@ -38,23 +42,24 @@ from ..offline import BUILD
 from .deck import Slide, deck, slides_of, whence
 from .learn import ASSETS
 from .passages import Section, inline, sections
-from .pieces import Piece, held, piece, second_title, together
+from .pieces import ROOM, Piece, dealt, letters, piece, title_lines, written
 
 TITLE = "Slides"
 
-_CASE = "A made-up case. Practice, not a permission: times in a case are a story’s, not limits."
-_RECKONED = {
-    "stopped": "Until somebody has seen the balloon move, the page reckons as if it stood still: the resting time "
-    "runs.",
-    "running": "The page reckons as if the pump still ran, until a step stops it or somebody has seen the balloon "
-    "stand still.",
+MOST = 12
+"""How many slides a set has, at the most; an article whose things to do need more has more."""
+
+DECISIONS = 3
+QUESTIONS = 3
+
+_UPON = 6
+_BOX_LETTERS, _BOX_GAP, _BOX_LINES = 15, 0.75, 66
+_SEVERITY = {
+    "irreversible": "harm that does not heal, or death",
+    "reversible": "harm that heals",
+    "minor": "minor harm",
 }
-_NUMBERED = "The steps have the numbers of the alarm’s page. Those that end the way stand last: “How it ends”."
-_ASKED = (
-    "What do you look at first? What comes after that?",
-    "What must not be done here, and why?",
-    "Whom do you call, when, and what do you say?",
-)
+_ONSET = {"immediate": "at once", "prompt": "soon", "delayed": "later"}
 
 
 def slides_page(library: Library, table: bool = False) -> Page:
@@ -65,7 +70,8 @@ def slides_page(library: Library, table: bool = False) -> Page:
     groups = [_group(view, ABOUT[about], trees) for about, trees in by_about.items() if trees]
     groups += [_group(view, PARTS[part], articles) for part, articles in by_part(library).items()]
     told = (
-        "<p>A set of slides for each alarm and each article, made from them, so that both say the same. Arrow keys, "
+        f"<p>A set of slides for each alarm and each article, made from them, so that both say the same: for an alarm "
+        f"at most {MOST}, with its main way, three decisions, whom to call and three questions. Arrow keys, "
         "space, Home and End turn them; they print one on each page; each is one file that can be kept.</p>"
     )
     asked = (
@@ -102,21 +108,23 @@ def slides_files(
 
     Args:
         library: without errors.
-        asked: questions; those about articles stand at the end of theirs, with the answers behind.
+        asked: questions; three of those about an alarm or article stand at the end of its set.
         kept: makes the slides of a tree or an article, or knows them from earlier.
     """
-    about: dict[str, list[Asked]] = {}
+    about: dict[tuple[str, str], list[Asked]] = {}
     for question in asked:
-        if question.about_kind == "article":
-            about.setdefault(question.about, []).append(question)
+        about.setdefault((question.about_kind, question.about), []).append(question)
 
     def asked_slides(seen: Library, article: Article) -> SiteFile:
-        return article_slides(seen, article, about.get(article.id, ()))
+        return article_slides(seen, article, about.get(("article", article.id), ()))
+
+    def alarm_slides(seen: Library, tree: Tree) -> SiteFile:
+        return tree_slides(seen, tree, about.get(("tree", tree.id), ()))
 
     def made(one: Tree | Article, make: Make) -> SiteFile:
         return kept(one, make) if kept else make(library, one)
 
-    trees = [made(tree, tree_slides) for tree in library.trees.values()]
+    trees = [made(tree, alarm_slides) for tree in library.trees.values()]
     return trees + [made(article, asked_slides) for article in library.articles.values()]
 
 
@@ -151,288 +159,347 @@ def _reviewed(library: Library, about: Tree | Article) -> str:
     return f"Reviewed by the {esc(review.by)} on {esc(review.on)}; ask before you use it after {esc(review.next)}."
 
 
-def _cautions(view: View, about: Tree | Article) -> Iterator[Slide]:
-    yield from slides_of("Cautions", [piece("bullet", view.caution(key)) for key in about.cautions])
+def _cautions(view: View, about: Tree | Article, page: str, title: str = "Cautions") -> Iterator[Slide]:
+    """The cautions but those that the first slide says."""
+    yield from _one(title, [piece("bullet", view.caution(key)) for key in about.cautions if key not in SAID], more=page)
 
 
-def _sources(view: View, about: Tree | Article) -> Iterator[Slide]:
-    yield from slides_of("Sources", [piece("bullet", view.sources([key])) for key in about.sources])
-
-
-def _trace(view: View, waveform: Waveform) -> Iterator[Slide]:
-    """A trace beside what is seen in it; then its pressures."""
-    drawn, key, tables = trace_parts(view.library, waveform)
-    title = view.say(waveform.title)
+def _trace(view: View, waveform: Waveform) -> Slide:
+    """A trace beside what is seen in it."""
+    drawn, key, _ = trace_parts(view.library, waveform)
     seen = items("ul", (view.say(words) for words, _ in waveform.seen))
-    yield Slide(title, f"{_figure(drawn, key)}\n<p>{view.say(waveform.say)}</p>\n{seen}", kind="drawn")
-    why = [piece("text", view.say(waveform.why))] if waveform.why else []
-    figures = [Piece("whole", table, table.count("<tr>") * 1.3) for table in tables]
-    yield from slides_of(f"{title}: the figures", [*why, *figures])
+    body = f"{_figure(drawn, key)}\n<p>{view.say(waveform.say)}</p>\n{seen}"
+    return Slide(view.say(waveform.title), body, kind="drawn")
 
 
 def _figure(drawn: str, caption: str) -> str:
     return f"<figure>{drawn}<figcaption>{caption}</figcaption></figure>"
 
 
-def _picture(picture: Picture, kicker: str) -> Iterator[Slide]:
-    """A drawing beside what it says in words: read out, it is the talk to this slide."""
-    said = f"<p>{esc(picture.description)}</p>"
-    yield Slide(esc(picture.title), f"<figure>{embedded(picture, picture.title)}</figure>\n{said}", kicker, "drawn")
+def _one(title: str, pieces: Sequence[Piece], kicker: str = "", more: str = "") -> Iterator[Slide]:
+    """One slide with as many pieces as it holds, none where there are none; `more` says where the rest stands."""
+    if not pieces:
+        return
+    lost = title_lines(title) - title_lines("") + (1 if kicker else 0)
+    fit = dealt(pieces, ROOM - lost)[0]
+    if len(fit) < len(pieces):
+        fit = dealt(pieces, ROOM - lost - 1)[0]
+        fit.append(piece("text", f'<span class="quiet">{len(pieces) - len(fit)} more on {more}.</span>'))
+    yield Slide(title, written(fit), kicker)
+
+
+def _asked(view: View, asked: Sequence[Asked]) -> Iterator[Slide]:
+    """Three questions on one slide, the answer of each with its reason folded up; on paper they are a sheet to fill."""
+    told = [piece("whole", "".join(_question(view, *one) for one in enumerate(asked[:QUESTIONS], start=1)))]
+    if asked:
+        yield Slide("Ask yourself", written(told), "To close")
+
+
+def _question(view: View, number: int, question: Asked) -> str:
+    ask = inline(view, question.ask.partition(": ")[2] if question.about_kind == "tree" else question.ask)
+    say, why = next((say, why) for say, right, why in question.choices if right)
+    return (
+        f"<details><summary>{number}. {_upper(ask)}</summary>"
+        f"<p><b>{inline(view, say)}</b> {inline(view, why)}</p></details>"
+    )
 
 
 # An article
 
 
 def article_slides(library: Library, article: Article, asked: Iterable[Asked] = ()) -> SiteFile:
-    """An article as slides, with its questions at the end."""
+    """An article as slides: a section a slide, traces beside what is seen in them, three questions at the end.
+
+    Lists of things to do are never cut short: a section that holds a longer one takes more slides.
+    """
     view = View(library, slides_at(library, article))
     told = [f"<p>{view.say(article.description)}</p>", f'<p class="quiet">{PARTS[article.part]}</p>']
-    slides = [_first(view, article, told), *_cautions(view, article)]
-    for section in sections(view, article):
-        slides += _section(view, section, view.say(article.title))
-    for number, question in enumerate(asked, start=1):
-        slides += _question(view, question, number)
-    serves = [tree for key in article.trees if (tree := library.trees.get(key))]
-    slides += slides_of("Alarms this serves", [piece("bullet", _link(view, tree)) for tree in serves])
-    return deck(view, article, [*slides, *_sources(view, article)], BUILD, SLIDES)
+    page = f'<a href="{view.to(article.id)}">the page</a>'
+    front = [_first(view, article, told), *_cautions(view, article, page)]
+    asking = list(_asked(view, list(asked)))
+    most = MOST - len(front) - len(asking)
+    parts = _joined(sections(view, article))
+    told_parts = [list(_section(view, one, view.say(article.title), page)) for one in parts]
+    if sum(map(len, told_parts)) > most:
+        told_parts = [list(_section(view, one, view.say(article.title), page, True)) for one in parts]
+    room = most - sum(map(len, told_parts))
+    shown: list[Slide] = []
+    for slides, section in zip(told_parts, parts, strict=True):
+        traces = _asked_for(view, section)[: max(room, 0)]
+        room -= len(traces)
+        shown += [*slides, *traces]
+    return deck(view, article, [*front, *shown, *asking], BUILD, SLIDES)
 
 
-def _section(view: View, section: Section, article: str) -> Iterator[Slide]:
-    """A section's slides; a trace parts them, and stands on slides of its own."""
-    title, here = section.title or article, list[Piece]()
-    for part in section.parts:
-        if isinstance(part, Piece):
-            here.append(part)
-            continue
-        yield from slides_of(title, here)
-        here = []
-        yield from _asked_for(view, *part, title)
-    yield from slides_of(title, here)
+def _joined(found: Sequence[Section]) -> list[Section]:
+    """Sections that are short share a slide with the next."""
+    joined: list[Section] = []
+    for section in found:
+        last = joined[-1] if joined else None
+        both = [*last.parts, piece("heading", section.title), *section.parts] if last else []
+        pieces = [one for one in both if isinstance(one, Piece)]
+        if last and last.title and section.title and len(pieces) == len(both) and len(dealt(pieces, ROOM)) == 1:
+            joined[-1] = Section(last.title, both)
+        else:
+            joined.append(section)
+    return joined
 
 
-def _asked_for(view: View, kind: str, name: str, section: str) -> Iterator[Slide]:
+def _section(view: View, section: Section, article: str, page: str, lean: bool = False) -> Iterator[Slide]:
+    """A section without its traces: whole where one slide holds it, else in short.
+
+    Where things to do need more than a slide, `lean` leaves out the paragraphs between them that lead to none.
+    """
+    title = section.title or article
+    pieces = [part for part in section.parts if isinstance(part, Piece)]
+    if len(dealt(pieces, ROOM)) > 1:
+        pieces = [_in_short(one) for one in pieces]
+    kinds = {one.kind for one in pieces}
+    if kinds & {"step", "box", "code"}:
+        is_long = lean and len(dealt(pieces, ROOM)) > 1
+        yield from slides_of(title, [one for one in pieces if one.kind != "text" or one.leads_on or not is_long])
+    else:
+        yield from _one(title, pieces, more=page)
+
+
+def _in_short(one: Piece) -> Piece:
+    """A paragraph as its first sentence, which says what it is about; all else as it is."""
+    if one.kind != "text" or "<" in one.html:
+        return one
+    return piece("text", next(iter(sentences_of(one.html)), one.html))
+
+
+def _asked_for(view: View, section: Section) -> list[Slide]:
+    """The traces of a section, each on a slide; of a row of them its first and its last step."""
     library = view.library
-    if kind == "picture" and name in library.pictures:
-        yield from _picture(library.pictures[name], section)
-    elif kind == "trace" and name in library.waveforms:
-        yield from _trace(view, library.waveforms[name])
-    elif kind == "steps" and name in library.waveform_series:
-        series = library.waveform_series[name]
-        start = view.say(library.waveforms[series.of].title)
-        _, key, _ = trace_parts(library, library.waveforms[series.of])
-        said = [piece("text", view.say(series.say)), piece("text", f'<span class="quiet">{key}</span>')]
-        yield from slides_of(view.say(series.title), said)
-        for by, drawn, seen in series_parts(library, series):
-            caption = f"Dashed: {start}. {MODEL}"
-            yield Slide(by, f"{_figure(drawn, caption)}\n<p>{seen}</p>", view.say(series.title), "drawn")
-
-
-def _question(view: View, question: Asked, number: int) -> Iterator[Slide]:
-    """A question on a slide, and its answers with their reasons on the next."""
-    # The right answer is not to be known by its place, and stands at the same one each time.
-    choices = sorted(question.choices, key=lambda choice: crc32(f"{question.id}{choice[0]}".encode()))
-    asked = [piece("step", inline(view, say), place) for place, (say, _, _) in enumerate(choices, start=1)]
-    yield from slides_of(inline(view, question.ask), asked, f"Question {number}")
-    told = [_judged(view, place, choice) for place, choice in enumerate(choices, start=1)]
-    yield from slides_of("The answer", told, f"Question {number}")
-
-
-def _judged(view: View, place: int, choice: tuple[str, bool, str]) -> Piece:
-    say, right, why = choice
-    return piece("step", f"<b>{'Right' if right else 'Wrong'}: {inline(view, say)}</b> {inline(view, why)}", place)
+    found: list[Slide] = []
+    for kind, name in (part for part in section.parts if not isinstance(part, Piece)):
+        if kind == "trace" and name in library.waveforms:
+            found.append(_trace(view, library.waveforms[name]))
+        elif kind == "steps" and name in library.waveform_series:
+            series = library.waveform_series[name]
+            caption = f"Dashed: {view.say(library.waveforms[series.of].title)}. {MODEL}"
+            steps = list(series_parts(library, series))
+            for by, drawn, seen in [*steps[:1], *steps[1:][-1:]]:
+                body = f"{_figure(drawn, caption)}\n<p>{seen}</p>"
+                found.append(Slide(by, body, view.say(series.title), "drawn"))
+    return found
 
 
 # An alarm
 
 
-def tree_slides(library: Library, tree: Tree) -> SiteFile:
-    """An alarm as slides: what is seen, the way a step a slide, ends, causes, safety rules, two cases to discuss."""
+def tree_slides(library: Library, tree: Tree, asked: Iterable[Asked] = ()) -> SiteFile:
+    """An alarm as slides: its dangers, its main way, the first act, three decisions, whom to call, what not to do."""
     view = View(library, slides_at(library, tree))
     if tree.is_withdrawn:
         told = ["<p><b>Withdrawn.</b> Do not use these slides any more.</p>", call_line(view, first_call(library))]
         return deck(view, tree, [_first(view, tree, told)], BUILD, SLIDES)
-    numbers = {node_id: number for number, node_id in enumerate(reading_order(tree), start=1)}
-    steps = _Steps(view, tree, numbers)
     rank = f'<p>{priority_badge(tree)} <span class="quiet">The console’s priority may differ.</span></p>'
-    slides = [
-        _first(view, tree, [rank, f"<p>{view.say(tree.summary)}</p>"]),
-        *_cautions(view, tree),
-        *_seen(view, tree),
-        *steps.anytime(),
-        *steps.slides(),
-        *steps.ends(),
-        *_causes(view, tree, numbers),
+    chosen = decisions(tree, library.safety.values())
+    told = _Told(view, tree, f'<a href="{view.to(tree_path(tree.id))}">the page</a>')
+    acts = [
+        *told.question(tree.nodes[tree.start], "The first act"),
+        *_one("At any time", told.anytime(), "Whatever the page says"),
     ]
-    for waveform in library.waveforms.values():
-        slides += _trace(view, waveform) if tree.id in waveform.trees else ()
-    slides += [*_rules(view, tree), *_cases(view, tree), *_sources(view, tree)]
+    for number, node in enumerate(chosen, start=1):
+        acts += told.question(node, f"Decision {number} of {len(chosen)}")
+    acts += [
+        *([_trace(view, waveform)] if (waveform := _main_trace(library, tree)) else []),
+        *told.calls(),
+        *_cautions(view, tree, told.page, "What not to do"),
+        *told.right(),
+        *_asked(view, _closing(list(asked), [node.id for node in chosen])),
+    ]
+    front = _first(view, tree, [rank, f"<p>{view.say(tree.summary)} {told.danger()}</p>"])
+    slides = [front, *told.way(MOST - 1 - len(acts)), *acts]
     return deck(view, tree, slides, BUILD, SLIDES)
 
 
-def _seen(view: View, tree: Tree) -> Iterator[Slide]:
-    names = ", ".join(view.say(alias) for alias in tree.aliases)
-    said = [
-        piece("text", view.say(tree.summary)),
-        piece("text", _RECKONED[tree.pump]),
-        *([piece("text", f'<span class="quiet">What people call it: {names}.</span>')] if names else []),
-    ]
-    yield from slides_of("What is seen and heard", said)
+def decisions(tree: Tree, rules: Iterable[SafetyRule]) -> list[Node]:
+    """The questions of a tree at which most is lost by a wrong answer, at most `DECISIONS`, as readers meet them.
+
+    The rule: of all questions but the first look, those whose answers bring the most safety rules to bear. A rule
+    counts where some answers wake it, or keep it, and others do not: whoever takes one for the other goes on without
+    it. Of as many, first the question of which more answers lead right to a call or to another page; then the one that
+    parts more causes; then the earlier one. Of questions in the same words, or with the same rules at stake,
+    the others come only where too few are left: a second look at the same thing is no other decision.
+
+    Args:
+        tree: whose references hold.
+        rules: all safety rules.
+    """
+    rules = [rule for rule in rules if rule.speaks_of(tree)]
+    place = {node_id: number for number, node_id in enumerate(reading_order(tree))}
+    asks = [node for node_id in place if (node := tree.nodes[node_id]).kind == "ask" and node_id != tree.start]
+    asks.sort(key=lambda node: _loss(tree, rules, node), reverse=True)
+    first: dict[str, Node] = {}
+    for node in asks:
+        if not any(node.text == one.text for one in first.values()):
+            first.setdefault(" ".join(sorted(_at_stake(rules, node))) or node.id, node)
+    others = [node for node in asks if node not in first.values()]
+    return sorted([*first.values(), *others][:DECISIONS], key=lambda node: place[node.id])
+
+
+def _at_stake(rules: Iterable[SafetyRule], node: Node) -> set[str]:
+    """The rules that some answers of a question bring to bear, and others do not."""
+    by_answer = [{rule.id for rule in rules if _wakes(rule, answer.marks)} for answer in node.answers]
+    return set().union(*by_answer) - set.intersection(*by_answer) if by_answer else set()
+
+
+def _loss(tree: Tree, rules: Iterable[SafetyRule], node: Node) -> tuple[int, int, int]:
+    """What a wrong answer may cost: rules that answers differ in, answers that lead right to help, causes parted."""
+    targets = [tree.nodes[answer.to] for answer in node.answers if answer.to in tree.nodes]
+    helped = sum(1 for target in targets if target.call or target.end in ("call", "go"))
+    causes = {cause for answer in node.answers for cause in answer.when or () if cause != FIXED}
+    return len(_at_stake(rules, node)), helped, len(causes)
+
+
+def _wakes(rule: SafetyRule, marks: frozenset[str]) -> bool:
+    """Whether what is seen asks for something, forbids it, or is what a rule wants seen before."""
+    return any(rule.meets(place, marks) for place in ("of", "after", "first"))
+
+
+def _main_trace(library: Library, tree: Tree) -> Waveform | None:
+    """The trace that shows one of its causes; else one that belongs to it."""
+    waveforms = library.waveforms.values()
+    shows = (one for one in waveforms if any(cause.partition("/")[0] == tree.id for cause in one.causes))
+    return next(shows, None) or next((one for one in waveforms if tree.id in one.trees), None)
+
+
+def _closing(asked: Sequence[Asked], chosen: Sequence[str]) -> list[Asked]:
+    """One question a step, those at the decisions first."""
+    by_step: dict[str, Asked] = {}
+    for question in asked:
+        by_step.setdefault(question.id.split("/")[1], question)
+    first = [by_step.pop(step) for step in chosen if step in by_step]
+    return [*first, *by_step.values()][:QUESTIONS]
 
 
 @dataclass(frozen=True, slots=True)
-class _Steps:
-    """Writes the steps of one tree; `numbers` are those on its page."""
+class _Told:
+    """Writes the slides of one tree; `page` is the link to all that they leave out."""
 
     view: View
     tree: Tree
-    numbers: Mapping[str, int]
+    page: str
 
-    def slides(self) -> Iterator[Slide]:
-        """All questions and things to do, with their answers and why; ends stand together behind all steps."""
-        steps = [node for node_id in self.numbers if (node := self.tree.nodes[node_id]).kind != "end"]
-        while steps:
-            shown = self._one_slide(steps)
-            steps = steps[len(shown) :]
-            title, said = self._title(shown[0]), self._said(shown)
-            yield from slides_of(title, said, self._kicker(shown[0]), f"s-{shown[0].id}", together)
-            for node in shown:
-                if picture := self.tree.picture_at(node):
-                    yield from _picture(picture, self._kicker(node))
+    def danger(self) -> str:
+        harm = self.tree.harm
+        return f"If nobody reacts: <b>{_SEVERITY[harm.severity]}, {_ONSET[harm.onset]}</b>."
 
-    def _one_slide(self, steps: Sequence[Node]) -> Sequence[Node]:
-        """The steps that begin the list and share a slide: each thing to do in a few words stands with what follows.
+    def way(self, room: int) -> Iterator[Slide]:
+        """The way of the likeliest cause as a row of boxes: what is asked and answered, what is done, how it ends.
 
-        A question ends a slide: what is done upon an answer is not to be read beside it.
+        A long one stands on two slides, where `room` says that there may be two.
         """
-        count = 1
-        while (
-            count < len(steps)
-            and _short(last := steps[count - 1])
-            and last.then == steps[count].id
-            and held(self._said(steps[: count + 1]), self._title(steps[0]))
-        ):
-            count += 1
-        return steps[:count]
+        cases = main_cases(self.tree, self.view.library.safety.values())
+        if not cases:
+            return
+        likeliest = max(cases, key=lambda cause: self.tree.causes[cause].share or 0)
+        case = cases[likeliest]
+        fixed, boxes = False, list[str]()
+        for number, node_id in enumerate(case.way, start=1):
+            node = self.tree.nodes[node_id]
+            found = ""
+            if node.kind == "ask" and node_id in case.world:
+                answer = self.tree.answers_at(node)[case.world[node_id][int(fixed)]]
+                found = f" <b>→ {self.view.say(answer.say)}</b>"
+            fixed = fixed or likeliest in node.fixes
+            boxes.append(f'<li class="box box--{node.kind}"><b>{number}</b> {self._words(node)}{found}</li>')
+        behind = self.view.say(self.tree.causes[likeliest].say)
+        said = f'<p class="quiet">Behind it: {behind}. All ways: {self.page}.</p>'
+        is_long = sum(map(_box_lines, boxes)) > _BOX_LINES and room > 1
+        half = (len(boxes) + 1) // 2 if is_long else len(boxes)
+        for place, some in enumerate(filter(None, (boxes[:half], boxes[half:]))):
+            more = ' <span class="quiet">(continued)</span>' if place else ""
+            last = said if some[-1] is boxes[-1] else ""
+            yield Slide(f"The main way{more}", f'<ol class="way">{"".join(some)}</ol>\n{last}')
 
-    def _said(self, steps: Sequence[Node]) -> list[Piece]:
-        """What stands on a slide below its title."""
-        said: list[Piece] = []
-        for place, node in enumerate(steps):
-            if place:
-                said.append(second_title(self._kicker(node), self._title(node), f"s-{esc(node.id)}"))
-            said += self._step(node, shown=place + 1 < len(steps))
-        numbered = [piece("text", f'<span class="quiet">{_NUMBERED}</span>')] if steps[0].id == self.tree.start else []
-        return said + numbered
+    def _words(self, node: Node) -> str:
+        """A step in short: an end as how it ends, a list by its first line."""
+        if node.kind == "end":
+            return f"{END_WORDS[node.end or '']}{f': {self._whom(node)}' if node.call else ''}"
+        more = f" + {len(node.lines) - 1} more" if len(node.lines) > 1 else ""
+        return f"{self.view.say(node.lines[0])}{more}"
 
-    def _kicker(self, node: Node) -> str:
-        first = ": the patient first" if node.id == self.tree.start and "patient-check" in node.marks else ""
-        return f"Step {self.numbers[node.id]}{first}"
+    def question(self, node: Node, kicker: str) -> Iterator[Slide]:
+        """A step with all its answers and where each leads; why it is asked."""
+        said = [piece("bullet", self._goes(answer)) for answer in node.answers]
+        if node.kind != "ask":
+            said = [piece("step", self.view.say(line), n) for n, line in enumerate(node.lines, start=1)]
+        said += [piece("text", f'<span class="quiet">Why: {self.view.say(node.why)}</span>')] if node.why else []
+        title = self.view.say(node.text) if node.kind == "ask" else "Do, in this order"
+        yield from _one(title, said, kicker, self.page)
 
-    def _title(self, node: Node) -> str:
-        return self.view.say(node.text) if node.kind == "ask" or len(node.lines) == 1 else "Do, in this order"
+    def anytime(self) -> list[Piece]:
+        return [piece("bullet", self._goes(answer)) for answer in self.tree.anytime]
 
-    def _step(self, node: Node, shown: bool) -> list[Piece]:
-        """A step below its title; `shown` says that the next one stands on the same slide."""
-        one = node.kind == "ask" or len(node.lines) == 1
-        said = self._cautions(node)
-        said += [] if one else [piece("step", self.view.say(line), n) for n, line in enumerate(node.lines, start=1)]
-        said += [piece("text", _call(self.view, node))] if node.call else []
-        said += [self._goes(self.view.say(answer.say), answer.to) for answer in node.answers]
-        said += [self._goes("Then", node.then, one)] if node.then and not shown else []
-        return said + ([piece("text", self._why(node))] if node.why else [])
+    def _goes(self, answer: Answer) -> str:
+        target = self.tree.nodes.get(answer.to)
+        arrow = '<span aria-hidden="true">→</span>'
+        return f"<b>{self.view.say(answer.say)}</b> {arrow} {self._next(target) if target else '?'}"
 
-    def ends(self) -> Iterator[Slide]:
-        """All ends of the tree, as many on a slide as fit."""
-        ends = [self.tree.nodes[node_id] for node_id in self.numbers if self.tree.nodes[node_id].kind == "end"]
-        yield from slides_of("How it ends", [piece("text", self._end(node)) for node in ends])
+    def _next(self, node: Node) -> str:
+        words = self.view.say(node.lines[0])
+        if node.end == "go":
+            entered = self.view.library.trees.get((node.go or "").partition("/")[0])
+            return f"{_link(self.view, entered) if entered else esc(node.go or '')}. {words}"
+        called = f" Call: <b>{self._whom(node)}.</b>" if node.call else ""
+        return f"{END_WORDS[node.end or '']}. {words}{called}" if node.kind == "end" else f"{words}{called}"
 
-    def anytime(self) -> Iterator[Slide]:
-        """What may be answered at every step."""
-        yield from slides_of("At any time", [self._goes(self.view.say(one.say), one.to) for one in self.tree.anytime])
+    def _whom(self, node: Node) -> str:
+        """Whom to call. Without the number: slides are kept and passed on, and an old number is dialled in vain."""
+        role = self.view.library.roles.get(node.call or "")
+        return self.view.say(role.say) if role else esc(node.call or "")
+
+    def calls(self) -> Iterator[Slide]:
+        """Whom the steps call, and what is seen then; who is called most often first."""
+        seen: dict[str, list[str]] = {}
+        for answers in (self.tree.anytime, *(node.answers for node in self.tree.nodes.values())):
+            for answer in answers:
+                seen.setdefault(answer.to, []).append(f"“{self.view.say(answer.say)}”")
+        by_role: dict[str, list[str]] = {}
+        for node_id in reading_order(self.tree):
+            node = self.tree.nodes[node_id]
+            if node.call:
+                upon = seen.get(node_id) or [self.view.say(next(iter(sentences_of(node.lines[0])), node.lines[0]))]
+                by_role.setdefault(self._whom(node), []).extend(upon)
+        ordered = sorted(by_role.items(), key=lambda one: -len(one[1]))
+        told = [piece("bullet", f"<b>{_upper(whom)}:</b> {_some(list(dict.fromkeys(upon)))}") for whom, upon in ordered]
+        yield from _one("Whom to call, and upon what", told, more=self.page)
+
+    def right(self) -> Iterator[Slide]:
+        """What is seen once a remedy has held, and what to watch then; where nothing ends so, what to do until help."""
+        held = [
+            f"{self.view.say(node.text)} <b>{self.view.say(answer.say)}.</b>"
+            for node in self.tree.nodes.values()
+            for answer in node.answers
+            if FIXED in (answer.when or ())
+        ]
+        ends = [node for node in self.tree.nodes.values() if node.end == "resolved"]
+        said = [piece("bullet", say) for say in dict.fromkeys(held)]
+        said += [piece("text", self._end(node)) for node in ends]
+        if not said:
+            calls = [node for node in self.tree.nodes.values() if node.end == "call" and node.meanwhile]
+            said = [piece("text", "No step here ends with all well: a call does. Until help is there:")]
+            said += [piece("bullet", self.view.say(node.meanwhile or "")) for node in calls]
+        yield from _one("What right looks like", said, more=self.page)
 
     def _end(self, node: Node) -> str:
-        kind = node.end or ""
-        target = self.view.library.trees.get((node.go or "").partition("/")[0])
-        goes = f" Go to: {_link(self.view, target)}." if target else ""
         meanwhile = f" {meanwhile_label(node)} {self.view.say(node.meanwhile)}" if node.meanwhile else ""
-        calls = f" {_call(self.view, node)}" if node.call else ""
-        cautions = "".join(f" {one.html}" for one in self._cautions(node))
-        return (
-            f'<b id="s-{esc(node.id)}">Step {self.numbers[node.id]}. {END_WORDS[kind]}.</b> '
-            f"{self.view.say(node.text)}{calls}{goes}{meanwhile}{cautions}{self._why(node)}"
-        )
-
-    def _why(self, node: Node) -> str:
-        return f' <span class="quiet">Why: {self.view.say(node.why)}</span>' if node.why else ""
-
-    def _cautions(self, node: Node) -> list[Piece]:
-        """Those of the step alone: the others stand at the beginning."""
-        own = [key for key in node.cautions if key not in self.tree.cautions]
-        return [piece("text", f"<b>!</b> {self.view.caution(key)}") for key in own]
-
-    def _goes(self, words: str, to: str | None, said: bool = False) -> Piece:
-        """The way to a step; `said` says that its own words stand there too."""
-        name = to or ""
-        step = f'<a class="next" href="#s-{esc(name)}">step {self.numbers.get(name, "?")}</a>'
-        more = f": {self._begins(self.tree.nodes[name])}" if said and name in self.tree.nodes else ""
-        return piece("bullet", f'{words} <span aria-hidden="true">→</span> {step}{more}')
-
-    def _begins(self, node: Node) -> str:
-        """What a step says first; of an end also which kind it is."""
-        end = f"{END_WORDS[node.end or '']}. " if node.kind == "end" else ""
-        return f"{end}{self.view.say(node.lines[0])}"
+        return f"{self.view.say(node.text)}{meanwhile}"
 
 
-def _short(node: Node) -> bool:
-    """Whether a step is one thing to do."""
-    return node.kind == "do" and len(node.lines) == 1
+def _box_lines(box: str) -> float:
+    return ceil(len(letters(box)) / _BOX_LETTERS) + _BOX_GAP
 
 
-def _call(view: View, node: Node) -> str:
-    """Whom to call. Without the number: slides are kept and passed on, and an old number is dialled in vain."""
-    role = view.library.roles.get(node.call or "")
-    return f"Call: <b>{view.say(role.say) if role else esc(node.call or '')}</b>."
+def _some(seen: Sequence[str]) -> str:
+    """The first of what is seen, and how many more there are."""
+    more = f", and {len(seen) - _UPON} more" if len(seen) > _UPON else ""
+    return f"{', '.join(seen[:_UPON])}{more}."
 
 
-def _causes(view: View, tree: Tree, numbers: Mapping[str, int]) -> Iterator[Slide]:
-    """What may be behind the alarm, each with the steps that remove it or are the way to help."""
-    said = []
-    for cause in tree.causes.values():
-        fixing = [node for node_id in numbers if cause.id in (node := tree.nodes[node_id]).fixes]
-        remedies = dict.fromkeys(view.say(" ".join(node.lines)) for node in fixing)
-        at = ", ".join(f'<a class="next" href="#s-{esc(node.id)}">step {numbers[node.id]}</a>' for node in fixing)
-        said.append(piece("bullet", f"<b>{view.say(cause.say)}.</b> {' '.join(remedies)} {f'({at})' if at else ''}"))
-    yield from slides_of("What may be behind it, and what helps", said)
-
-
-def _rules(view: View, tree: Tree) -> Iterator[Slide]:
-    """The safety rules that this tree puts to the test, with what each is for."""
-    rules = [rule for rule in view.library.safety.values() if rule.speaks_of(tree)]
-    told = [piece("bullet", f"<b>{view.say(rule.say)}</b> {view.say(rule.reason)}") for rule in rules]
-    yield from slides_of("What must never go wrong here, and why", told)
-
-
-def _cases(view: View, tree: Tree) -> Iterator[Slide]:
-    """Two cases to discuss, of causes that are found on ways that differ the most; the way on the slides behind."""
-    cases = list(main_cases(tree, view.library.safety.values()).values())
-    others = sorted(cases[1:], key=lambda case: -len({*case.way} ^ {*cases[0].way}))
-    for number, case in enumerate([*cases[:1], *others[:1]], start=1):
-        told = [piece("text", esc(" ".join(story_of(view.library, tree, case.id))))]
-        told += [piece("bullet", question) for question in _ASKED]
-        kicker = f"Case {number}, to discuss"
-        yield from slides_of("What do you do?", [*told, piece("text", f'<span class="quiet">{_CASE}</span>')], kicker)
-        cause = view.say(tree.causes[case.cause].say)
-        yield from slides_of(f"What was behind it: {cause}", list(_way(view, tree, case)), f"Case {number}, the way")
-
-
-def _way(view: View, tree: Tree, case: Case) -> Iterator[Piece]:
-    fixed = False
-    for number, node_id in enumerate(case.way, start=1):
-        node = tree.nodes[node_id]
-        words = view.say(" ".join(node.lines))
-        if node.kind == "ask" and node_id in case.world:
-            answer = tree.answers_at(node)[case.world[node_id][int(fixed)]]
-            words += f" <b>{view.say(answer.say)}.</b>"
-        words += f" {_call(view, node)}" if node.call else ""
-        fixed = fixed or case.cause in node.fixes
-        yield piece("step", words, number)
+def _upper(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:]}"

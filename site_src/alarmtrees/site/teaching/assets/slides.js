@@ -34,7 +34,7 @@
 
   addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.altKey || event.metaKey) return;
-    const space = event.key === " " && !event.target.closest("button, a");
+    const space = event.key === " " && !event.target.closest("button, a, summary");
     const to = space ? here + (event.shiftKey ? -1 : 1) : keys[event.key]?.();
     if (to === undefined) return;
     event.preventDefault();
