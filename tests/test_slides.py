@@ -16,13 +16,14 @@ from hypothesis import strategies as st
 
 from alarmtrees.learning.questions import questions
 from alarmtrees.learning.questions_csv import COLUMNS, cell, plain, questions_csv
-from alarmtrees.model import Library
+from alarmtrees.model import Library, Node, Tree
 from alarmtrees.model.wording import fill
 from alarmtrees.reading.open import open_library
-from alarmtrees.site.markup import SiteFile, View, slides_at
+from alarmtrees.proof.order import reading_order
+from alarmtrees.site.markup import SAID, SiteFile, View, slides_at
 from alarmtrees.site.teaching.passages import inline
 from alarmtrees.site.teaching.pieces import ROOM, Piece, balanced, dealt, piece, row
-from alarmtrees.site.teaching.slides import slides_files, slides_page
+from alarmtrees.site.teaching.slides import MOST, decisions, slides_files, slides_page
 from alarmtrees.terminal.cli import main
 from small_library import HOSTILE_AS_READ, restamp, shipped_library, spoil
 
@@ -101,69 +102,91 @@ def deck_of(decks: dict[str, SiteFile], library: Library, about: object) -> str:
 # ------------------------------------------------------------------ what stands on them
 
 
-def test_every_word_of_every_step_stands_on_a_slide(library: Library, decks: dict[str, SiteFile]) -> None:
-    for tree in library.trees.values():
-        text = Read(deck_of(decks, library, tree)).text
-        said = [*(line for node in tree.nodes.values() for line in (*node.lines, node.why, node.meanwhile))]
-        said += [answer.say for node in tree.nodes.values() for answer in tree.answers_at(node)]
-        said += [cause.say for cause in tree.causes.values()]
-        said += [library.cautions[key].say for key in tree.cautions]
-        lost = [words for words in said if words and folded(fill(words, library.settings)) not in text]
-        assert lost == [], tree.id
-
-
-def test_every_passage_of_every_article_stands_on_a_slide(library: Library, decks: dict[str, SiteFile]) -> None:
-    """Of passages without mark-up of their own the very words; a long one may be parted between its sentences."""
-    for article in library.articles.values():
-        text, seen = Read(deck_of(decks, library, article)).text, 0
-        for passage in article.passages:
-            words = re.sub(r"^\s*(?:[-*+]|\d+[.)]|#+)\s+(?:\[ \]\s+)?", "", passage.text)
-            as_written = article.text[passage.start :].startswith(passage.text)
-            if as_written and passage.kind != "row" and not re.search(r"[\[\]{}*`\\_|]", words):
-                for sentence in re.split(r"(?<=[.!?]) ", folded(words)):
-                    assert sentence in text, (article.id, sentence)
-                    seen += 1
-        assert seen > 5, article.id
-
-
 def slides_in(html: str) -> list[str]:
     return re.findall(r"<section.*?</section>", html, re.DOTALL)
 
 
-def test_what_the_page_reckons_is_not_told_as_seen(library: Library, decks: dict[str, SiteFile]) -> None:
+def titles_in(html: str) -> list[str]:
+    return [Read(title).text for title in re.findall(r"<h[12] [^>]*>(.*?)</h[12]>", html)]
+
+
+def test_no_set_is_long(library: Library, decks: dict[str, SiteFile]) -> None:
+    """Articles whose things to do need more have more, and say nothing less of them."""
     for tree in library.trees.values():
-        text = Read(deck_of(decks, library, tree)).text
-        assert "When this alarm comes" not in text
-        still = "Until somebody has seen the balloon move, the page reckons as if it stood still" in text
-        runs = "The page reckons as if the pump still ran, until" in text
-        assert (still, runs) == (tree.pump == "stopped", tree.pump == "running"), tree.id
+        assert 8 <= len(slides_in(deck_of(decks, library, tree))) <= MOST == 12, tree.id
+    long = [one for one in library.articles.values() if len(slides_in(deck_of(decks, library, one))) > MOST]
+    assert len(long) < len(library.articles) / 3
+    for article in long:
+        html = deck_of(decks, library, article)
+        assert len(slides_in(html)) <= MOST + 4, article.id
+        assert "<ol>" in html or 'class="boxes"' in html, article.id
 
 
-def test_first_step_says_once_whose_numbers_the_steps_have(library: Library, decks: dict[str, SiteFile]) -> None:
+def test_an_alarm_s_set_tells_the_first_act_the_decisions_and_what_not_to_do(
+    library: Library, decks: dict[str, SiteFile]
+) -> None:
     for tree in library.trees.values():
-        told = [slide for slide in slides_in(deck_of(decks, library, tree)) if "numbers of the alarm’s page" in slide]
-        assert len(told) == 1 and f'id="s-{tree.start}"' in told[0], tree.id
+        html = deck_of(decks, library, tree)
+        text, titles = Read(html).text, titles_in(html)
+        for title in ("The main way", "What not to do", "What right looks like", "Whom to call, and upon what"):
+            assert titles.count(title) == 1, (tree.id, title)
+        assert titles[-1] == "Ask yourself" and html.count("<details>") in (2, 3), tree.id
+        asked = [tree.nodes[tree.start], *decisions(tree, library.safety.values())]
+        said = [answer.say for node in asked for answer in node.answers]
+        said += [line for node in asked for line in node.lines]
+        said += [library.cautions[key].say for key in tree.cautions if key not in SAID]
+        said += [answer.say for answer in tree.anytime]
+        lost = [words for words in said if folded(fill(words, library.settings)) not in text]
+        assert lost == [] or " more on " in text, (tree.id, lost)
+        assert not re.search(r"\+?\d{5,}|href=\"tel:", html), tree.id
 
 
-def test_no_step_slide_names_only_the_next_step(library: Library, decks: dict[str, SiteFile]) -> None:
-    """Where nothing but the next step and a reason stand below a title, the next step is told with its words."""
+def test_what_is_done_by_an_article_stands_on_its_slides_whole(library: Library, decks: dict[str, SiteFile]) -> None:
+    """Of things to do without mark-up of their own the very words."""
+    seen = 0
+    for article in library.articles.values():
+        text = Read(deck_of(decks, library, article)).text
+        for passage in article.passages:
+            words = re.sub(r"^\s*(?:\d+[.)]|[-*+]\s+\[ \])\s+", "", passage.text)
+            if passage.kind == "item" and words != passage.text and not re.search(r"[\[\]{}*`\\_|]", words):
+                assert folded(words) in text, (article.id, words)
+                seen += 1
+    assert seen > 100
+
+
+# ------------------------------------------------------------------ the three decisions
+
+
+def test_decisions_are_where_answers_part_the_most_rules(library: Library) -> None:
+    rules = list(library.safety.values())
+
+    def stakes(tree: Tree, node: Node) -> frozenset[str]:
+        """By hand: the rules that name a mark of one answer and of another none."""
+        found = set()
+        for rule in (rule for rule in rules if rule.speaks_of(tree)):
+            named = rule.marks("of") | rule.marks("after") | rule.marks("first")
+            met = {bool(named & answer.marks) for answer in node.answers}
+            found |= {rule.id} if met == {True, False} else set()
+        return frozenset(found)
+
     for tree in library.trees.values():
-        for slide in slides_in(deck_of(decks, library, tree)):
-            body = slide.partition("<div>")[2]
-            if body.startswith("<ul><li>Then "):
-                assert re.match(r"<ul><li>Then .*?</a>: \S.{5}", body), (tree.id, slide)
+        chosen = decisions(tree, rules)
+        place = {node_id: number for number, node_id in enumerate(reading_order(tree))}
+        assert len(chosen) == 3 and tree.start not in {node.id for node in chosen}, tree.id
+        assert [place[node.id] for node in chosen] == sorted(place[node.id] for node in chosen), tree.id
+        assert all(node.kind == "ask" for node in chosen)
+        kinds, words = {stakes(tree, node) for node in chosen}, {node.text for node in chosen}
+        least = min(len(stakes(tree, node)) for node in chosen)
+        for node in tree.nodes.values():
+            if node.kind == "ask" and node.id != tree.start and len(kinds) == len(words) == 3:
+                known = node.text in words or stakes(tree, node) in kinds
+                assert known or len(stakes(tree, node)) <= least, (tree.id, node.id)
 
 
-def test_short_step_stands_with_its_next_one(library: Library, decks: dict[str, SiteFile]) -> None:
-    """And a question never with what is done upon its answers."""
-    shared = 0
-    for tree in library.trees.values():
-        for slide in slides_in(deck_of(decks, library, tree)):
-            first, *more = [tree.nodes[node_id] for node_id in re.findall(r'<a id="s-([^"]+)"', slide)] or [None]
-            for node in more:
-                assert first and first.kind == "do" and first.then == node.id, (tree.id, node.id)
-                first, shared = node, shared + 1
-    assert shared > 0
+def test_decisions_of_a_line_that_came_apart(library: Library) -> None:
+    """By hand, from the tree: blood, rest, and whether the balloon moves again decide what may be done at all."""
+    chosen = decisions(library.trees["gas-line-disconnected"], library.safety.values())
+    assert [node.id for node in chosen][:2] == ["look-for-blood", "last-moved"]
 
 
 def test_letters_of_a_set_have_one_size(decks: dict[str, SiteFile]) -> None:
@@ -315,12 +338,16 @@ def test_table_read_back_holds_every_question(library: Library) -> None:
     assert all(re.fullmatch("[0-9a-f]{12}", row[13]) for row in rows)
 
 
-def test_questions_of_an_article_stand_at_its_end_with_the_answers_behind(library: Library) -> None:
-    files = {file.path: Read(file.text).text for file in slides_files(library, ASKED)}
-    asked, told = files["slides/timing/index.html"].split("The answer", 1)
-    assert 'What, "now"?' in asked and "Right:" not in asked
-    assert "Right: Wait 15\u00a0min. So it is. (Weil 2007)" in told and "Wrong: =A No" in told
-    assert "What next?" not in files["slides/pump-stopped/index.html"]
+def test_three_questions_stand_at_the_end_with_the_answers_folded(library: Library) -> None:
+    texts = {file.path: file.text for file in slides_files(library, ASKED)}
+    for path, ask, told in (
+        ("slides/timing/index.html", 'What, "now"?', "Wait 15\u00a0min. So it is. (Weil 2007)"),
+        ("slides/pump-stopped/index.html", "What next?", "Go on Yes"),
+    ):
+        last = slides_in(texts[path])[-1]
+        folded_up = re.findall(r"<details><summary>(.*?)</summary>(.*?)</details>", last)
+        assert [(Read(one).text, Read(other).text) for one, other in folded_up] == [(f"1. {ask}", told)]
+        assert "=A" not in last and "@B" not in last
 
 
 QUESTION = """questions:

@@ -27,7 +27,15 @@ PAGE = "practice/index.html"
 NAME, SEED = "gas-line-disconnected", 7
 TURNS = ("ahead", "aside", "no-use")
 HEADS = {"resolved": "✓Solved", "call": "✓Right: help is called", "go": "✓Right: on to another page"}
-SCRIPTS = ("play.js", "spacing.js", "practice-steps.js", "practice-debrief.js", "practice-files.js", "practice.js", "progress.js")
+SCRIPTS = (
+    "play.js",
+    "spacing.js",
+    "practice-steps.js",
+    "practice-debrief.js",
+    "practice-files.js",
+    "practice.js",
+    "progress.js",
+)
 SMALL = """() => [...document.querySelectorAll("#_case :is(a, button), .intro button")]
     .filter(one => one.offsetParent && getComputedStyle(one).display !== "inline" && one.offsetHeight < 48)
     .map(one => one.outerHTML)"""

@@ -68,12 +68,15 @@ def test_turned_by_key_and_by_button(visit, folder: Path) -> None:
     assert shown() == count - 1
     page.reload()
     assert shown() == count - 1
-    page.goto(f"{address(folder, SOME[0])}#s-look-for-blood")
-    there = page.evaluate("document.getElementById('s-look-for-blood')?.closest('.slide').id ?? '1'")
-    assert shown() == int(there)
-    page.keyboard.press("Tab")
-    page.get_by_role("button", name="Next").press("Space")
-    assert shown() == int(there) + 1
+    page.goto(f"{address(folder, SOME[0])}#5")
+    page.reload()
+    assert shown() == 5
+    page.keyboard.press("End")
+    page.locator("summary").first.focus()
+    page.keyboard.press("Space")
+    assert shown() == count and page.locator("details[open]").count() == 1
+    page.get_by_role("button", name="Previous").press("Space")
+    assert shown() == count - 1
     assert visited.faults == []
     assert {url.partition("#")[0] for url in visited.asked} == {address(folder, SOME[0])}
 
@@ -127,3 +130,21 @@ def test_without_scripts_all_stand_there_and_on_paper_one_a_page(visit, folder: 
         text = " ".join(one.extract_text().split())
         assert f"{number} of {count}" in text and "policy and the maker’s instructions come first." in text
         assert ("All slides" in text) == (number == 1) and "Previous" not in text
+
+
+@pytest.mark.shown_in("narrow", "wide")
+def test_a_number_of_two_digits_has_room_and_no_word_is_broken(visit, folder: Path) -> None:
+    page = visit(address(folder, "starting-up"), width=1280, height=720).page
+    for media in ("screen", "print"):
+        page.emulate_media(media=media)
+        room, wide = page.evaluate("""() => {
+            const list = document.querySelector("ol:not(.way)"), style = getComputedStyle(list);
+            const pen = document.createElement("canvas").getContext("2d");
+            pen.font = `${style.fontSize} ${style.fontFamily}`;
+            return [parseFloat(style.paddingLeft), pen.measureText("10. ").width];
+        }""")
+        assert room >= wide, media
+    page.emulate_media(media="screen")
+    page.goto(address(folder, SOME[0]))
+    breaks = "all => [...new Set(all.map(one => getComputedStyle(one)).map(one => one.overflowWrap + one.hyphens))]"
+    assert page.locator(".slide :not(code)").evaluate_all(breaks) == ["normalnone"]
