@@ -78,7 +78,7 @@
   const begin = (data, told, seed) => {
     const play = new Playing.Play(new Playing.Tree(data), told, seed);
     const turns = turnsOf(play);
-    game = { data, told, play, turns, steps: new Practice.Steps(data), figures: "" };
+    game = { data, told, play, turns, steps: new Practice.Steps(data) };
     const asked = turns.flatMap((turn, place) => [() => chooseScreen(turn, place), () => revealScreen(turn, place)]);
     const pages = Math.ceil(turns.length / ROWS);
     const tables = Array.from({ length: pages }, (_, page) => () => tableScreen(page, pages));
@@ -87,22 +87,18 @@
     build();
     if (!host.open) host.showModal();
     show(0);
-    addTraces(alarms.get(data.tree).dataset.traces);
+    addTraces(data.tree);
   };
 
-  /** The traces of the alarm's page, where it has any: they name what they show, and come at the end alone. */
-  const addTraces = (address) => {
+  /** The traces of the alarm, where it has any: they name what they show, and come at the end alone. */
+  const addTraces = (id) => {
     const mine = game;
-    if (!address) return;
-    window.alarmtrees.traces = (figures) => {
-      mine.figures = figures;
-      const holder = el("div");
-      holder.innerHTML = figures;
-      const screens = all("figure.trace", holder).map((figure) => () => traceScreen(figure));
-      mine.screens.push(...screens.slice(0, 2));
+    if (!("shown" in alarms.get(id).dataset)) return;
+    window.alarmtrees.shown = (traces) => {
+      mine.screens.push(...traces.map((trace) => () => traceScreen(trace)));
       if (mine === game) bar();
     };
-    const script = el("script", { src: address });
+    const script = el("script", { src: `shown/${id}.js` });
     script.addEventListener("load", () => script.remove());
     document.head.append(script);
   };
@@ -269,7 +265,8 @@
     return turn.hands[right] === most ? right : turn.hands.indexOf(most);
   };
 
-  const unsafeHands = (turn) => sum(turn.offers.map((id, number) => (judged(turn, id).isUnsafe ? turn.hands[number] : 0)));
+  const unsafeHands = (turn) =>
+    sum(turn.offers.map((id, number) => (judged(turn, id).isUnsafe ? turn.hands[number] : 0)));
 
   const endScreen = () => {
     const { turns, data, told } = game;
@@ -338,21 +335,17 @@
     };
   };
 
-  const traceScreen = (figure) => {
-    const drawn = figure.querySelector("svg");
-    const frame = el("div", "trace");
-    if (drawn) frame.append(drawn.cloneNode(true));
-    const seen = figure.querySelector(".trace__seen");
-    const key = figure.querySelector(".trace__key");
-    const told = el("div", "", seen ? seen.cloneNode(true) : "", key ? el("p", "quiet", key.textContent) : "");
-    const heading = figure.querySelector("h3");
-    return { title: heading ? heading.textContent : "The trace", kicker: "Debrief", inside: [el("div", "room__traced", frame, told)] };
-  };
+  const traceScreen = ({ title, drawn, key, seen }) => ({
+    title, kicker: "Debrief",
+    inside: [el("div", "room__traced", traceOf(drawn),
+      el("div", "", el("ul", "", ...seen.map((words) => el("li", "", words))), el("p", "quiet", key)))],
+  });
 
   // Keys
 
   const KEYS = {
-    ArrowRight: () => show(at + 1), PageDown: () => show(at + 1), ArrowLeft: () => show(at - 1), PageUp: () => show(at - 1),
+    ArrowRight: () => show(at + 1), PageDown: () => show(at + 1),
+    ArrowLeft: () => show(at - 1), PageUp: () => show(at - 1),
     Home: () => show(0), End: () => show(firstOfEnd()),
     r: () => isChoice() && show(at + 1), R: () => isChoice() && show(at + 1),
     " ": () => show(at + 1), Enter: () => show(at + 1),

@@ -10,11 +10,28 @@ from ...learning import practised
 from ...model import ABOUT, Library, Tree
 from ...model.addresses import PRACTICE, ROOM, SLIDES, tree_path
 from ...proof.order import by_subject
-from ..knowledge.traces import waveforms_of
-from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, slides_at, whole
+from ..knowledge.traces import trace_parts, waveforms_of
+from ..markup import (
+    UNSEARCHED,
+    Page,
+    SiteFile,
+    View,
+    block,
+    esc,
+    items,
+    priority_badge,
+    script_json,
+    slides_at,
+    untagged,
+    whole,
+)
 from .practice import NOT_A_PERMISSION
 
 TITLE = "A case for a class"
+
+TRACES = 2
+"""How many traces of an alarm are shown at the end, at the most."""
+
 _ASSETS = (
     *("room.css", "spacing.js", "play.js", "practice-files.js"),
     *("practice-steps.js", "practice-debrief.js", "room.js"),
@@ -57,6 +74,18 @@ def room_page(library: Library) -> Page:
     )
 
 
+def room_traces(library: Library, tree: Tree) -> SiteFile:
+    """The first traces of an alarm, as a script that hands them to the page once a case is over: they name what they
+    show."""
+    view = View(library, ROOM)
+    shown = []
+    for waveform in waveforms_of(library, tree)[:TRACES]:
+        drawn, key, _ = trace_parts(library, waveform)
+        seen = [view.plain(words) for words, _ in waveform.seen]
+        shown.append({"title": view.plain(waveform.title), "drawn": drawn, "key": untagged(key), "seen": seen})
+    return SiteFile(f"practice/shown/{tree.id}.js", f"alarmtrees.shown({script_json(shown)});\n")
+
+
 def _intro(view: View) -> str:
     keys = (f"<b>{keys}</b>: {what}" for keys, what in _KEYS)
     return block(
@@ -86,8 +115,7 @@ def _group(view: View, about: str, trees: list[Tree]) -> str:
 
 def _entry(view: View, tree: Tree) -> str:
     """An alarm, folded; opened it lists its cases, and without the script what else there is of it."""
-    traces = f' data-traces="{view.to(tree_path(tree.id)).removesuffix("index.html")}traces.js"'
-    hook = f'data-tree-of="{esc(tree.id)}"{traces if waveforms_of(view.library, tree) else ""}'
+    hook = f'data-tree-of="{esc(tree.id)}"{" data-shown" if waveforms_of(view.library, tree) else ""}'
     ways = (
         f'<a href="{view.to(slides_at(view.library, tree))}">Slides</a> · '
         f'<a href="{view.to(tree_path(tree.id))}">The page</a>'

@@ -196,7 +196,8 @@ def _asked(view: View, asked: Sequence[Asked]) -> Iterator[Slide]:
 
 
 def _question(view: View, number: int, question: Asked) -> str:
-    ask = inline(view, question.ask.partition(": ")[2] if question.about_kind == "tree" else question.ask)
+    tree = view.library.trees.get(question.about) if question.about_kind == "tree" else None
+    ask = inline(view, question.ask.removeprefix(f"{tree.title}: ") if tree else question.ask)
     say, why = next((say, why) for say, right, why in question.choices if right)
     return (
         f"<details><summary>{number}. {_upper(ask)}</summary>"
@@ -297,22 +298,22 @@ def tree_slides(library: Library, tree: Tree, asked: Iterable[Asked] = ()) -> Si
         return deck(view, tree, [_first(view, tree, told)], BUILD, SLIDES)
     rank = f'<p>{priority_badge(tree)} <span class="quiet">The console’s priority may differ.</span></p>'
     chosen = decisions(tree, library.safety.values())
-    told = _Told(view, tree, f'<a href="{view.to(tree_path(tree.id))}">the page</a>')
+    say = _Told(view, tree, f'<a href="{view.to(tree_path(tree.id))}">the page</a>')
     acts = [
-        *told.question(tree.nodes[tree.start], "The first act"),
-        *_one("At any time", told.anytime(), "Whatever the page says"),
+        *say.question(tree.nodes[tree.start], "The first act"),
+        *_one("At any time", say.anytime(), "Whatever the page says"),
     ]
     for number, node in enumerate(chosen, start=1):
-        acts += told.question(node, f"Decision {number} of {len(chosen)}")
+        acts += say.question(node, f"Decision {number} of {len(chosen)}")
     acts += [
         *([_trace(view, waveform)] if (waveform := _main_trace(library, tree)) else []),
-        *told.calls(),
-        *_cautions(view, tree, told.page, "What not to do"),
-        *told.right(),
+        *say.calls(),
+        *_cautions(view, tree, say.page, "What not to do"),
+        *say.right(),
         *_asked(view, _closing(list(asked), [node.id for node in chosen])),
     ]
-    front = _first(view, tree, [rank, f"<p>{view.say(tree.summary)} {told.danger()}</p>"])
-    slides = [front, *told.way(MOST - 1 - len(acts)), *acts]
+    front = _first(view, tree, [rank, f"<p>{view.say(tree.summary)} {say.danger()}</p>"])
+    slides = [front, *say.way(MOST - 1 - len(acts)), *acts]
     return deck(view, tree, slides, BUILD, SLIDES)
 
 
@@ -344,7 +345,7 @@ def decisions(tree: Tree, rules: Iterable[SafetyRule]) -> list[Node]:
 def _at_stake(rules: Iterable[SafetyRule], node: Node) -> set[str]:
     """The rules that some answers of a question bring to bear, and others do not."""
     by_answer = [{rule.id for rule in rules if _wakes(rule, answer.marks)} for answer in node.answers]
-    return set().union(*by_answer) - set.intersection(*by_answer) if by_answer else set()
+    return {rule for some in by_answer for rule in some if not all(rule in others for others in by_answer)}
 
 
 def _loss(tree: Tree, rules: Iterable[SafetyRule], node: Node) -> tuple[int, int, int]:
