@@ -11,8 +11,9 @@ PLAY = play_of()
 
 # The smallest letters of what is read, in shares of the screen's height, and whether a word or a thing lies outside.
 READ = """() => {
+    const UNREAD = ".unseen, .room__foot, .room__top, .trace, .quiet, .play__mark";
     const parts = [...document.querySelectorAll("#_room :is(h2, p, li, th, td, b, span)")]
-        .filter(one => one.checkVisibility() && !one.closest(".unseen, .room__foot, .room__top, .trace, .quiet, .play__mark"));
+        .filter(one => one.checkVisibility() && !one.closest(UNREAD));
     const screen = document.querySelector(".room__screen");
     const beyond = parts.filter(one => one.getBoundingClientRect().right > innerWidth + .5);
     return [Math.min(...parts.map(one => parseFloat(getComputedStyle(one).fontSize))) / innerHeight, beyond.length,

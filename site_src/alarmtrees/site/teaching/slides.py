@@ -369,12 +369,12 @@ def _main_trace(library: Library, tree: Tree) -> Waveform | None:
 
 
 def _closing(asked: Sequence[Asked], chosen: Sequence[str]) -> list[Asked]:
-    """One question a step, those at the decisions first."""
+    """One question a step, those at the decisions first; where there are too few, more of the same step."""
     by_step: dict[str, Asked] = {}
     for question in asked:
         by_step.setdefault(question.id.split("/")[1], question)
-    first = [by_step.pop(step) for step in chosen if step in by_step]
-    return [*first, *by_step.values()][:QUESTIONS]
+    first = [by_step[step] for step in chosen if step in by_step]
+    return list({one.id: one for one in (*first, *by_step.values(), *asked)}.values())[:QUESTIONS]
 
 
 @dataclass(frozen=True, slots=True)
