@@ -6,6 +6,8 @@ import pytest
 from test_practice_page import play_of
 from test_site import judged
 
+from small_library import shipped_library
+
 PAGE = "practice/class.html"
 PLAY = play_of()
 
@@ -50,9 +52,12 @@ def test_a_class_plays_a_case_by_keys_alone(visit, site, axe: str, width: int, h
     )
     page.wait_for_function("location.hash.split('/').length === 3")
     play = play_of(seed=int(page.evaluate("location.hash.split('/')[2]")))
-    state, place = play.begin(), 0
+    state, place, drawn = play.begin(), 0, 0
     while not state.over:
         page.keyboard.press(("PageDown", "Space", "ArrowRight", "Enter")[place % 4])
+        if page.locator(".room__drawn").count():
+            drawn += page.locator(".room__drawn").evaluate("one => one.naturalWidth > 0")
+            page.keyboard.press("PageDown")
         offers = page.locator(".choice").evaluate_all("all => all.map(one => one.dataset.to)")
         assert offers == state.offers, place
         # Everybody goes with the page, but at the second step, where all want something else.
@@ -80,6 +85,7 @@ def test_a_class_plays_a_case_by_keys_alone(visit, site, axe: str, width: int, h
             page.keyboard.press("Space")  # after the mouse the space bar goes on, and counts nobody twice
             assert title(page) == "How it is judged"
         state, place = play.choose(state, state.right), place + 1
+    assert drawn == sum(1 for one in play.way[:-1] if shipped_library().trees[tree].nodes[one].picture)
     page.keyboard.press("PageDown")
     told = page.locator(".room__told").inner_text()
     assert title(page) == "What the class chose"

@@ -56,7 +56,7 @@ from .teaching.learn import learn_page
 from .teaching.letter import letter_page
 from .teaching.plan import plan_page
 from .teaching.practice import practice_page, told_practice, tree_practice
-from .teaching.room import room_page, room_traces
+from .teaching.room import has_shown, room_page, room_shown
 from .teaching.slides import slides_files, slides_page
 
 __all__ = [
@@ -184,7 +184,7 @@ def _files(kept: Kept, asked: list[Question]) -> list[SiteFile]:
         SiteFile(PACKAGE_FILE, questions_qti(library, asked)),
         *(kept.file(tree, tree_practice) for tree in practised(library)),
         *told_practice(kept.told),
-        *(kept.file(tree, room_traces) for tree in practised(library) if waveforms_of(library, tree)),
+        *(kept.file(tree, room_shown) for tree in practised(library) if has_shown(library, tree)),
         *(kept.file(tree, tree_picture) for tree in library.in_use.values() if HAS_GRAPHVIZ),
         *(kept.file(tree, tree_traces) for tree in library.trees.values() if waveforms_of(library, tree)),
     ]

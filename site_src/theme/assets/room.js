@@ -75,33 +75,43 @@
     return turns;
   };
 
-  const begin = (data, told, seed) => {
+  const begin = async (data, told, seed) => {
+    const shown = await shownOf(data.tree);
     const play = new Playing.Play(new Playing.Tree(data), told, seed);
     const turns = turnsOf(play);
     game = { data, told, play, turns, steps: new Practice.Steps(data) };
-    const asked = turns.flatMap((turn, place) => [() => chooseScreen(turn, place), () => revealScreen(turn, place)]);
     const pages = Math.ceil(turns.length / ROWS);
     const tables = Array.from({ length: pages }, (_, page) => () => tableScreen(page, pages));
-    game.screens = [sceneScreen, ...asked, endScreen, ...tables, lawScreen];
+    game.screens = [sceneScreen, ...turns.flatMap((turn, place) => screensOf(turn, place, shown.pictures[turn.right]))];
+    game.end = game.screens.length;
+    game.screens.push(endScreen, ...tables, lawScreen, ...shown.traces.map((trace) => () => traceScreen(trace)));
     say("");
     build();
     if (!host.open) host.showModal();
     show(0);
-    addTraces(data.tree);
   };
 
-  /** The traces of the alarm, where it has any: they name what they show, and come at the end alone. */
-  const addTraces = (id) => {
-    const mine = game;
-    if (!("shown" in alarms.get(id).dataset)) return;
-    window.alarmtrees.shown = (traces) => {
-      mine.screens.push(...traces.map((trace) => () => traceScreen(trace)));
-      if (mine === game) bar();
-    };
-    const script = el("script", { src: `shown/${id}.js` });
-    script.addEventListener("load", () => script.remove());
-    document.head.append(script);
+  /** The screens of a turn; its drawing, where it has one, stands behind the answer. */
+  const screensOf = (turn, place, picture) => {
+    const choice = () => chooseScreen(turn, place);
+    choice.isChoice = true;
+    return [choice, () => revealScreen(turn, place), ...(picture ? [() => pictureScreen(picture, place)] : [])];
   };
+
+  /** Drawings of an alarm's steps and its traces; without them the case is played all the same. */
+  const shownOf = (id) => new Promise((resolve) => {
+    let found = { traces: [], pictures: {} };
+    if (!("shown" in alarms.get(id).dataset)) return resolve(found);
+    window.alarmtrees.shown = (shown) => { found = shown; };
+    const script = el("script", { src: `shown/${id}.js` });
+    const done = () => {
+      script.remove();
+      resolve(found);
+    };
+    script.addEventListener("load", done);
+    script.addEventListener("error", done);
+    return document.head.append(script);
+  });
 
   // The frame of a screen
 
@@ -131,8 +141,8 @@
       said);
   };
 
-  const firstOfEnd = () => 1 + 2 * game.turns.length;
-  const isChoice = () => at > 0 && at < firstOfEnd() && at % 2 === 1;
+  const firstOfEnd = () => game.end;
+  const isChoice = () => Boolean(game.screens[at].isChoice);
 
   const show = (to) => {
     at = Math.max(0, Math.min(game.screens.length - 1, to));
@@ -250,6 +260,11 @@
       ],
     };
   };
+
+  const pictureScreen = ({ title, says, file }, place) => ({
+    title, kicker: `Step ${place + 1} of ${game.turns.length}`,
+    inside: [el("div", "room__traced", el("img", { class: "room__drawn", src: file, alt: title }), el("p", "", says))],
+  });
 
   // What the class chose
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from ...learning import practised
 from ...model import ABOUT, Library, Tree
-from ...model.addresses import PRACTICE, ROOM, SLIDES, tree_path
+from ...model.addresses import PRACTICE, ROOM, SLIDES, picture_file, tree_path
 from ...proof.order import by_subject
 from ..knowledge.traces import trace_parts, waveforms_of
 from ..markup import (
@@ -74,16 +74,27 @@ def room_page(library: Library) -> Page:
     )
 
 
-def room_traces(library: Library, tree: Tree) -> SiteFile:
-    """The first traces of an alarm, as a script that hands them to the page once a case is over: they name what they
-    show."""
+def has_shown(library: Library, tree: Tree) -> bool:
+    """Whether an alarm has traces or drawings to show to a class."""
+    return bool(waveforms_of(library, tree)) or any(map(tree.picture_at, tree.nodes.values()))
+
+
+def room_shown(library: Library, tree: Tree) -> SiteFile:
+    """What is shown large of an alarm, as a script that hands it to the page: the drawings of its steps, and its first
+    traces, which name what they show and so come when the case is over."""
     view = View(library, ROOM)
-    shown = []
+    traces = []
     for waveform in waveforms_of(library, tree)[:TRACES]:
         drawn, key, _ = trace_parts(library, waveform)
         seen = [view.plain(words) for words, _ in waveform.seen]
-        shown.append({"title": view.plain(waveform.title), "drawn": drawn, "key": untagged(key), "seen": seen})
-    return SiteFile(f"practice/shown/{tree.id}.js", f"alarmtrees.shown({script_json(shown)});\n")
+        traces.append({"title": view.plain(waveform.title), "drawn": drawn, "key": untagged(key), "seen": seen})
+    pictures = {
+        node.id: {"title": picture.title, "says": picture.description, "file": f"../{picture_file(picture.id)}"}
+        for node in tree.nodes.values()
+        if (picture := tree.picture_at(node))
+    }
+    told = script_json({"traces": traces, "pictures": pictures})
+    return SiteFile(f"practice/shown/{tree.id}.js", f"alarmtrees.shown({told});\n")
 
 
 def _intro(view: View) -> str:
@@ -115,7 +126,7 @@ def _group(view: View, about: str, trees: list[Tree]) -> str:
 
 def _entry(view: View, tree: Tree) -> str:
     """An alarm, folded; opened it lists its cases, and without the script what else there is of it."""
-    hook = f'data-tree-of="{esc(tree.id)}"{" data-shown" if waveforms_of(view.library, tree) else ""}'
+    hook = f'data-tree-of="{esc(tree.id)}"{" data-shown" if has_shown(view.library, tree) else ""}'
     ways = (
         f'<a href="{view.to(slides_at(view.library, tree))}">Slides</a> · '
         f'<a href="{view.to(tree_path(tree.id))}">The page</a>'

@@ -14,13 +14,14 @@ from typing import Any
 from ...learning.cases import main_cases
 from ...learning.questions_csv import FILE as QUESTIONS_FILE
 from ...learning.questions_csv import Asked
-from ...model import ABOUT, FIXED, Answer, Article, Library, Node, SafetyRule, Tree, Waveform
+from ...model import ABOUT, FIXED, Answer, Article, Library, Node, Picture, SafetyRule, Tree, Waveform
 from ...model.addresses import SLIDES, tree_path
 from ...model.stamp import is_foreign, is_stale
 from ...model.wording import sentences_of
 from ...proof.order import by_part, reading_order
 from ...proof.reviewed import is_revalued
 from ...reading.articles import PARTS
+from ..drawn import embedded
 from ..knowledge.traces import MODEL, series_parts, trace_parts
 from ..markup import (
     END_WORDS,
@@ -176,6 +177,12 @@ def _figure(drawn: str, caption: str) -> str:
     return f"<figure>{drawn}<figcaption>{caption}</figcaption></figure>"
 
 
+def _picture(picture: Picture, kicker: str) -> Slide:
+    """A drawing beside what it says in words: read out, it is the talk to this slide."""
+    said = f"<p>{esc(picture.description)}</p>"
+    return Slide(esc(picture.title), f"<figure>{embedded(picture, picture.title)}</figure>\n{said}", kicker, "drawn")
+
+
 def _one(title: str, pieces: Sequence[Piece], kicker: str = "", more: str = "") -> Iterator[Slide]:
     """One slide with as many pieces as it holds, none where there are none; `more` says where the rest stands."""
     if not pieces:
@@ -271,11 +278,13 @@ def _in_short(one: Piece) -> Piece:
 
 
 def _asked_for(view: View, section: Section) -> list[Slide]:
-    """The traces of a section, each on a slide; of a row of them its first and its last step."""
+    """The drawings and traces of a section, each on a slide; of a row of traces its first and its last step."""
     library = view.library
     found: list[Slide] = []
     for kind, name in (part for part in section.parts if not isinstance(part, Piece)):
-        if kind == "trace" and name in library.waveforms:
+        if kind == "picture" and name in library.pictures:
+            found.append(_picture(library.pictures[name], section.title))
+        elif kind == "trace" and name in library.waveforms:
             found.append(_trace(view, library.waveforms[name]))
         elif kind == "steps" and name in library.waveform_series:
             series = library.waveform_series[name]
@@ -312,7 +321,9 @@ def tree_slides(library: Library, tree: Tree, asked: Iterable[Asked] = ()) -> Si
         *say.right(),
         *_asked(view, _closing(list(asked), [node.id for node in chosen])),
     ]
+    drawn = say.picture(chosen) if len(acts) + 2 < MOST else []
     front = _first(view, tree, [rank, f"<p>{view.say(tree.summary)} {say.danger()}</p>"])
+    acts[1:1] = drawn
     slides = [front, *say.way(MOST - 1 - len(acts)), *acts]
     return deck(view, tree, slides, BUILD, SLIDES)
 
@@ -432,6 +443,12 @@ class _Told:
         said += [piece("text", f'<span class="quiet">Why: {self.view.say(node.why)}</span>')] if node.why else []
         title = self.view.say(node.text) if node.kind == "ask" else "Do, in this order"
         yield from _one(title, said, kicker, self.page)
+
+    def picture(self, chosen: Iterable[Node]) -> list[Slide]:
+        """One drawing: that of the first act or of a decision, else the first that a step has."""
+        steps = [self.tree.nodes[self.tree.start], *chosen, *map(self.tree.nodes.get, reading_order(self.tree))]
+        found = (picture for node in steps if node and (picture := self.tree.picture_at(node)))
+        return [_picture(picture, "At a step") for picture in [*found][:1]]
 
     def anytime(self) -> list[Piece]:
         return [piece("bullet", self._goes(answer)) for answer in self.tree.anytime]
