@@ -156,7 +156,7 @@ def _pages(
         plan_page(library, asked, words),
         practice_page(library, kept.told),
         bench_page(library),
-        room_page(library),
+        room_page(library, kept.told),
         slides_page(library, table=True),
         words_page(library),
         sources_page(library),

@@ -27,20 +27,41 @@
 
   // The list: an alarm's cases come when it is opened
 
+  const causeOf = (data, told) => (told.causes ? told.causes.join("; and ") : data.causes[told.cause].say);
+
+  /** A link to a case; what is behind it is seen only where the teacher wants it. */
+  const linkTo = (id, words, name, cause) => el("li", "", el("a", { href: `#${id}/${name}` }, words),
+    el("span", "known_cause", cause && `: ${cause}`));
+
   const fill = async (entry) => {
+    const id = entry.dataset.treeOf;
     try {
-      const data = await Cases.fetched(entry.dataset.treeOf);
-      const list = entry.querySelector("[data-cases]");
-      list.replaceChildren(...data.cases.map((told) => {
-        const link = el("a", { href: `#${data.tree}/${Cases.codeOf(told.id)}` }, "Case");
-        // Of a case that turns, the cause alone would tell half.
-        const turns = told.id.includes("+") ? ", with a turn" : "";
-        return el("li", "", link, el("span", "case__cause", `: ${data.causes[told.cause].say}${turns}`));
-      }));
-      list.hidden = false;
+      const data = await Cases.fetched(id);
+      // Of a case that turns, the cause alone would tell half.
+      const turns = (told) => (told.id.includes("+") ? ", with a turn" : "");
+      list(entry, "[data-cases]", data.cases.map((told) =>
+        linkTo(id, "Case", Cases.codeOf(told.id), `${causeOf(data, told)}${turns(told)}`)));
+      if (!("told" in entry.dataset)) return;
+      const { cases } = await Cases.fetched(`told/${id}`);
+      list(entry, "[data-bedsides]", cases.map((told) => linkTo(id, "Told bedside", told.id, causeOf(data, told))));
     } catch {
       say("The cases of this alarm cannot be loaded. Copy the whole folder of the site, or try again.");
     }
+  };
+
+  const list = (entry, place, links) => {
+    const shown = entry.querySelector(place);
+    shown.replaceChildren(...links);
+    shown.hidden = false;
+  };
+
+  /** The data and the case that an address names; null where there is none. */
+  const found = async (id, name) => {
+    const isTold = /^t-/.test(name);
+    const data = await (isTold ? Cases.toldData(id, name) : Cases.fetched(id)).catch(() => null);
+    const isNamed = (one) => isTold || one.id === name || Cases.codeOf(one.id) === name;
+    const told = data && data.cases.find(isNamed);
+    return told ? { data, told } : null;
   };
 
   const route = async () => {
@@ -49,11 +70,11 @@
     if (!entry) return host.open && host.close();
     entry.open = true;
     if (!name) return entry.scrollIntoView();
-    const data = await Cases.fetched(id).catch(() => null);
-    const told = data && data.cases.find((one) => one.id === name || Cases.codeOf(one.id) === name);
-    if (!told) return say("There is no such case here. Choose another one.");
+    const known = await found(id, name);
+    if (!known) return say("There is no such case here. Choose another one.");
+    const { data, told } = known;
     const number = /^\d{1,10}$/.test(seed || "") ? Number(seed) >>> 0 : anySeed();
-    history.replaceState(null, "", `#${id}/${Cases.codeOf(told.id)}/${number}`);
+    history.replaceState(null, "", `#${id}/${told.must ? told.id : Cases.codeOf(told.id)}/${number}`);
     return begin(data, told, number);
   };
 
@@ -289,7 +310,7 @@
     const parted = counted.filter((turn) => turn.offers[mostOf(turn)] !== turn.right);
     const widest = [...counted].sort((one, other) => apart(other) - apart(one))[0];
     const unsafe = sum(counted.map(unsafeHands));
-    const lines = [reason("What was behind it:", `${data.causes[told.cause].say}.`)];
+    const lines = [causeOf(data, told) && reason("What was behind it:", `${causeOf(data, told)}.`)];
     if (!counted.length) lines.push(el("p", "", "No hands were counted."));
     else {
       const went = counted.length - parted.length;
@@ -299,7 +320,7 @@
     }
     const end = data.nodes[turns[turns.length - 1].right];
     if (end.meanwhile) lines.push(reason(end.end === "resolved" ? "Watch next:" : "Meanwhile:", end.meanwhile));
-    return { title: "What the class chose", kicker: "Debrief", inside: [el("div", "room__told", ...lines)] };
+    return { title: "What the class chose", kicker: "Debrief", inside: [el("div", "room__told", ...lines.filter(Boolean))] };
   };
 
   /** The share of hands that were not for the page's step. */

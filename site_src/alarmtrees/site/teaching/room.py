@@ -6,6 +6,8 @@ of the page Practice; it keeps nothing and sends nothing.
 
 from __future__ import annotations
 
+from collections.abc import Container
+
 from ...learning import practised
 from ...model import ABOUT, Library, Tree
 from ...model.addresses import PRACTICE, ROOM, SLIDES, picture_file, tree_path
@@ -46,12 +48,17 @@ _KEYS = (
 )
 
 
-def room_page(library: Library) -> Page:
-    """What a case in front of a class is, its keys, and all alarms with their cases."""
+def room_page(library: Library, told: Container[str] = ()) -> Page:
+    """What a case in front of a class is, its keys, and all alarms with their cases.
+
+    Args:
+        library: without errors.
+        told: the ids of the alarms that have told bedsides, too.
+    """
     view = View(library, ROOM)
     alarms = {tree.id for tree in practised(library)}
     groups = [
-        _group(view, about, chosen)
+        _group(view, about, chosen, told)
         for about, trees in by_subject(library).items()
         if (chosen := [tree for tree in trees if tree.id in alarms])
     ]
@@ -119,19 +126,20 @@ def _intro(view: View) -> str:
     )
 
 
-def _group(view: View, about: str, trees: list[Tree]) -> str:
-    entries = block("ul", (_entry(view, tree) for tree in trees), class_="alarms")
+def _group(view: View, about: str, trees: list[Tree], told: Container[str]) -> str:
+    entries = block("ul", (_entry(view, tree, tree.id in told) for tree in trees), class_="alarms")
     return block("section", [f"<h2>{ABOUT[about]}</h2>", entries], **{"class": "group", "data-search-exclude": "yes"})
 
 
-def _entry(view: View, tree: Tree) -> str:
+def _entry(view: View, tree: Tree, is_told: bool) -> str:
     """An alarm, folded; opened it lists its cases, and without the script what else there is of it."""
     hook = f'data-tree-of="{esc(tree.id)}"{" data-shown" if has_shown(view.library, tree) else ""}'
+    hook += " data-told" if is_told else ""
     ways = (
         f'<a href="{view.to(slides_at(view.library, tree))}">Slides</a> · '
         f'<a href="{view.to(tree_path(tree.id))}">The page</a>'
     )
     return (
         f"<li><details {hook}><summary>{priority_badge(tree)} {view.say(tree.title)}</summary>"
-        f"<ol data-cases hidden></ol><p>{ways}</p></details></li>"
+        f"<ol data-cases hidden></ol><ol data-bedsides hidden></ol><p>{ways}</p></details></li>"
     )
