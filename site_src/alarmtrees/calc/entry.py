@@ -37,6 +37,7 @@ _NUMBER = re.compile(NUMBER)
 _CLOCK = re.compile(CLOCK)
 # An edge of the range, turned into another unit and back, must not fall outside by the last bit.
 _EDGE = 1e-9
+_TIMES = ("s", "min", "h")
 
 
 class EntryError(ValueError):
@@ -146,20 +147,22 @@ def shown(step: Step, value: float) -> str:
 
 
 def in_unit(step: Step, other: Unit) -> Step:
-    """A result as it is shown in another unit, as fine as in its first: a tenth of a bar is a hundredth of a megapascal."""
+    """A result as it is shown in another unit, as fine as in its first: one digit of bar are two of megapascal."""
     return replace(step, unit=other, digits=max(0, step.digits + round(math.log10(other.factor / step.unit.factor))))
 
 
 def in_all_units(text: str, formula: Formula, told: Callable[[str], str] = str) -> str:
-    """A text with each of the hospital's values also in the other units that such a value may be typed in.
+    """A text with each of the hospital's values also in the other units that such a value may be typed in; times
+    stay as they are.
 
     Args:
         text: words in which the values stand already.
         formula: the calculator that says them.
         told: how the name of a unit is shown.
     """
+    known = {}
     for one in formula.fixed.values():
-        if one.setting is None or one.value is None:
+        if one.setting is None or one.value is None or one.unit.label in _TIMES:
             continue
         fields = [field for field in formula.fields.values() if one.unit in field.units]
         alike = {other.label: other for field in fields for other in field.units}
@@ -169,8 +172,10 @@ def in_all_units(text: str, formula: Formula, told: Callable[[str], str] = str) 
             if not one.shown.endswith(label)
         ]
         if others:
-            # Not the 20 bar of 120 bar.
-            text = re.sub(rf"(?<![\d.]){re.escape(one.shown)}", f"{one.shown} ({', '.join(others)})", text)
+            known[one.shown] = f"{one.shown} ({', '.join(others)})"
+    # Not the 20 bar of 120 bar.
+    for shown_, all_ in known.items():
+        text = re.sub(rf"(?<![\d.]){re.escape(shown_)}", all_, text)
     return text
 
 
