@@ -7,9 +7,11 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
+from dataclasses import replace
 
 from .compute import DAY
-from .formula import Field, Step
+from .formula import Field, Formula, Step
 from .units import Unit
 
 NUMBER = r"[+-]?[0-9]{1,12}(\.[0-9]{1,12})?"
@@ -35,6 +37,7 @@ _NUMBER = re.compile(NUMBER)
 _CLOCK = re.compile(CLOCK)
 # An edge of the range, turned into another unit and back, must not fall outside by the last bit.
 _EDGE = 1e-9
+_TIMES = ("s", "min", "h")
 
 
 class EntryError(ValueError):
@@ -143,23 +146,57 @@ def shown(step: Step, value: float) -> str:
     return f"{text}\u00a0{step.unit.label}" if step.unit.label else text
 
 
+def in_unit(step: Step, other: Unit) -> Step:
+    """A result as it is shown in another unit, as fine as in its first: one digit of bar are two of megapascal."""
+    return replace(step, unit=other, digits=max(0, step.digits + round(math.log10(other.factor / step.unit.factor))))
+
+
+def in_all_units(text: str, formula: Formula, told: Callable[[str], str] = str) -> str:
+    """A text with each of the hospital's values also in the other units that such a value may be typed in; times
+    stay as they are.
+
+    Args:
+        text: words in which the values stand already.
+        formula: the calculator that says them.
+        told: how the name of a unit is shown.
+    """
+    known = {}
+    for one in formula.fixed.values():
+        if one.setting is None or one.value is None or one.unit.label in _TIMES:
+            continue
+        fields = [field for field in formula.fields.values() if one.unit in field.units]
+        alike = {other.label: other for field in fields for other in field.units}
+        others = [
+            f"{short(float(f'{other.from_si(one.value):.3g}'))}\u00a0{told(label)}"
+            for label, other in alike.items()
+            if not one.shown.endswith(label)
+        ]
+        if others:
+            known[one.shown] = f"{one.shown} ({', '.join(others)})"
+    # Not the 20 bar of 120 bar.
+    for shown_, all_ in known.items():
+        text = re.sub(rf"(?<![\d.]){re.escape(shown_)}", all_, text)
+    return text
+
+
 def clock(start: float, after: float) -> str:
     """A time of day, some seconds after another that is in minutes after midnight; with the day from the second on.
+    Rounded down, for it may be a deadline.
 
-    >>> clock(23 * 60, 7200)
-    '01:00 (day 2)'
+    >>> clock(23 * 60, 7200), clock(14 * 60 + 20, 894)
+    ('01:00 (day 2)', '14:34')
     """
-    minute = int(start + after / 60 + 0.5)
+    minute = math.floor(start + after / 60 + _EDGE)
     day = f" (day {minute // DAY + 1})" if minute >= DAY else ""
     return f"{minute // 60 % 24:02d}:{minute % 60:02d}{day}"
 
 
 def duration(after: float) -> str:
-    r"""Seconds as hours and minutes.
+    r"""Seconds as hours and minutes, rounded down.
 
     >>> duration(5400)
     '1\xa0h 30\xa0min'
     """
-    hours, minutes = divmod(int(after / 60 + 0.5), 60)
+    hours, minutes = divmod(math.floor(after / 60 + _EDGE), 60)
     parts = [f"{hours}\u00a0h" if hours else "", f"{minutes}\u00a0min" if minutes or not hours else ""]
     return " ".join(part for part in parts if part)

@@ -100,9 +100,10 @@
     });
   }
 
-  /** The time of day that lies some seconds after the start, in minutes of its day. */
+  /** The time of day that lies some seconds after the start, in minutes of its day; rounded down, for it may be a
+   * deadline. */
   function planTime(start, after) {
-    const minute = Math.floor(start + after / 60 + 0.5);
+    const minute = Math.floor(start + after / 60 + 1e-9);
     const day = minute >= 1440 ? ` (day ${Math.floor(minute / 1440) + 1})` : "";
     return `${two(Math.floor(minute / 60) % 24)}:${two(minute % 60)}${day}`;
   }

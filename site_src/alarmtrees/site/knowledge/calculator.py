@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from ...calc.compute import Value
-from ...calc.entry import CLOCK, NUMBER, WORDS, bound, read, short
+from ...calc.entry import CLOCK, NUMBER, WORDS, bound, in_all_units, in_unit, read, short
 from ...calc.formula import Field, Formula, Step
 from ...calc.javascript import function
 from ...calc.mathml import units
 from ...calc.reading import read_formula
-from ...calc.units import Unit
 from ...model import Calculator, Library, Setting
 from ...model.addresses import CALCULATORS, calculator_path
 from ...model.wording import fill
@@ -206,7 +203,7 @@ def _counted(view: View, formula: Formula) -> str:
     lines = []
     for one in local:
         assert one.setting is not None
-        value = view.say(_in_all_units(one.shown, formula))
+        value = view.say(in_all_units(one.shown, formula, units))
         lines.append(f"<b>{value}</b> {view.say(one.say)}. {origin(view, one.setting.id, 'From')}")
     return f'<div class="calc__local"><p>Counted with:</p>\n{items("ul", lines)}\n</div>' if lines else ""
 
@@ -216,7 +213,7 @@ def _data(view: View, formula: Formula) -> dict[str, Any]:
     fill_ = view.library.settings
 
     def told(lines: Iterable[Any]) -> list[str]:
-        return [_in_all_units(fill(line.say, fill_), formula) for line in lines]
+        return [in_all_units(fill(line.say, fill_), formula, units) for line in lines]
 
     plan = formula.plan
     return {
@@ -233,7 +230,7 @@ def _data(view: View, formula: Formula) -> dict[str, Any]:
             "write": len(plan.write),
             "limit": _limit(plan.counts),
             "rows": [
-                {"say": fill(row.say, fill_), "look": row.look, "shows": row.shows and _step_data(view, row.shows)}
+                {"say": told([row])[0], "look": row.look, "shows": row.shows and _step_data(view, row.shows)}
                 for row in plan.rows
             ],
         }
@@ -251,24 +248,6 @@ def _limit(setting: Setting | None) -> dict[str, Any] | None:
         return None
     seconds = setting_seconds({setting.id: setting}, setting.id)
     return {"after": seconds and seconds * 1000, "say": setting.shown}
-
-
-def _in_all_units(text: str, formula: Formula) -> str:
-    """A text with each of the hospital's values also in the other units that such a value may be typed in."""
-    for one in formula.fixed.values():
-        if one.setting is None or one.value is None:
-            continue
-        fields = [field for field in formula.fields.values() if one.unit in field.units]
-        alike = {other.label: other for field in fields for other in field.units}
-        others = [
-            f"{short(float(f'{other.from_si(one.value):.3g}'))}\u00a0{units(label)}"
-            for label, other in alike.items()
-            if not one.shown.endswith(label)
-        ]
-        if others:
-            # Not the 20 bar of 120 bar.
-            text = re.sub(rf"(?<![\d.]){re.escape(one.shown)}", f"{one.shown} ({', '.join(others)})", text)
-    return text
 
 
 def _entered(formula: Formula, given: Mapping[str, str]) -> dict[str, Value]:
@@ -335,15 +314,10 @@ def _step_data(view: View, step: Step) -> dict[str, Any]:
         "say": view.plain(step.say),
         "note": view.plain(step.note),
         "units": [
-            {"label": units(one.label), "factor": one.factor, "offset": one.offset, "digits": _digits(step, one)}
+            {"label": units(one.label), "factor": one.factor, "offset": one.offset, "digits": in_unit(step, one).digits}
             for one in step.units
         ],
         "like": step.like,
         "beside": step.beside,
         "down": step.down,
     }
-
-
-def _digits(step: Step, other: Unit) -> int:
-    """As fine in another unit as in the first: a tenth of a bar is a hundredth of a megapascal."""
-    return max(0, step.digits + round(math.log10(other.factor / step.unit.factor)))
