@@ -112,7 +112,9 @@
       });
       const open = all(".look", frame).filter((part) => !given[part.dataset.node]);
       const told = `Still to answer: ${open.map((part) => words(part.dataset.node)).join(" ")}`;
-      put(frame.querySelector(".looks__left"), Object.keys(given).length && open.length === 1 ? told : "");
+      const isLast = Object.keys(given).length > 0 && open.length === 1;
+      put(frame.querySelector(".looks__left"), isLast ? told : "");
+      if (isLast) open[0].scrollIntoView({ block: "nearest" });
     }
 
     return { all: ids, from, way, out, toOf, sound, drawn, passed, mark };

@@ -114,7 +114,24 @@
     }));
   }
 
+  /** An answer that the running clock contradicts is not taken: who knows better sets the clock first. */
+  function isContradicted(press) {
+    const rest = {};
+    if (press.dataset.clock !== undefined) emit("walk:rest", rest);
+    return Boolean(rest.isExact && rest.isPast);
+  }
+
+  function contradict(press) {
+    all(".contradicted", host).forEach((old) => old.remove());
+    const told = "The clock says longer. If it is wrong, set it first: press it, at the top.";
+    press.closest(".answers").after(el("p", { class: "contradicted", role: "alert" }, told));
+  }
+
   function answer(press) {
+    if (isContradicted(press)) {
+      contradict(press);
+      return;
+    }
     const node = press.closest("[data-node]")?.dataset.node || state.node;
     const at = Date.now();
     if (press.dataset.anytime) answerAnytime(press, node, at);
