@@ -19,7 +19,7 @@ from alarmtrees.calc.compute import compute
 from alarmtrees.calc.entry import EntryError, clock, duration, read, rounded, shown
 from alarmtrees.calc.units import UnitError, unit
 from alarmtrees.model import Library
-from alarmtrees.site.knowledge import traces
+from alarmtrees.site.knowledge import trace_scenes
 from alarmtrees.site.knowledge.calculator import calculator_page, calculators_pages
 from alarmtrees.terminal.cli import main
 from calculators import shipped, value, worked
@@ -300,7 +300,7 @@ RIGHT = {"notch-v", "peak-highest", "end-lower", "systole-lower"}
 
 def five_of(library: Library, scene: Scene) -> dict[str, int]:
     """The five pressures of a trace as somebody types them; fewer where a trace has no such points."""
-    five = traces.Played(Path(library.root) / traces.CACHE).strip(scene).five
+    five = trace_scenes.Played(Path(library.root) / trace_scenes.CACHE).strip(scene).five
     points = {
         "own_peak": five.unassisted_systole,
         "augmented": five.augmented,
@@ -316,11 +316,11 @@ def faulty(library: Library) -> Iterator[tuple[str, dict[str, int], list[str], s
     for waveform in library.waveforms.values():
         if wrong := set(waveform.raw) - HARMLESS:
             signs = [sign for _, sign in waveform.seen]
-            yield waveform.id, five_of(library, traces.scene_of(waveform.raw)), signs, wrong
+            yield waveform.id, five_of(library, trace_scenes.scene_of(waveform.raw)), signs, wrong
     for series in library.waveform_series.values():
-        usual = traces.scene_of(library.waveforms[series.of].raw)
+        usual = trace_scenes.scene_of(library.waveforms[series.of].raw)
         for step in series.steps:
-            scene = traces.moved(usual, series.moves, step.by)
+            scene = trace_scenes.moved(usual, series.moves, step.by)
             if scene != usual and set(step.signs) - RIGHT:
                 yield f"{series.id} {step.by}", five_of(library, scene), list(step.signs), {series.moves}
 
