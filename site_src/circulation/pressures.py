@@ -43,7 +43,8 @@ class Beat:
         volume: ejected, mL.
         ventricle: the highest pressure in it, mmHg.
         opens_at: pressure in the ventricle at which the valve opens, mmHg; 0 where nothing was ejected.
-        integral: of the ventricle's pressure from the R wave to the closure of the valve, mmHg s; 0 as above.
+        integral: of the ventricle's pressure from the R wave until it has fallen to half of its highest, mmHg s; 0 as
+            above. Not to the closure of the valve: a balloon that fills early shuts it, and would cut the sum short.
         helped: whether the balloon moved in the beat before.
         stroke: when the balloon began to fill and to empty in this one; None where it did not.
     """
@@ -156,11 +157,17 @@ def beats_of(
                     helped=helped,
                     stroke=stroke,
                     opens_at=0.0 if opens is None else ventricle[opens],
-                    integral=0.0 if shuts is None else sum(ventricle[first:shuts]) * sample,
+                    integral=0.0 if opens is None else sum(ventricle[first : _slack(ventricle, first, last)]) * sample,
                 )
             )
         helped = stroke is not None
     return found
+
+
+def _slack(ventricle: Sequence[float], first: int, last: int) -> int:
+    """The place from which on the muscle counts as relaxed: behind its highest pressure, below half of that."""
+    top = max(range(first, last), key=ventricle.__getitem__)
+    return next((at for at in range(top, last) if ventricle[at] < ventricle[top] / 2.0), last)
 
 
 def systole_of(trace: Trace, beat: Beat) -> Point | None:

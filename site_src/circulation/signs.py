@@ -224,6 +224,13 @@ def _starts_full(strip: Strip, _: Strip) -> bool:
     return full > 5.0 and any(_at(strip.balloon, moment) >= 0.8 * full for moment in moments)
 
 
+def _all_start_full(strip: Strip, _: Strip) -> bool:
+    """Each beat but those cut by either end is about to open its valve against a balloon nearly full."""
+    full = max((volume for _, volume in strip.balloon), default=0.0)
+    moments = [beat + 0.09 for beat in strip.beats if beat + 0.09 < strip.lasts]
+    return full > 5.0 and bool(moments) and all(_at(strip.balloon, moment) >= 0.8 * full for moment in moments)
+
+
 def _marks_late(strip: Strip, _: Strip) -> bool:
     """Each beat is counted plainly later than its R wave."""
     late = [min((mark - beat for beat in strip.beats if beat <= mark), default=None) for mark in strip.marks]
@@ -288,6 +295,22 @@ def _gas_top_gone(strip: Strip, usual: Strip) -> bool:
 def _gas_rounded(strip: Strip, usual: Strip) -> bool:
     """Hardly a flat top: the pressure comes down until the gas is drawn back."""
     return bool(strip.gas) and _gas_flat(strip) <= 0.6 * _gas_flat(usual)
+
+
+def _gas_dips(strip: Strip, usual: Strip) -> bool:
+    """Drawn back, the gas goes far below the line, and stays below it for twice as long as usual."""
+    own, other = _gas_below(strip), _gas_below(usual)
+    if own is None or other is None:
+        return False
+    return own[0] <= other[0] - 20.0 and own[1] >= 2.0 * other[1]
+
+
+def _gas_below(strip: Strip) -> tuple[float, float] | None:
+    """The lowest pressure of the gas, and for how long in all it is below that of the air, s."""
+    if not strip.gas:
+        return None
+    values = [value for _, value in _even(strip.gas)]
+    return min(values), 0.004 * sum(1 for value in values if value < 0.0)
 
 
 def _gas_trembles(strip: Strip, usual: Strip) -> bool:
@@ -445,6 +468,7 @@ SIGNS: dict[str, Sign] = {
     "swings-many": _swings_many,
     "swings-none": _swings_none,
     "starts-full": _starts_full,
+    "all-start-full": _all_start_full,
     "marks-late": _marks_late,
     "cut-short": _cut_short,
     "gas-steep": _gas_steep,
@@ -455,6 +479,7 @@ SIGNS: dict[str, Sign] = {
     "gas-top-low": _gas_top_low,
     "gas-top-gone": _gas_top_gone,
     "gas-rounded": _gas_rounded,
+    "gas-dips": _gas_dips,
     "gas-trembles": _gas_trembles,
     "gas-narrow": _gas_narrow,
     "gas-wide": _gas_wide,

@@ -35,7 +35,7 @@ class Gave(NamedTuple):
         highest: pressure in the ventricle, mmHg.
         opens_at: pressure in it at which the valve opened, mmHg.
         waits: from the R wave until it opened, s.
-        integral: of the ventricle's pressure from the R wave until the valve shut, mmHg s.
+        integral: of the ventricle's pressure from the R wave until it has fallen to half of its highest, mmHg s.
     """
 
     volume: float

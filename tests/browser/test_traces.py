@@ -143,8 +143,8 @@ def test_without_a_script_the_fold_leads_to_where_the_traces_stand(visit, site) 
     page = visit(site.address("file", "alarms/gas-line-kinked/index.html"), java_script_enabled=False).page
     page.locator("#_traces summary").click()
     page.locator("#_traces a").first.click()
-    assert page.url.endswith("gas-pressure-curve.html#trace-gas-kink")
-    assert page.locator("#trace-gas-kink svg:visible").count() == 2
+    assert page.url.endswith("what-imitates-mistiming.html#trace-kink")
+    assert page.locator("#trace-kink svg:visible").count() == 2
     page.goto(site.address("file", "alarms/power-low/index.html"))
     assert page.locator("#_traces").count() == 0
 

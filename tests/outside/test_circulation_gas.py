@@ -142,6 +142,15 @@ def test_a_kink_makes_it_high_and_round_and_slow() -> None:
     assert min(kinked.trace.gas) < min(free.trace.gas) - 20.0
 
 
+def test_a_kink_read_at_the_console_dips_deep_and_is_no_leak() -> None:
+    """What this model shows of a kink, and that it does not show the slow fall to a high line which is taught (common
+    practice): one portion of gas that has not come back is missing at the console. Its line does not sink either."""
+    kinked, free = played(passage=0.1), played()
+    assert has("gas-dips", kinked, free) and not has("gas-dips", free, free)
+    assert not has("gas-line-high", kinked, free) and not has("gas-line-sinks", kinked, free)
+    assert not has("gas-dips", played(leak=0.05), free) and not has("gas-dips", played(rate=55.0), free)
+
+
 def test_a_small_leak_sinks_the_line_first_and_an_open_line_has_no_top() -> None:
     small, wide, whole = played(leak=0.05), played(leak=20.0), played()
     assert has("gas-line-sinks", small, whole) and not has("gas-line-sinks", whole, whole)

@@ -61,19 +61,24 @@
       let opens = null;
       let shuts = null;
       let volume = 0;
-      let work = 0;
-      let most = -Infinity;
+      let top = first;
       for (let at = first; at < last; at++) {
         if (opens === null && out[at] > this.values.ejects) opens = at;
         if (opens !== null && shuts === null && out[at] <= 0) shuts = at;
         volume += out[at] * this.sample;
-        most = Math.max(most, ventricle[at]);
-        if (shuts === null) work += ventricle[at] * this.sample;
+        if (ventricle[at] > ventricle[top]) top = at;
       }
       if (opens !== null && shuts === null) shuts = last;
       const moment = (at) => (at === null ? null : this.begin + at * this.sample);
-      const did = opens === null ? { opens_at: 0, integral: 0 } : { opens_at: ventricle[opens], integral: work };
-      return { opens: moment(opens), shuts: moment(shuts), volume, ventricle: most, ...did };
+      const did = { opens_at: 0, integral: 0 };
+      if (opens !== null) {
+        did.opens_at = ventricle[opens];
+        // Until it has fallen to half: a balloon that shuts the valve early would cut a sum to its closure short.
+        for (let at = first; at < last && (at < top || ventricle[at] >= ventricle[top] / 2); at++) {
+          did.integral += ventricle[at] * this.sample;
+        }
+      }
+      return { opens: moment(opens), shuts: moment(shuts), volume, ventricle: ventricle[top], ...did };
     }
   }
 

@@ -10,7 +10,7 @@
   const FAR = 6;
 
   /** Systole in s after an interval (Weissler 1968). @type {(interval: number) => number} */
-  const systole = (interval) => (546 - 2.1 * Math.min(Math.max(60 / interval, 40), 150)) / 1000;
+  const systole = (interval) => (546.0 - 2.1 * Math.min(Math.max(60 / interval, 40), 150)) / 1000;
 
   const RINGS = ["r", "grid", "p", "spike", "wide", "before"];
 

@@ -23,13 +23,21 @@ _HEART: dict[str, Callable[[Gave], str]] = {
     "Highest pressure in the left ventricle, mmHg": lambda beat: f"{beat.highest:.0f}",
     "Pressure at which its valve opens, mmHg": lambda beat: f"{beat.opens_at:.0f}",
     "From the R wave until it opens, ms": lambda beat: f"{beat.waits * 1000.0:.0f}",
-    "Load until it shuts, mmHg s": lambda beat: f"{beat.integral:.1f}",
+    "Load of its whole contraction, mmHg s": lambda beat: f"{beat.integral:.1f}",
     "Ejected, mL": lambda beat: f"{beat.volume:.0f}",
 }
 """What is told of one heartbeat."""
 
 _BEAT = {"fill": "the beat in which the balloon fills", "empty": "the beat behind the balloon"}
 """Which heartbeat an error meets, by what is moved."""
+
+_BOTH = {
+    "fill": (
+        f"The rest is of the left ventricle in another beat, {_BEAT['fill']}: 3 and 4 belong to the beat behind it."
+    ),
+    "empty": f"The rest is of the left ventricle in the same beat, {_BEAT['empty']}.",
+}
+"""To which beat the figures of a row belong, by what is moved."""
 
 
 def trace_tables(view: View, waveform: Waveform, strip: Strip, other: Strip | None) -> list[str]:
@@ -106,9 +114,10 @@ def overview(moves: str, strips: Sequence[tuple[str, Strip]], alone: Gave | None
         rows.append(_row("no balloon", ["–"] * len(columns), alone))
     named = ", ".join(f"{number} {NAMES[name].lower()}" for name, number in columns)
     words = (
-        f"All steps in figures, in mmHg: {named}. The rest is of the left ventricle, in {_BEAT[moves]}. “Opens”: the "
+        f"All steps in figures, in mmHg: {named}. {_BOTH[moves]} “Opens”: the "
         "pressure at which its valve opens; “ms”: how long that takes from the R wave; “Heart”: its highest pressure; "
-        "“Load”: its pressure added up until the valve shuts, mmHg s; “mL”: what it ejects."
+        "“Load”: its pressure added up from the R wave until it has fallen to half of its highest, mmHg s; “mL”: what "
+        "it ejects."
     )
     return block("div", [f"<p>{words}</p>", block("table", rows)], class_="moved__all")
 

@@ -58,6 +58,7 @@ def scene_of(raw: Map) -> Scene:
         water=_number(raw.get("water", "0 %")) / 100.0,
         leak=_number(raw.get("leak", "0 %")) / 100.0,
         resistance=_number(raw.get("resistance", "100 %")) / 100.0,
+        stiffness=_number(raw.get("strength", "100 %")) / 100.0,
         at=line.get("at", "tip"),
         frequency=_number(line.get("frequency", "0 Hz")),
         damping=_number(line.get("damping", "0")),
