@@ -415,8 +415,20 @@ def test_answer_that_leads_off_waits_for_the_looks_before_it(at_night) -> None:
     look(page, patient="", line="clear")
     assert page.locator(".looks").count() == 1
     assert page.locator(".looks__left").text_content() == "Still to answer: Pulse and pressure?"
+    assert page.evaluate("document.documentElement.scrollWidth") == 360  # what is said and not seen takes no room
     look(page)
     assert node(page) == "late"
+
+
+def test_answer_that_the_clock_contradicts_is_not_taken(at_night) -> None:
+    page = at_night(OFF).page
+    tell(page, 16)
+    less = page.locator('[data-node="rest"] button').filter(has_text="Less")
+    less.click()
+    assert page.locator(".contradicted").is_visible() and page.locator("[aria-pressed=true]").count() == 0
+    tell(page, 3)
+    less.click()
+    assert page.locator('[data-node="rest"] [aria-pressed=true]').count() == 1
 
 
 def test_an_answer_of_the_first_looks_can_be_changed_and_taken_back(at_night) -> None:
