@@ -158,7 +158,9 @@
     const here = steps.get(node);
     const isAsked = here.classList.contains("step--ask");
     const say = isAsked ? folded(press.textContent) : "Done";
-    tell(press, node, at, here.dataset.pump, isAsked ? `${words(node)} ${say}` : `Done: ${words(node)}`);
+    // What was to be done only in some case is not noted as done.
+    const did = words(node).startsWith("Only ") ? "Done where it applied" : "Done";
+    tell(press, node, at, here.dataset.pump, isAsked ? `${words(node)} ${say}` : `${did}: ${words(node)}`);
     goOn(press.dataset.to, state.way.concat({ id: node, say, at }));
   }
 
