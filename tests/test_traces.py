@@ -367,6 +367,7 @@ def test_every_trace_of_an_alarm_stands_in_an_article_too(library: Library) -> N
         ({"balloon": "1:1", "size": "25 mL", "leak": "25 %"}, Scene(every=1, volume=25.0, leak=0.25)),
         ({"rhythm": "fibrillation", "passage": "33 %"}, Scene(every=0, rhythm="fibrillation", passage=0.33)),
         ({"resistance": "50 %", "rate": "55 a minute"}, Scene(every=0, resistance=0.5, rate=55.0)),
+        ({"strength": "160 %"}, Scene(every=0, stiffness=1.6)),
         ({"rhythm": "paced", "trigger": "pacing"}, Scene(every=0, rhythm="paced", trigger="pacing")),
         ({"gas": "106 %", "water": "95 %"}, Scene(every=0, gas=1.06, water=0.95)),
         ({"line": {"frequency": "8 Hz", "damping": "1.5"}}, Scene(every=0, frequency=8.0, damping=1.5)),
