@@ -73,8 +73,9 @@ def room_page(library: Library, told: Container[str] = ()) -> Page:
                 f'<p class="notice" {UNSEARCHED}>{NOT_A_PERMISSION}</p>',
                 _intro(view),
                 # Empty, it asks the frame of the site for the look of traces: a case may bring one.
-                '<dialog class="room" id="_room" aria-labelledby="_room-title">'
-                '<div class="trace" hidden></div></dialog>',
+                # Readers of Markdown do not know a dialog as a block, so it stands in one.
+                '<div><dialog class="room" id="_room" aria-labelledby="_room-title">'
+                '<div class="trace" hidden></div></dialog></div>',
                 block("div", groups, class_="cases", id="_cases"),
             ]
         ),
