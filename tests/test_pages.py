@@ -390,6 +390,9 @@ def test_every_link_inside_the_pages_has_a_target(shipped_site) -> None:
     pages = {page.path: page.body for page in shipped_site[0]}
     # What is written in Markdown leads there too; its own links are looked at by the check and by the browser.
     written = dict.fromkeys(library.written, "") | {"about": cautions_list(library, "about")}
+    drawn = {key: (REPOSITORY / "kb" / f"{key}.md").read_text("utf-8") for key in library.written}
+    traces = {key: re.findall(r"<!-- (trace|steps): ([a-z-]+) -->", text) for key, text in drawn.items()}
+    written |= {key: "".join(f' id="{kind}-{one}"' for kind, one in found) for key, found in traces.items() if found}
     written |= dict.fromkeys((file.path.removesuffix(".html") for file in shipped_site[1]), "")
     anchors = {path: set(re.findall(r'\bid="([^"]+)"', body)) for path, body in written.items()} | {
         path: set(re.findall(r'\bid="([^"]+)"', body)) for path, body in pages.items()

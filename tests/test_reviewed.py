@@ -62,7 +62,7 @@ def test_what_counts_for_an_article_is_what_stands_on_its_page() -> None:
 def test_every_value_of_a_calculator_counts_for_it() -> None:
     library = shipped_library()
     assert set(values_of(library, library.calculators["gas-left"])) == {
-        *("gas_change_at", "gas_cylinder", "gas_refill_every", "gas_refill_volume")
+        *("gas_change_at", "gas_cylinder", "gas_refill_every", "gas_refill_volume", "round_every")
     }
 
 

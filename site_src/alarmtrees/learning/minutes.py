@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
+from networkx import NetworkXUnfeasible
+
 from ..model import FIXED, Article, Library, Node, Stage, Tree
 from ..model.wording import fill
 from ..reading.articles import cited
@@ -160,7 +162,10 @@ def case_words(library: Library, tree: Tree) -> int:
     steps, and from the questions and remedies off the way: each counts as the mean of those that it is drawn from.
     """
     long = {key: count(fill(node.text, library.settings)) for key, node in tree.nodes.items()}
-    cases = main_cases(tree, library.safety.values()).values()
+    try:
+        cases = main_cases(tree, library.safety.values()).values()
+    except NetworkXUnfeasible:  # a loop, which the check tells: nothing of it is played
+        return 0
     if not cases:
         return 0
     total = 0.0

@@ -73,12 +73,18 @@
       const did = { opens_at: 0, integral: 0 };
       if (opens !== null) {
         did.opens_at = ventricle[opens];
-        // Until it has fallen to half: a balloon that shuts the valve early would cut a sum to its closure short.
-        for (let at = first; at < last && (at < top || ventricle[at] >= ventricle[top] / 2); at++) {
-          did.integral += ventricle[at] * this.sample;
-        }
+        did.integral = this.loadIn(first, last, top, ventricle);
       }
       return { opens: moment(opens), shuts: moment(shuts), volume, ventricle: ventricle[top], ...did };
+    }
+
+    /** Until it has fallen to half: a balloon that shuts the valve early would cut a sum to its closure short. */
+    loadIn(first, last, top, ventricle) {
+      let load = 0;
+      for (let at = first; at < last && (at < top || ventricle[at] >= ventricle[top] / 2); at++) {
+        load += ventricle[at] * this.sample;
+      }
+      return load;
     }
   }
 

@@ -191,9 +191,10 @@ def _told_group(
 
 def _told_row(view: View, tree: Tree, cases: Sequence[tuple[int, ToldCase]]) -> str:
     title = view.say(tree.title)
+    named = ((f"{esc(tree.id)}/t-{case.code}", number) for number, case in cases)
     links = " ".join(
-        f'<a href="#{esc(tree.id)}/t-{case.code}"><span class="unseen">{title}, bedside </span>{number}</a>'
-        for number, case in cases
+        f'<a id="{case}" href="#{case}"><span class="unseen">{title}, bedside </span>{number}</a>'
+        for case, number in named
     )
     return f'<p class="told__row"><b>{title}</b> <span class="buttons">{links}</span></p>'
 
