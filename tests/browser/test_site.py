@@ -410,7 +410,8 @@ def test_hostile_text_is_shown_and_never_run(visit, hostile_site) -> None:
     tried = visit(hostile_site.address("http", "index.html"))
     page = tried.page
     hit = """screen => [screen.hit === undefined, screen.document.querySelectorAll("h1").length,
-        screen.document.querySelectorAll("article img, article script:not(#finder-data, #learning-data, #bench-data)").length]"""
+        screen.document.querySelectorAll(`article img,
+            article script:not(#finder-data, #learning-data, #bench-data)`).length]"""
     told = dict(of_pages(page, hostile_site, hostile_site.pages, hit))
     assert len(told) == len(hostile_site.pages)
     assert {name: found for name, found in told.items() if found != [True, 1, 0]} == {}
