@@ -145,7 +145,7 @@ def test_pint_itself_agrees_what_fits_together(text: str) -> None:
 def is_plain(node: Node) -> bool:
     """Whether sympy can be asked without words for the language's own rounding and choices."""
     match node:
-        case Call(function="floor" | "ceil") | Either():
+        case Call(function="floor" | "ceil" | "until") | Either():
             return False
         case Call():
             return all(map(is_plain, node.values))
@@ -170,6 +170,9 @@ def test_the_shipped_formulas_give_what_sympy_gives(key: str) -> None:
                 theirs = as_sympy(step.node).subs(
                     {sympy.Symbol(k, real=True): sympy.Float(v, 40) for k, v in known.items()}
                 )
+                # A field may stay empty, and of what is divided by nothing a calculator says nothing.
+                if theirs.free_symbols or not theirs.is_finite:
+                    continue
                 assert result.values[name] == pytest.approx(float(theirs.evalf(30)), rel=1e-12, abs=1e-12), name
 
 
@@ -177,6 +180,7 @@ def test_the_shipped_formulas_give_what_sympy_gives(key: str) -> None:
 def test_each_unit_is_what_pint_knows_of_it(sign: str) -> None:
     """pint's own list of units, which is compiled from NIST and CODATA, is larger than ours and says the same."""
     theirs = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    theirs.define("billion = 1e9")  # a count has no unit that a list could hold
     known = theirs.parse_units(_SIGNS[sign])
     zero, one = (float(theirs.Quantity(number, known).to_base_units().magnitude) for number in (0, 1))
     ours = unit(sign)
