@@ -168,6 +168,7 @@ def test_words_of_the_pump_alone_are_vague_and_no_word_is_no_question() -> None:
 
 UNFOUNDED = {
     "turn patient": "cardiac-arrest",
+    "calculator": "cardiac-arrest",
     "sats dropping": "water-in-gas-line",
     "bp low": "pressure-too-high",
     "tank hours left": "arm-or-brain-signs",

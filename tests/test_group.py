@@ -12,6 +12,7 @@ import yaml
 from icalendar import Calendar
 
 from alarmtrees.learning import tree_data
+from alarmtrees.learning.course import course_of
 from alarmtrees.learning.minutes import (
     SPEED,
     SPEED_SOURCE,
@@ -41,7 +42,7 @@ def files() -> list[File]:
 @cache
 def site() -> dict:
     library = shipped_library()
-    return known(View(library, EDUCATOR), asked_here(library))
+    return known(View(library, EDUCATOR), course_of(library))
 
 
 def grouped(some: list[File], **changed: object) -> dict:

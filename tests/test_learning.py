@@ -12,6 +12,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from alarmtrees.learning import practised
+from alarmtrees.learning.course import course_of
 from alarmtrees.learning.path import asked_here, path_of, read_stamp
 from alarmtrees.learning.record import ARTICLES, ROWS, TASKS, first_steps, given_to
 from alarmtrees.model import Library
@@ -71,7 +72,8 @@ class Read(HTMLParser):
 
 def pages(library: Library) -> list[str]:
     made = (learn_page, competence_page, educator_page, letter_page, plan_page)
-    return [page(library).body for page in made]
+    course = course_of(library)
+    return [page(course).body for page in made]
 
 
 def test_the_path_holds_every_article_and_alarm_once_each_with_a_why() -> None:
@@ -81,14 +83,14 @@ def test_the_path_holds_every_article_and_alarm_once_each_with_a_why() -> None:
     assert all(why.endswith(".") and len(why.split()) <= 25 for stage in library.path for _, why in stage.pages)
     assert sum(stage.days for stage in library.path) == 28
     assert all(stage.when and len(stage.why.split()) <= 30 for stage in library.path)
-    read = Read(learn_page(library).body)
+    read = Read(learn_page(course_of(library)).body)
     assert read.values("data-page") == [name for stage in library.path for name, _ in stage.pages]
     assert all(re.fullmatch(r"[0-9a-f]{12}", stamp) for stamp in read.values("data-stamp"))
 
 
 def test_each_stage_asks_and_the_right_answer_has_no_place_of_its_own() -> None:
     library = shipped_library()
-    body = learn_page(library).body
+    body = learn_page(course_of(library)).body
     asked = [one for stage in asked_here(library) for one in stage]
     assert Read(body).values("data-check") == [one.id for one in asked]
     assert body.count('data-asked=""') == len(library.path)
@@ -120,12 +122,12 @@ def test_without_a_path_all_pages_stand_under_their_part(small_library: Path) ->
     library = open_library(small_library)
     assert library.path == ()
     assert [name for stage in path_of(library) for name, _ in stage.pages] == [*library.articles, *library.trees]
-    assert Read(learn_page(library).body).values("data-page") == [*library.articles, *library.trees]
+    assert Read(learn_page(course_of(library)).body).values("data-page") == [*library.articles, *library.trees]
     text = (small_library / "trees" / "line-open.yml").read_text("utf-8")
     withdrawn = text.replace("status: in-use", "status: withdrawn\nwithdrawn: {on: 2026-10-02, why: Wrong.}")
     (small_library / "trees" / "line-open.yml").write_text(withdrawn, "utf-8")
     library = open_library(small_library)
-    assert "line-open" not in Read(learn_page(library).body).values("data-page")
+    assert "line-open" not in Read(learn_page(course_of(library)).body).values("data-page")
     assert "line-open" not in [tree.id for _, trees in given_to(library).values() for tree in trees]
 
 
@@ -141,7 +143,7 @@ def test_the_record_has_every_task_and_each_article_and_alarm_once() -> None:
     for task, (articles, trees) in given.items():
         assert 1 <= len(articles) + len(trees) <= ROWS, task
         assert len(articles) <= ARTICLES + 1, task
-    body = competence_page(library).body
+    body = competence_page(course_of(library)).body
     head = body.partition("<thead>")[2].partition("</thead>")[0]
     for told in (SIGNED_OFF, BUILD, content_date(library), library.hospital, "fictional", "Done under supervision"):
         assert told in head, told
@@ -198,7 +200,7 @@ def test_the_record_holds_no_number_that_is_not_the_hospitals_or_sourced() -> No
     """A number without its source does not stand alone: settings are the hospital's, a step's row names its source."""
     library = shipped_library()
     shown = {setting.shown for setting in library.settings.values()}
-    for row in competence_page(library).body.partition("</thead>")[2].split("<tr>"):
+    for row in competence_page(course_of(library)).body.partition("</thead>")[2].split("<tr>"):
         words = unescape(re.sub(r"<[^>]*>", " ", row))
         for number, start in quantities(words):
             own = any(one in words[max(0, start - 20) : start + 20] for one in shown)
@@ -207,7 +209,7 @@ def test_the_record_holds_no_number_that_is_not_the_hospitals_or_sourced() -> No
 
 def test_each_article_leads_back_to_its_stage() -> None:
     library = shipped_library()
-    body = learn_page(library).body
+    body = learn_page(course_of(library)).body
     for stage in library.path:
         assert f'id="stage-{stage.id}"' in body
         for name in (name for name, _ in stage.pages if name in library.articles):
@@ -217,7 +219,7 @@ def test_each_article_leads_back_to_its_stage() -> None:
 
 def test_the_educators_page_knows_what_this_site_has() -> None:
     library = shipped_library()
-    body = educator_page(library).body
+    body = educator_page(course_of(library)).body
     known = json.loads(body.partition('id="learning-data">')[2].partition("</script>")[0])
     view = View(library, "learn/educator")
     assert known["pages"] == {

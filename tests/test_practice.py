@@ -141,6 +141,12 @@ def _is_first_act(alarm: Alarm, node: Node, rules: tuple[SafetyRule, ...]) -> bo
         entered = LIBRARY.trees[other].nodes[step or LIBRARY.trees[other].start] if other in LIBRARY.trees else None
         return entered is not None and entered.kind == "do" and _is_first_act(alarm, entered, rules)
     timed = [rule for rule in rules if rule.pattern == "response" and rule.within is not None]
+    wanted_first = [rule for rule in rules if rule.pattern == "precedence"]
+    looks = {
+        mark for rule in wanted_first if rule.slots["then"] in (None, {"end-resolved"}) for mark in rule.marks("first")
+    }
+    if node.kind == "ask" and node.marks & looks:
+        return True  # a look at the patient is one, wherever it stands
     if node.kind == "ask":
         soonest = [rule for rule in timed if rule.within == min(one.within for one in timed)]
         held = any("fixed" in (answer.when or ()) for answer in node.answers)
@@ -525,8 +531,7 @@ def assert_agrees(alarm: Alarm, state: State, rules: tuple[SafetyRule, ...]) -> 
     """The engine names a choice unsafe if the rules do by definition, and only then."""
     for count in range(1, len(state.way) + 1):
         choice = state.way[count - 1]
-        # A right first act is no harm for coming early: the rule that makes another order quicker is only named.
-        found = broken(alarm, state.way[:count], rules) - {choice.order}
+        found = broken(alarm, state.way[:count], rules)
         assert (choice.verdict == "unsafe") == bool(found), (choice, found)
         assert choice.rule is None or choice.rule in found
 

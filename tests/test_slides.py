@@ -224,7 +224,7 @@ def test_each_set_is_one_file_in_good_order(library: Library, decks: dict[str, S
 def test_sets_are_small(decks: dict[str, SiteFile]) -> None:
     sizes = sorted((len(file.text.encode()), path) for path, file in decks.items())
     # Pictures stand in the set itself, at 5 kB each; 18 of moved timing weigh most.
-    assert sizes[len(sizes) // 2][0] < 56_000 and sizes[-1][0] < 170_000
+    assert sizes[len(sizes) // 2][0] < 30_000 and sizes[-1][0] < 70_000
 
 
 def test_a_line_that_is_used_again_looks_as_it_did(decks: dict[str, SiteFile]) -> None:

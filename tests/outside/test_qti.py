@@ -1,8 +1,7 @@
-"""The package of questions, held to the public text of 1EdTech QTI 3.0: its information model and guide (1 May 2022).
+"""The package of questions, held to what 1EdTech QTI 3.0 says of the few elements used; from memory.
 
-The published schemas are under the specification licence of 1EdTech, which is none that this project may pass on, and
-come in no package of a registry. So this is no validation: it holds the files to what the text of the standard says of
-the few elements used, and plays each item by what it says of response processing.
+The published schemas were found in no package of a registry, and their licence was not cleared. So this is no
+validation: it holds the files to the elements as they are remembered, and plays each item by response processing.
 """
 
 from __future__ import annotations
@@ -70,7 +69,7 @@ def named(element: ElementTree.Element) -> str:
 
 
 def faults(root: ElementTree.Element) -> list[str]:
-    """What the text of the standard does not allow in an item."""
+    """What the standard does not allow in an item, as it is remembered."""
     found = [] if root.tag == f"{Q}assessment-item" else ["no item"]
     for element in root.iter():
         needs, children = ELEMENTS.get(named(element), (None, None))

@@ -5,7 +5,7 @@ What cannot be counted is left out and said to be: thinking, looking something u
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -105,15 +105,12 @@ def needed(words: Iterable[int]) -> Needed:
     return Needed(sum(work), sum(max(0, ceil(one / WORK) - 1) * PAUSE for one in work))
 
 
-def words_of(
-    library: Library, asked: Sequence[Sequence[Question]], of_case: Callable[[Tree], int] | None = None
-) -> dict[str, Words]:
+def words_of(library: Library, asked: Sequence[Sequence[Question]]) -> dict[str, Words]:
     """The words of each page of the path, by its id.
 
     Args:
         library: without errors.
         asked: what `asked_here` gives.
-        of_case: gives `case_words` of a tree, or knows it from earlier.
     """
     about: dict[str, int] = {}
     for question in (one for stage in asked for one in stage):
@@ -123,7 +120,7 @@ def words_of(
         page = page_of(library, name)
         if isinstance(page, Tree):
             practised = is_practised(page)
-            case = (of_case(page) if of_case else case_words(library, page)) if practised else 0
+            case = case_words(library, page) if practised else 0
             found[name] = Words(tree_words(library, page), about.get(name, 0), case, len(page.causes) * practised)
         elif page:
             found[name] = Words(article_words(library, page), about.get(name, 0), 0, 0)

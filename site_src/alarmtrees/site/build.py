@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
+from ..learning.course import course_of
 from ..learning.data import practised
-from ..learning.minutes import words_of
-from ..learning.path import asked_here
 from ..learning.questions import Question, questions
 from ..learning.questions_csv import FILE as QUESTIONS_FILE
 from ..learning.questions_csv import questions_csv
@@ -134,8 +133,7 @@ def _pages(
     said: Mapping[str, Sequence[str]],
 ) -> list[Page]:
     library = kept.library
-    asked = asked_here(library, known)
-    words = words_of(library, asked)
+    course = course_of(library, known)
     return [
         home_page(library),
         job_page(library),
@@ -149,11 +147,11 @@ def _pages(
         kinds_page(library),
         safety_page(library),
         *([hazards] if (hazards := hazards_page(library)) else []),
-        learn_page(library, asked, words),
-        competence_page(library, asked),
-        letter_page(library, asked, words),
-        educator_page(library, asked, words),
-        plan_page(library, asked, words),
+        learn_page(course),
+        competence_page(course),
+        letter_page(course),
+        educator_page(course),
+        plan_page(course),
         practice_page(library, kept.told),
         bench_page(library),
         room_page(library, kept.told),

@@ -361,6 +361,12 @@ def invented_mark(library: Library) -> str:
     return f"{pages} not reviewed" if pages else ""  # no more words fit beside a name on a phone
 
 
+def hospital_named(library: Library) -> str:
+    """The hospital's name with what is invented of it; plain text."""
+    mark = invented_mark(library)
+    return f"{library.hospital} ({mark})" if mark else library.hospital
+
+
 def invented_told(library: Library) -> tuple[str, str]:
     """What stands at the foot of every page while anything is invented, plain text: what it is, and what follows."""
     whose = library.invented or "an invented hospital"

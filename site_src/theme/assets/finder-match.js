@@ -41,7 +41,7 @@
     ahead: 5, // how far a sole answer is ahead of all others
     learned: 3.2, // and how far by what was learned alone
     unsaid: 2, // how far one may be behind by what was learned, where no typed word speaks for it
-    oneWord: 4, // and where one word of several does
+    oneWord: 4, // and where one word of several does, or none but by a slip of the finger
     guessed: 1, // how many alarms stand above a task that fits better: it must be in sight above a keyboard
   };
   const QUESTION = /^\s*(how|who|what|where|when|which|why|can|may|do|does|is|are)\b/i;
@@ -355,7 +355,8 @@
     const why = reasons(answer, one.id);
     if (!why.length) return behind < JOIN.unsaid;
     const isOneOfMore = why.length === 1 && answer.places.length > 1;
-    return !isOneOfMore || behind < JOIN.oneWord;
+    const isClear = answer.places.some((place) => place.exact && why.includes(place.word));
+    return (isClear && !isOneOfMore) || behind < JOIN.oneWord;
   }
 
   const asRole = ({ id }) => ({ id, role: true, why: [] });

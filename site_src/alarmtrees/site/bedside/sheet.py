@@ -22,7 +22,7 @@ from ..markup import (
     block,
     esc,
     first_call,
-    invented_mark,
+    hospital_named,
     items,
     meanwhile_label,
     priority_badge,
@@ -87,9 +87,8 @@ def margins(view: View, about: Tree | Article | Calculator, page: str = "") -> s
         about: whose sheet it is.
         page: the name of its pages; none for a document that is this sheet alone.
     """
-    mark = invented_mark(view.library)
     title, until = css_string(view.plain(about.title)), css_string(until_said(view.library, about))
-    hospital = css_string(f"{view.library.hospital} ({mark})" if mark else view.library.hospital)
+    hospital = css_string(hospital_named(view.library))
     pages = css_string("Page ") + " counter(page) " + css_string(" of ") + " counter(pages)"
     return (
         f"@page {page}{{@top-left{{content:{title}}}@bottom-left{{content:{until}}}"

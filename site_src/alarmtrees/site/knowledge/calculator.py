@@ -52,7 +52,8 @@ def _index(library: Library, formulas: Sequence[Formula]) -> Page:
     told = (
         "<p>Numbers behind the advice: each page works from one formula, and shows it with its limits and sources.</p>"
     )
-    entries = items("ul", (calculator_link(view, formula.calculator) for formula in formulas), "articles")
+    named = sorted((formula.calculator for formula in formulas), key=lambda one: one.title.casefold())
+    entries = items("ul", (calculator_link(view, one) for one in named), "articles")
     return Page(
         path=CALCULATORS,
         assets=_ASSETS,

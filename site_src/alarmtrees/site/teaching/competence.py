@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from ...learning.path import asked_here, read_stamp
-from ...learning.questions import Question
+from ...learning.course import Course
+from ...learning.path import read_stamp
 from ...learning.record import TASKS, first_steps, given_to
-from ...model import Article, Library, Tree
+from ...model import Article, Tree
 from ...model.addresses import LETTER, RECORD, tree_path
 from ...model.quantities import quantities
 from ...model.wording import sentences_of
 from ...reading.articles import cited, heading, unlisted
-from ..markup import Page, View, block, esc, invented_mark, short_source, untagged, whole
+from ..markup import Page, View, block, esc, hospital_named, short_source, untagged, whole
 from ..offline import BUILD, content_date, is_changed
 from .learn import ASSETS, SIGNED_OFF
 from .passages import inline
@@ -30,16 +30,11 @@ LEVELS = ("under supervision", "alone", "alone, and teaches others")
 """What somebody may do; common practice, no source. A hospital may strike out and add."""
 
 
-def competence_page(library: Library, asked: Sequence[Sequence[Question]] | None = None) -> Page:
-    """The record: what the learner shows for each task, and one line to sign.
-
-    Args:
-        library: without errors.
-        asked: what `asked_here` gives, where it is known already.
-    """
-    view = View(library, RECORD)
+def competence_page(course: Course) -> Page:
+    """The record: what the learner shows for each task, and one line to sign."""
+    view = View(course.library, RECORD)
     checks: dict[str, list[str]] = {}
-    for question in (one for stage in asked or asked_here(library) for one in stage):
+    for question in course.questions:
         checks.setdefault(question.about, []).append(question.id)
     tasks = [(name, rows) for task, name in TASKS.items() if (rows := list(_rows(view, task, checks)))]
     told = (
@@ -118,8 +113,7 @@ def _table(view: View, tasks: Sequence[tuple[str, list[str]]]) -> str:
     """One table, so that its head stands on every page of paper: which version it is, and that it decides nothing."""
     width = len(COLUMNS) + 1
     library = view.library
-    mark = invented_mark(library)
-    hospital = esc(f"{library.hospital} ({mark})" if mark else library.hospital)
+    hospital = esc(hospital_named(library))
     dated = content_date(library)
     since = ", changed since" if is_changed(library) else ""
     version = f"Version: build {BUILD}" + (f", content of {esc(dated)}{since}" if dated else "")

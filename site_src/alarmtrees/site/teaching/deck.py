@@ -9,7 +9,7 @@ from functools import cache
 from pathlib import Path
 
 from ...model import Article, Library, Tree
-from ..markup import STRIP, SiteFile, View, esc, invented_mark, invented_told
+from ..markup import STRIP, SiteFile, View, esc, hospital_named, invented_told
 from ..offline import content_date, is_changed
 from ..policy import policy
 from .pieces import ROOM, Piece, balanced, once, title_lines, written
@@ -56,8 +56,7 @@ def deck(view: View, about: Tree | Article, slides: Sequence[Slide], build: str,
         build: which build of the site it belongs to.
         others: the path of the list of all sets, which every slide leads to.
     """
-    mark = invented_mark(view.library)
-    whose = esc(f"{view.library.hospital} ({mark})" if mark else view.library.hospital)
+    whose = esc(hospital_named(view.library))
     title, review = view.say(about.title), about.review
     until = f"do not use after {esc(review.next)}" if review else "not reviewed"
     foot = f"<footer><p>{title} · {whose} · {until} · build {esc(build)}</p><p>{SAID}</p></footer>"

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-
-from ...learning.minutes import Words
-from ...learning.questions import Question
+from ...learning.course import Course
 from ...learning.questions_csv import FILE as QUESTIONS_FILE
 from ...learning.questions_qti import FILE as PACKAGE_FILE
-from ...model import Library
 from ...model.addresses import EDUCATOR, LEARN, PLAN
 from ..markup import Page, View, block, whole
 from .known import known_script
@@ -17,25 +13,16 @@ from .learn import ASSETS
 TITLE = "For the educator"
 
 
-def educator_page(
-    library: Library, asked: Sequence[Sequence[Question]] | None = None, words: Mapping[str, Words] | None = None
-) -> Page:
-    """The page that reads the files; what it needs to know of this site stands in it.
-
-    Args:
-        library: without errors.
-        asked: what `asked_here` gives, where it is known already.
-        words: what `words_of` gives, where it is known already.
-    """
-    view = View(library, EDUCATOR)
+def educator_page(course: Course) -> Page:
+    """The page that reads the files; what it needs to know of this site stands in it."""
+    view = View(course.library, EDUCATOR)
     told = (
         "<p>Learners save their record to a file on the page "
         f'<a href="{view.to(LEARN)}">Learn</a>, under a few words of their own such as “bed 4 night”, never a name, '
-        "and "
-        "hand it over. Choose all files at once. They are read in this browser: nothing is sent, and nothing is kept "
-        "when you leave the page. To see next month what has changed, save the group to a file, and choose it "
-        "together with "
-        f'the new ones. Days, due dates and time needed: <a href="{view.to(PLAN)}">Plan and refresher</a>.</p>'
+        "and hand it over. Choose all files at once. They are read in this browser: nothing is sent, and nothing is "
+        "kept when you leave the page. To see next month what has changed, save the group to a file, and choose it "
+        "together with the new ones. Days, due dates and time needed: "
+        f'<a href="{view.to(PLAN)}">Plan and refresher</a>.</p>'
     )
     careful = (
         '<p class="notice">It shows where somebody may want help. It is no exam and no proof: a record can be '
@@ -55,7 +42,7 @@ def educator_page(
                 "record together.</p></noscript>",
                 _files(),
                 _questions(),
-                known_script(library, EDUCATOR, asked, words),
+                known_script(view, course),
             ]
         ),
         boost=0,

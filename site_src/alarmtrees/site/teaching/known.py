@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ...learning import practised
-from ...learning.minutes import PAUSE, SPEED, SPEED_SOURCE, WORK, Words, words_of
-from ...learning.path import asked_here, page_of, path_of, read_stamp
-from ...learning.questions import Question
+from ...learning.course import Course
+from ...learning.minutes import PAUSE, SPEED, SPEED_SOURCE, WORK
+from ...learning.path import page_of, read_stamp
 from ...learning.soonest import soonest
-from ...model import Library, SafetyRule, Tree
+from ...model import SafetyRule, Tree
 from ...model.addresses import LEARN, PRACTICE, tree_path
 from ...model.wording import lasting
 from ...reading.articles import cited
@@ -19,35 +18,20 @@ from ..markup import View, esc, script_json
 CHOSEN = f"{PAUSE} min of pause after {WORK} min of work: chosen, without a source"
 
 
-def known_script(
-    library: Library,
-    path: str,
-    asked: Sequence[Sequence[Question]] | None = None,
-    words: Mapping[str, Words] | None = None,
-) -> str:
-    """The data in an element of its own, as it is seen from a page.
-
-    Args:
-        library: without errors.
-        path: the page's own address.
-        asked: what `asked_here` gives, where it is known already.
-        words: what `words_of` gives, where it is known already.
-    """
-    data = script_json(known(View(library, path), asked or asked_here(library), words))
-    return f'<script type="application/json" id="learning-data">{data}</script>'
+def known_script(view: View, course: Course) -> str:
+    """The data in an element of its own, as it is seen from a page."""
+    return f'<script type="application/json" id="learning-data">{script_json(known(view, course))}</script>'
 
 
-def known(view: View, asked: Sequence[Sequence[Question]], words: Mapping[str, Words] | None = None) -> dict[str, Any]:
+def known(view: View, course: Course) -> dict[str, Any]:
     """Pages with their stamps, questions, causes by alarm, safety rules, stages, words, and what harms soonest."""
     library = view.library
-    stages = path_of(library)
-    pages = [page for stage in stages for name, _ in stage.pages if (page := page_of(library, name))]
+    pages = [page for stage in course.stages for name, _ in stage.pages if (page := page_of(library, name))]
     ids = {page.id for page in pages}
-    words = words or words_of(library, asked)
     soon = soonest(library)
     return {
         "pages": {page.id: [view.plain(page.title), read_stamp(page)] for page in pages},
-        "checks": {one.id: _words(view, one.ask) for stage in asked for one in stage},
+        "checks": {one.id: _words(view, one.ask) for one in course.questions},
         "alarms": {tree.id: [view.plain(tree.title), list(tree.causes)] for tree in practised(library)},
         "rules": {rule.id: view.plain(rule.say) for rule in library.safety.values()},
         "stages": [
@@ -58,12 +42,12 @@ def known(view: View, asked: Sequence[Sequence[Question]], words: Mapping[str, W
                 "pages": [name for name, _ in stage.pages if name in ids],
                 "checks": [one.id for one in questions],
             }
-            for stage, questions in zip(stages, asked, strict=True)
+            for stage, questions in zip(course.stages, course.asked, strict=True)
         ],
         "at": {page.id: view.to(tree_path(page.id) if isinstance(page, Tree) else page.id) for page in pages},
         "learn": view.to(LEARN),
         "practice": view.to(PRACTICE),
-        "words": {key: [one.page, one.asked, one.case] for key, one in words.items()},
+        "words": {key: [one.page, one.asked, one.case] for key, one in course.words.items()},
         "soon": list(soon),
         "soonest": {key: _soon(view, library.trees[key], rule) for key, rule in soon.items()},
         "speed": SPEED,

@@ -9,10 +9,11 @@ from collections.abc import Mapping, Sequence
 from zlib import crc32
 
 from ...learning import is_practised
-from ...learning.minutes import Words, hours, minutes, needed, stage_words, words_of
-from ...learning.path import asked_here, page_of, path_of, read_stamp, stage_anchor
+from ...learning.course import Course
+from ...learning.minutes import Words, hours, minutes, needed, stage_words
+from ...learning.path import page_of, read_stamp, stage_anchor
 from ...learning.questions import Question
-from ...model import Article, Library, Stage, Tree
+from ...model import Article, Stage, Tree
 from ...model.addresses import BENCH, EDUCATOR, LEARN, LETTER, PICTURES, PLAN, PRACTICE, RECORD, ROOM, SLIDES, tree_path
 from ..markup import UNSEARCHED, Page, View, block, esc, items, priority_badge, whole
 from .passages import inline
@@ -29,20 +30,10 @@ _PRIVATE = (
 )
 
 
-def learn_page(
-    library: Library, asked: Sequence[Sequence[Question]] | None = None, words: Mapping[str, Words] | None = None
-) -> Page:
-    """The path with its questions, and what can be done with one's own record.
-
-    Args:
-        library: without errors.
-        asked: what `asked_here` gives, where it is known already.
-        words: what `words_of` gives, where it is known already.
-    """
-    view = View(library, LEARN)
-    stages = path_of(library)
-    asked = asked or asked_here(library)
-    words = words or words_of(library, asked)
+def learn_page(course: Course) -> Page:
+    """The path with its questions, and what can be done with one's own record."""
+    view = View(course.library, LEARN)
+    stages = course.stages
     told = f"<p>What to read in a first month, in which order and why, with questions to ask yourself. {_PRIVATE}</p>"
     return Page(
         path=LEARN,
@@ -55,9 +46,9 @@ def learn_page(
                 _short_ways(view),
                 told,
                 block("div", _sofar(stages), **{"class": "sofar", "data-sofar": "", "hidden": ""}),
-                f"<p>{_time(view, stages, words)}</p>",
+                f"<p>{_time(view, course)}</p>",
                 _jump(view, stages),
-                *(_stage(view, *one, words) for one in zip(stages, asked, strict=True)),
+                *(_stage(view, *one, course.words) for one in zip(stages, course.asked, strict=True)),
                 _keep(),
                 _ways(view),
             ]
@@ -71,7 +62,6 @@ def _short_ways(view: View) -> str:
         (view.to(PRACTICE), "Practice cases"),
         (view.to(BENCH), "Try the timing"),
         ("#_record", "Your record"),
-        (view.to(RECORD), "Competency record"),
     ]
     links = "".join(f'<a class="button" href="{href}">{name}</a>' for href, name in ways)
     return f'<nav class="short-ways" {UNSEARCHED} aria-label="For learning">{links}</nav>'
@@ -86,13 +76,13 @@ def _sofar(stages: Sequence[Stage]) -> list[str]:
     ]
 
 
-def _time(view: View, stages: Sequence[Stage], words: Mapping[str, Words]) -> str:
+def _time(view: View, course: Course) -> str:
     """How long the whole path takes, and where it is said how that is counted."""
-    time = needed(stage_words(stage, words) for stage in stages)
+    time = needed(stage_words(stage, course.words) for stage in course.stages)
     return (
-        f"The whole path takes {hours(time.all)}: {time.work} min of reading, questions and one case of each alarm, "
-        f"{time.pauses} min of "
-        f'pauses. Dates, and how that is counted: <a href="{view.to(PLAN)}">Plan and refresher</a>.'
+        f"The whole path takes {hours(time.all)}: {hours(time.work)} of reading, questions and one case of each alarm, "
+        f"and {hours(time.pauses)} of pauses. Dates, and how that is counted: "
+        f'<a href="{view.to(PLAN)}">Plan and refresher</a>.'
     )
 
 

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-
-from ...learning.minutes import Words
-from ...learning.questions import Question
+from ...learning.course import Course
 from ...model import Library
 from ...model.addresses import LEARN, LETTER, RECORD
-from ..markup import Page, View, block, esc, invented_mark, whole
+from ..markup import Page, View, block, esc, hospital_named, whole
 from ..offline import BUILD, content_date
 from .known import known_script
 from .learn import ASSETS
@@ -27,17 +24,9 @@ IS_NOT = (
 )
 
 
-def letter_page(
-    library: Library, asked: Sequence[Sequence[Question]] | None = None, words: Mapping[str, Words] | None = None
-) -> Page:
-    """The letter, blank until a file or the browser's own record is chosen.
-
-    Args:
-        library: without errors.
-        asked: what `asked_here` gives, where it is known already.
-        words: what `words_of` gives, where it is known already.
-    """
-    view = View(library, LETTER)
+def letter_page(course: Course) -> Page:
+    """The letter, blank until a file or the browser's own record is chosen."""
+    view = View(course.library, LETTER)
     return Page(
         path=LETTER,
         assets=(*ASSETS, "calendar.js", "group.js", "letter.js"),
@@ -48,19 +37,17 @@ def letter_page(
                 '<div class="screen-only">',
                 f'<h1 id="_top">{TITLE}</h1>',
                 "<p>Made from the learner’s file, in this browser: nothing is sent. The name is written by hand, on "
-                "paper. "
-                f'What somebody may do is signed on the <a href="{view.to(RECORD)}">competency record</a>.</p>',
-                '<noscript><p class="notice">Making it needs JavaScript. Progress is kept on <a '
-                f'href="{view.to(LEARN)}">'
-                "Learn</a>.</p></noscript>",
+                f'paper. What somebody may do is signed on the <a href="{view.to(RECORD)}">competency record</a>.</p>',
+                '<noscript><p class="notice">Making it needs JavaScript. Progress is kept on '
+                f'<a href="{view.to(LEARN)}">Learn</a>.</p></noscript>',
                 '<p class="buttons" data-letter hidden><button type="button" data-own>From this browser</button>'
                 '<label class="button" for="file">From a file</label>'
                 '<input id="file" class="unseen" type="file" accept=".json,application/json">'
                 '<button type="button" data-print disabled>Print</button></p>',
                 '<p role="status" data-done></p>',
                 "</div>",
-                _sheet(library),
-                known_script(library, LETTER, asked, words),
+                _sheet(course.library),
+                known_script(view, course),
             ]
         ),
         boost=0,
@@ -68,8 +55,7 @@ def letter_page(
 
 
 def _sheet(library: Library) -> str:
-    mark = invented_mark(library)
-    hospital = esc(f"{library.hospital} ({mark})" if mark else library.hospital)
+    hospital = esc(hospital_named(library))
     dated = content_date(library)
     invented = '<p class="notice">An invented hospital: this letter is an example, and means nothing.</p>'
     return block(

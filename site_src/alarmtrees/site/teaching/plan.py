@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
-from ...learning.minutes import Words, hours, needed, stage_words, words_of
-from ...learning.path import asked_here, path_of, stage_anchor
-from ...learning.questions import Question
-from ...model import Library, Stage
+from ...learning.course import Course
+from ...learning.minutes import hours, needed, stage_words
+from ...learning.path import stage_anchor
+from ...model import Stage
 from ...model.addresses import EDUCATOR, LEARN, PLAN
 from ..markup import Page, View, block, esc, whole
 from .known import counted, known_script
@@ -16,27 +16,16 @@ from .learn import ASSETS
 TITLE = "Plan and refresher"
 
 
-def plan_page(
-    library: Library, asked: Sequence[Sequence[Question]] | None = None, words: Mapping[str, Words] | None = None
-) -> Page:
-    """The plan of the path, and the yearly refresher.
-
-    Args:
-        library: without errors.
-        asked: what `asked_here` gives, where it is known already.
-        words: what `words_of` gives, where it is known already.
-    """
-    view = View(library, PLAN)
-    asked = asked or asked_here(library)
-    words = words or words_of(library, asked)
-    stages = path_of(library)
-    of_stage = [stage_words(stage, words) for stage in stages]
+def plan_page(course: Course) -> Page:
+    """The plan of the path, and the yearly refresher."""
+    view = View(course.library, PLAN)
+    stages = course.stages
+    of_stage = [stage_words(stage, course.words) for stage in stages]
     total = needed(of_stage)
     days = sum(stage.days for stage in stages)
     told = (
         f'<p>When each stage of the <a href="{view.to(LEARN)}">path</a> is to be finished. Nothing is sent; the plan '
-        "stays "
-        "in this browser, and goes into the learner’s own file.</p>"
+        "stays in this browser, and goes into the learner’s own file.</p>"
     )
     return Page(
         path=PLAN,
@@ -49,11 +38,11 @@ def plan_page(
                 told,
                 _start(),
                 _table(view, stages, of_stage),
-                f"<p data-sum>The whole path: {days} days, {total.work} min of work and {total.pauses} min of pauses, "
-                f"{hours(total.all)} in all.</p>",
+                f"<p data-sum>The whole path: {days} days, {hours(total.work)} of work and {hours(total.pauses)} of "
+                f"pauses, {hours(total.all)} in all.</p>",
                 f'<p class="quiet">{counted(view)}</p>',
                 _refresher(view),
-                known_script(library, PLAN, asked, words),
+                known_script(view, course),
             ]
         ),
         boost=0,

@@ -60,7 +60,7 @@ def practice_page(library: Library, told: Mapping[str, Sequence[ToldCase]] = _NO
             [
                 f'<h1 id="_top">{TITLE}</h1>',
                 f'<p class="notice" {UNSEARCHED}>{NOT_A_PERMISSION}</p>',
-                _intro(view, len(alarms), sum(len(tree.causes) for tree in alarms.values())),
+                _intro(view, len(alarms), sum(len(tree.causes) for tree in alarms.values()), told_too=bool(told)),
                 _case(),
                 block("div", groups, class_="cases", id="_cases"),
                 _told(view, alarms, told),
@@ -104,7 +104,8 @@ def _traces(library: Library, tree: Tree) -> dict[str, str]:
     return found
 
 
-def _intro(view: View, alarms: int, causes: int) -> str:
+def _intro(view: View, alarms: int, causes: int, told_too: bool) -> str:
+    told = '<a href="#_told" data-scripted hidden>Told bedsides</a>' if told_too else ""
     return block(
         "div",
         [
@@ -114,7 +115,7 @@ def _intro(view: View, alarms: int, causes: int) -> str:
             '<noscript><p class="notice">Playing a case needs JavaScript. Without it, open an alarm below, choose one '
             "of its causes, and go through its steps on the page as if you stood at that bed.</p></noscript>",
             '<p class="buttons"><button type="button" class="loud" data-scripted hidden data-next>Next case</button>'
-            f'<a href="{view.to(LEARN)}">Learn</a></p>',
+            f'{told}<a href="{view.to(LEARN)}">Learn</a></p>',
             '<p class="quiet" data-scripted hidden data-sum role="status"></p>',
         ],
         **{"class": "intro", "data-intro": ""},
