@@ -56,7 +56,7 @@ def test_a_class_plays_a_case_by_keys_alone(visit, site, axe: str, width: int, h
     while not state.over:
         page.keyboard.press(("PageDown", "Space", "ArrowRight", "Enter")[place % 4])
         if page.locator(".room__drawn").count():
-            drawn += page.locator(".room__drawn").evaluate("one => one.naturalWidth > 0")
+            drawn += page.locator(".room__drawn").evaluate("one => one.decode().then(() => one.naturalWidth > 0)")
             page.keyboard.press("PageDown")
         offers = page.locator(".choice").evaluate_all("all => all.map(one => one.dataset.to)")
         assert offers == state.offers, place

@@ -332,7 +332,7 @@ def test_a_page_is_light(visit, site) -> None:
     for tree, opened in seen.items():
         files = [site.folder / urlsplit(url).path.lstrip("/") for url in opened.asked]
         weight = sum(len(gzip.compress(Path(file).read_bytes(), 9)) for file in files)
-        assert len(files) <= 6 and weight <= 47 * 1024, (tree, files, weight)
+        assert len(files) <= 6 and weight <= 45_000, (tree, files, weight)
 
 
 def test_skip_link_comes_first_and_leads_to_the_content(visit, site) -> None:

@@ -190,34 +190,6 @@ def script_json(data: Any) -> str:
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
 
 
-_NOTE = re.compile(r"^[ \t]*(?://[^\n]*|/\*\*(?:(?!\*/).)*\*/[ \t]*)\n", re.MULTILINE | re.DOTALL)
-_INDENT = re.compile(r"^[ \t]+", re.MULTILINE)
-
-
-def without_notes(script: str) -> str:
-    """A script without its comments, which stand in lines of their own, and without the blanks that begin its lines:
-    a reader's phone has no use for them.
-
-    >>> without_notes("// What it does.\\nlet at = 0; // from here\\n/** Goes\\n * on. */\\n  at += 1;\\n")
-    'let at = 0; // from here\\nat += 1;\\n'
-    """
-    return _INDENT.sub("", _NOTE.sub("", script))
-
-
-_BETWEEN = re.compile(r"""("[^"\n]*"|'[^'\n]*')|/\*(?:(?!\*/).)*\*/|\s+""", re.DOTALL)
-_AROUND = re.compile(r"""("[^"\n]*"|'[^'\n]*')| ?([{};,]) ?|(:) """)
-
-
-def tight(style: str) -> str:
-    """A style without its comments and without blanks that mean nothing: it stands in every page.
-
-    >>> tight("/* So. */ a,\\n.b { color: red; content: \\"; \\"; }")
-    'a,.b{color:red;content:"; "}'
-    """
-    plain = _BETWEEN.sub(lambda found: found[1] or ("" if found[0].startswith("/") else " "), style)
-    return _AROUND.sub(lambda found: found[1] or found[2] or found[3], plain).replace(";}", "}").strip()
-
-
 def address(here: str, path: str, anchor: str = "") -> str:
     """The relative address of a page from another one.
 

@@ -56,7 +56,7 @@ from .build import (
     unplayed,
 )
 from .clean import clean
-from .markup import tight, without_notes
+from .minified import MINIFIER, short_script, short_style
 from .offline import BUILD, PRIVATE, WEB_MANIFEST, SealError, content_date, is_changed, seal, web_manifest
 from .policy import policy
 from .swap import Beside, SwapError, recover
@@ -78,7 +78,7 @@ _NOT_NEEDED = (
 
 _OWN_SCRIPT = re.compile(r"assets/[^/]+\.js")
 _JOINED = {
-    "assets/page.js": ("assets/page.js", "assets/clock.js", "assets/shift.js"),
+    "assets/page.js": ("assets/page.js", "assets/clock.js", "assets/shift.js", "assets/later.js"),
     "assets/bench.js": tuple(
         f"assets/{name}.js"
         for name in (
@@ -95,7 +95,7 @@ _JOINED = {
 KEPT = ".cache/pages"
 """Where a build keeps its pages for the next one, below the library's folder; git ignores it."""
 
-_FRAMED_BY = versions("mkdocs", "mkdocs-material", "Jinja2", "Markdown")
+_FRAMED_BY = versions("mkdocs", "mkdocs-material", "Jinja2", "Markdown", MINIFIER)
 _OF_ONE_RUN = ("config_file", "dev_addr", "site_dir", "strict", "use_directory_urls", "watch")
 """Options of a run that no page shows; but for the addresses of pages, which are a part of each page's inputs."""
 
@@ -212,7 +212,7 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         for file in [file for file in files if any(fnmatch(file.src_uri, shape) for shape in _NOT_NEEDED)]:
             files.remove(file)
         for file in (one for one in files.javascript_files() if _OWN_SCRIPT.fullmatch(one.src_uri)):
-            file.content_string = without_notes(file.content_string)
+            file.content_string = short_script(file.content_string)
         _join(files)
         assert self.library is not None
         if not HAS_GRAPHVIZ:
@@ -278,6 +278,8 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
     def on_env(self, env: Any, *, config: MkDocsConfig, files: Files) -> Any:
         """Look for the pages that an earlier build has put into the frame of the site; they need no template."""
         env.globals["policy"] = policy
+        # Lines of a template that hold no more than a tag of its language are no lines of the page.
+        env.trim_blocks = env.lstrip_blocks = True
         env.globals["styles"] = partial(_styles, env)
         env.globals["script"] = partial(_script, env)
         pages = [page for file in files.documentation_pages() if (page := file.page) is not None]
@@ -472,13 +474,13 @@ def _options(config: MkDocsConfig) -> str:
 
 def _script(env: Any, name: str) -> str:
     """A script of the theme that stands in a page."""
-    return without_notes(env.loader.get_source(env, f"assets/{name}")[0])
+    return short_script(env.loader.get_source(env, f"assets/{name}")[0])
 
 
 def _styles(env: Any, names: Iterable[str]) -> str:
     """The styles among some files of the theme, as they stand in a page."""
     sources = (env.loader.get_source(env, f"assets/{name}")[0] for name in names if name.endswith(".css"))
-    return "".join(map(tight, sources))
+    return "".join(map(short_style, sources))
 
 
 def _found(config: MkDocsConfig) -> list[dict[str, Any]]:

@@ -122,16 +122,13 @@
   }
 
   function contradict(press) {
-    all(".contradicted", host).forEach((old) => old.remove());
-    const told = "The clock says longer. If it is wrong, set it first: press it, at the top.";
-    press.closest(".answers").after(el("p", { class: "contradicted", role: "alert" }, told));
+    if (host.querySelector(".contradicted")) return;
+    const told = "The clock says longer. If it is wrong, press it first, and set it.";
+    press.closest(".answers").after(el("p", { class: "notice contradicted", role: "alert" }, told));
   }
 
   function answer(press) {
-    if (isContradicted(press)) {
-      contradict(press);
-      return;
-    }
+    if (isContradicted(press)) return contradict(press);
     const node = press.closest("[data-node]")?.dataset.node || state.node;
     const at = Date.now();
     if (press.dataset.anytime) answerAnytime(press, node, at);

@@ -16,7 +16,8 @@ from ...model import Library, Node, Tree
 from ...model.addresses import tree_path
 from ...model.lettering import text_width
 from ...proof.order import reading_order
-from ..markup import UNSEARCHED, SiteFile, View, block, esc, script_json, tight
+from ..markup import UNSEARCHED, SiteFile, View, block, esc, script_json
+from ..minified import short_style
 from .layout import HAS_GRAPHVIZ, Layout, Line, Point, Size, Way, lay_out, wrapped
 from .nested import SHORT_ENDS, nested_list
 
@@ -113,7 +114,7 @@ def _svg(layout: Layout, name: str, parts: Iterable[str]) -> str:
 
 @cache
 def _style() -> str:
-    return tight((Path(__file__).parent / "assets" / "picture.css").read_text(encoding="utf-8"))
+    return short_style((Path(__file__).parent / "assets" / "picture.css").read_text(encoding="utf-8"))
 
 
 def _box(view: View, node: Node, number: int) -> _Box:
