@@ -33,7 +33,12 @@ def test_a_broken_floor_is_seen(monkeypatch: pytest.MonkeyPatch, tmp_path: Path)
 def test_only_declared_packages_are_imported() -> None:
     wanted = tomllib.loads(PROJECT.read_text("utf-8"))["project"]["dependencies"]
     named = {name.lower().partition(">")[0].partition("=")[0] for name in wanted}
-    packages = {"yaml": "pyyaml", "material": "mkdocs-material", "jsonschema_rs": "jsonschema-rs"}
+    packages = {
+        "yaml": "pyyaml",
+        "material": "mkdocs-material",
+        "jsonschema_rs": "jsonschema-rs",
+        "minify": "tdewolff-minify",
+    }
     graph = grimp.build_graph("alarmtrees", "circulation", include_external_packages=True)
     asked = {module for module in graph.modules if graph.is_module_squashed(module)} - set(sys.stdlib_module_names)
     assert {packages.get(name, name) for name in asked} <= named

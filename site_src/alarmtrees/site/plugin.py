@@ -211,9 +211,9 @@ class AlarmTreesPlugin(BasePlugin[AlarmTreesConfig]):  # type: ignore[no-untyped
         """
         for file in [file for file in files if any(fnmatch(file.src_uri, shape) for shape in _NOT_NEEDED)]:
             files.remove(file)
+        _join(files)
         for file in (one for one in files.javascript_files() if _OWN_SCRIPT.fullmatch(one.src_uri)):
             file.content_string = short_script(file.content_string)
-        _join(files)
         assert self.library is not None
         if not HAS_GRAPHVIZ:
             log.warning("pygraphviz is missing: trees are shown as lists and not drawn; pip install pygraphviz")
