@@ -370,7 +370,9 @@ def test_without_scripts_formula_table_and_plot_stand_there(visit, site) -> None
         for part in ("math >> nth=0", "table >> nth=0", *plots, "#_limits"):
             assert page.locator(part).is_visible(), (key, part)
         box = page.locator("math >> nth=0").bounding_box()
-        assert box and box["width"] > 20 and box["height"] > 10, key
+        # `s = 2·r` is as low as its letters.
+        size = page.locator("math >> nth=0").evaluate("one => parseFloat(getComputedStyle(one).fontSize)")
+        assert box and box["width"] > 20 and box["height"] >= 10 and size >= 12, key
     assert tried.faults == []
 
 
