@@ -130,7 +130,7 @@ def test_the_words_in_a_picture_have_room_for_the_large_letters_of_a_phone(pictu
 def test_every_picture_says_how_fast_the_heart_is_what_the_pump_follows_and_how_long_it_lasts() -> None:
     for name, drawn, strip, _, _ in pictures():
         ratio = "no balloon" if not strip.fills else "1:"
-        assert re.search(rf">[^<]*(\d a minute|extra beats), {ratio}", drawn), name
+        assert re.search(rf">[^<]*(\d a minute|extra beats|on demand), {ratio}", drawn), name
         assert ("trigger: " in drawn) == bool(strip.fills), name
         assert ">0</text>" in drawn and ">3 s</text>" in drawn, name
 
@@ -206,6 +206,12 @@ SAYINGS: list[tuple[str, Holds]] = [
     (r"thin line", lambda _, __, drawn: "trace__ventricle" in drawn),
     (r"^The top|\b(line below|curve of the gas|gas below)\b", lambda _, __, drawn: "trace__gas" in drawn),
     (r"triangles stand late", all_hold(sign("marks-late"), lambda strip, _, drawn: "trace__mark" in drawn)),
+    (r"two triangles,", sign("counted-twice")),
+    (r"(has|have) (its|one) triangle", sign("counted-once")),
+    (r"have no triangle", sign("beats-missed")),
+    (r"into the ejection|now while the heart ejects|fills while the heart ejects", sign("fills-in-ejection")),
+    (r"pause the balloon stands still", sign("still-in-pause")),
+    (r"pause the (waves go on|balloon goes on)", sign("moves-in-pause")),
     (r"many swings", sign("swings-many")),
     (r"one or two small swings", sign("swings-few")),
     (r"without a swing", sign("swings-none")),

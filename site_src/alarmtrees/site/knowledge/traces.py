@@ -25,9 +25,20 @@ _BEATS = {
     "fibrillation": "uneven, about {rate} a minute",
     "paced": "paced, {rate} a minute",
     "paced-atria": "paced, {rate} a minute",
+    "paced-both": "paced, {rate} a minute",
+    "paced-on-demand": "paced on demand",
     "extra-beats": "with extra beats",
+    "compressions": "pressed {rate} a minute",
 }
-_TRIGGERS = {"ecg": "ECG", "pressure": "pressure", "pacing": "pacing spike", "fixed": "fixed rate"}
+_TRIGGERS = {
+    "ecg": "ECG",
+    "ecg-and-t": "ECG",
+    "pressure": "pressure",
+    "pacing": "pacing spike",
+    "fixed": "fixed rate",
+}
+_EACH_ANOTHER = frozenset(("fibrillation", "extra-beats", "paced-on-demand", "compressions"))
+"""Rhythms in which each beat is another, or none."""
 
 
 def trace_figure(library: Library, waveform: Waveform, path: str = "") -> str:
@@ -117,9 +128,10 @@ def shown_of(raw: Mapping[str, Any], strip: Strip) -> Shown:
 
 def _is_numbered(raw: Mapping[str, Any]) -> bool:
     """Whether the five pressures can be read: not where the gas alone is to be looked at, not while a line is flushed,
-    and not where each beat is another."""
+    and not where each beat is another, or the balloon falls elsewhere in it."""
     only_gas = raw.get("balloon") == "1:1" and "gas" in raw.get("draws", ())
-    return not (only_gas or "flush" in raw.get("line", {}) or raw.get("rhythm") in ("fibrillation", "extra-beats"))
+    uneven = raw.get("rhythm") in _EACH_ANOTHER or raw.get("trigger") in ("fixed", "ecg-and-t")
+    return not (only_gas or "flush" in raw.get("line", {}) or uneven)
 
 
 def _is_buried(raw: Mapping[str, Any], strip: Strip) -> bool:
