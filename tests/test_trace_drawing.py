@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from functools import cache
-from itertools import pairwise
+from itertools import combinations, pairwise
+from math import dist
 from typing import Any
 
 import pytest
@@ -95,6 +96,8 @@ def test_all_lines_lie_in_their_picture_one_row_below_the_other(picture: Any) ->
     assert rows[0][0] >= 22 and rows[-1][1] <= int(box[2]) - 22
     rings = re.findall(r'class="trace__ring" cx="(\d+)" cy="(\d+)"', drawn)
     assert all(LEFT <= int(x) <= RIGHT - 12 and 86 < int(y) < int(box[2]) - 60 for x, y in rings), name
+    centres = [(int(x), int(y)) for x, y in rings]
+    assert all(dist(one, other) >= 19.5 for one, other in combinations(centres, 2)), name
     marks = [float(x) for x in re.findall(r"M([\d.]+) 64l-4 8h8z", drawn)]
     assert marks == pytest.approx([LEFT + mark * (RIGHT - LEFT) / 3.7 for mark in strip.marks], abs=0.1)
 

@@ -37,8 +37,9 @@ _TRIGGERS = {
     "pacing": "pacing spike",
     "fixed": "fixed rate",
 }
-_EACH_ANOTHER = frozenset(("fibrillation", "extra-beats", "paced-on-demand", "compressions"))
-"""Rhythms in which each beat is another, or none."""
+UNREAD = frozenset(("fibrillation", "extra-beats", "paced-on-demand", "compressions", "fixed", "ecg-and-t"))
+"""Rhythms in which each beat is another, or none, and triggers by which the balloon falls elsewhere in each: the five
+pressures cannot be read there."""
 
 
 def trace_figure(library: Library, waveform: Waveform, path: str = "") -> str:
@@ -130,8 +131,7 @@ def _is_numbered(raw: Mapping[str, Any]) -> bool:
     """Whether the five pressures can be read: not where the gas alone is to be looked at, not while a line is flushed,
     and not where each beat is another, or the balloon falls elsewhere in it."""
     only_gas = raw.get("balloon") == "1:1" and "gas" in raw.get("draws", ())
-    uneven = raw.get("rhythm") in _EACH_ANOTHER or raw.get("trigger") in ("fixed", "ecg-and-t")
-    return not (only_gas or "flush" in raw.get("line", {}) or uneven)
+    return not (only_gas or "flush" in raw.get("line", {}) or {raw.get("rhythm"), raw.get("trigger")} & UNREAD)
 
 
 def _is_buried(raw: Mapping[str, Any], strip: Strip) -> bool:

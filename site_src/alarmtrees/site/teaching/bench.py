@@ -17,6 +17,7 @@ from ...model import Library, Waveform
 from ...model.addresses import BENCH, LEARN
 from ..knowledge.trace_figures import NAMES
 from ..knowledge.trace_scenes import scene_of
+from ..knowledge.traces import UNREAD
 from ..markup import UNSEARCHED, Page, View, block, esc, items, script_json, whole
 
 TITLE = "Try the timing"
@@ -148,7 +149,7 @@ GROUPS: dict[str, tuple[Knob | Choice, ...]] = {
 """What can be turned, in groups; the first is open at first."""
 
 LINES = (
-    ("ecg", "The ECG. Each stroke up is the R wave: the heart is about to beat. The dot is where the pump counts it."),
+    ("ecg", "The ECG. Each stroke up is the R wave: the heart is about to beat. A triangle: the pump counts it."),
     ("pressure", "The pressure in the aorta. It rises as the heart ejects, and again as the balloon fills."),
     ("notch", "N, the notch: the aortic valve shuts. There the balloon is to fill."),
     ("five", "1 to 5 are the five pressures, in the order in which they come. The list below names them."),
@@ -257,6 +258,7 @@ def numbers() -> dict[str, Any]:
         "fall": pressures.FALL,
         "rise": pressures.RISE,
         "plain": signs.PLAIN,
+        "unread": sorted(UNREAD),
     }
 
 
