@@ -14,6 +14,30 @@
 
   const RINGS = ["r", "grid", "p", "spike", "atrial", "wide", "before"];
 
+  const own = (r, rhythm) => ({ r, p: r - rhythm.p_before });
+  const paced = (r, rhythm) => ({ r, spike: r - rhythm.ventricle_spike, wide: true });
+
+  /** What stands in a beat that is due at a moment, by what the heart does. */
+  const WAVES = {
+    compressions: (r) => ({ r }),
+    even: own,
+    "extra-beats": (r, rhythm, number, interval) => {
+      if (number % rhythm.extra_every !== rhythm.extra_place) return own(r, rhythm);
+      return { r: r - rhythm.extra_early * interval, wide: true };
+    },
+    fibrillation: (r) => ({ r }),
+    paced,
+    "paced-atria": (r, rhythm) => ({ r, spike: r - rhythm.atrium_spike, p: r - rhythm.atrium_spike + 0.05 }),
+    "paced-both": (r, rhythm) => {
+      const atrial = r - rhythm.ventricle_spike - rhythm.both_spikes;
+      return { ...paced(r, rhythm), atrial, p: atrial + 0.05 };
+    },
+    "paced-on-demand": (r, rhythm, number, interval) => {
+      const isPaced = rhythm.demand[number % rhythm.demand.length];
+      return isPaced ? paced(r, rhythm) : own(r - rhythm.own_early * interval, rhythm);
+    },
+  };
+
   /** The heartbeats, some of them ahead. */
   class Rhythm {
     constructor(values, scene) {
@@ -38,27 +62,16 @@
       const number = this.known++;
       const at = number % ROUND;
       const last = (number + ROUND - 1) % ROUND;
-      const interval = scene.rhythm === "fibrillation"
-        ? rhythm.uneven[(number + rhythm.uneven.length - 1) % rhythm.uneven.length] : 60 / scene.rate;
+      let interval = 60 / scene.rate;
+      const { length } = rhythm.uneven;
+      if (scene.rhythm === "fibrillation") interval = rhythm.uneven[(number + length - 1) % length];
       this.grid[at] = number ? this.grid[last] + interval : 0;
-      this.grid[at] += scene.rhythm === "compressions" && number && number % rhythm.spell === 0 ? rhythm.pause : 0;
-      const isExtra = scene.rhythm === "extra-beats" && number % rhythm.extra_every === rhythm.extra_place;
-      const isDemand = scene.rhythm === "paced-on-demand";
-      const isOwn = isDemand && !rhythm.demand[number % rhythm.demand.length];
-      const isWide = isExtra || isDemand && !isOwn || scene.rhythm === "paced" || scene.rhythm === "paced-both";
-      const r = this.grid[at] - (isExtra ? rhythm.extra_early : isOwn ? rhythm.own_early : 0) * interval;
-      this.r[at] = r;
-      this.spike[at] = isWide && !isExtra ? r - rhythm.ventricle_spike
-        : scene.rhythm === "paced-atria" ? r - rhythm.atrium_spike : NaN;
-      this.atrial[at] = scene.rhythm === "paced-both" ? this.spike[at] - rhythm.both_spikes : NaN;
-      this.p[at] = NaN;
-      if (scene.rhythm === "paced-atria") this.p[at] = this.spike[at] + 0.05;
-      else if (scene.rhythm === "paced-both") this.p[at] = this.atrial[at] + 0.05;
-      else if (isOwn || !isWide && (scene.rhythm === "even" || scene.rhythm === "extra-beats")) {
-        this.p[at] = r - rhythm.p_before;
-      }
-      this.wide[at] = isWide ? 1 : 0;
-      this.before[at] = number ? r - this.r[last] : 0;
+      if (scene.rhythm === "compressions" && number && number % rhythm.spell === 0) this.grid[at] += rhythm.pause;
+      const wave = WAVES[scene.rhythm](this.grid[at], rhythm, number, interval);
+      this.r[at] = wave.r;
+      ["spike", "atrial", "p"].forEach((name) => { this[name][at] = name in wave ? wave[name] : NaN; });
+      this.wide[at] = wave.wide ? 1 : 0;
+      this.before[at] = number ? wave.r - this.r[last] : 0;
     }
 
     /** The ECG at a moment, mV. */

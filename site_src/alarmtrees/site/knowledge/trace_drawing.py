@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
+from math import sqrt
 
 from circulation.curve import thinned
 from circulation.pressures import Point
@@ -197,7 +198,7 @@ def _apart(strip: Strip, scale: _Scale) -> float:
         return 0.0
     across = _x(second.time) - _x(first.time)
     up = scale.up("trace", first.pressure) - scale.up("trace", second.pressure)
-    needed = max(_RINGS_APART**2 - up**2, 0.0) ** 0.5
+    needed = sqrt(max(_RINGS_APART**2 - up**2, 0.0))
     return max(needed - across, 0.0) / 2.0
 
 
