@@ -131,6 +131,7 @@ def settled_alike(ask: Ask, scene: Scene) -> None:
 
 BEATS_COUNTED = (
     Scene(trigger="ecg-and-t"),
+    Scene(rhythm="fibrillation", trigger="ecg-and-t", empty=0.06),
     Scene(rhythm="paced-both", trigger="pacing"),
     Scene(rhythm="paced-on-demand", trigger="pacing"),
     Scene(rhythm="compressions", trigger="fixed", rate=110, stiffness=0.5),

@@ -175,9 +175,9 @@ def _strokes(scene: Scene, seen: Sequence[float]) -> list[Stroke]:
     assert usual.opens is not None and usual.shuts is not None
     late = lag(scene.trigger, usual.opens - usual.start)
     fill = usual.shuts - usual.start + FILL_AT + scene.fill - late
-    if scene.rhythm == "fibrillation":
-        return strokes_for(seen, scene.every, fill, scene.empty, foretells=False)
     twice = counts_twice(scene.trigger, scene.rhythm)
+    if scene.rhythm == "fibrillation":
+        return strokes_for(seen, scene.every, fill, scene.empty, foretells=False, twice=twice)
     return strokes_for(seen, scene.every, fill, EMPTY_AT + scene.empty - late, twice=twice)
 
 

@@ -143,7 +143,7 @@
       this.twice = scene.trigger === "ecg-and-t" || scene.trigger === "pacing" && scene.rhythm === "paced-both";
       const share = this.twice ? 0.5 : 1;
       this.fill = (scene.closure + fill_at + scene.fill - late) * share;
-      this.empty = this.foretells ? (empty_at + scene.empty - late) * share : scene.empty;
+      this.empty = this.foretells ? (empty_at + scene.empty - late) * share : scene.empty * share;
       if (isOther) this.forget(now);
     }
 
