@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from functools import cache
-from itertools import pairwise
+from itertools import combinations, pairwise
+from math import dist
 from typing import Any
 
 import pytest
@@ -95,6 +96,8 @@ def test_all_lines_lie_in_their_picture_one_row_below_the_other(picture: Any) ->
     assert rows[0][0] >= 22 and rows[-1][1] <= int(box[2]) - 22
     rings = re.findall(r'class="trace__ring" cx="(\d+)" cy="(\d+)"', drawn)
     assert all(LEFT <= int(x) <= RIGHT - 12 and 86 < int(y) < int(box[2]) - 60 for x, y in rings), name
+    centres = [(int(x), int(y)) for x, y in rings]
+    assert all(dist(one, other) >= 19.5 for one, other in combinations(centres, 2)), name
     marks = [float(x) for x in re.findall(r"M([\d.]+) 64l-4 8h8z", drawn)]
     assert marks == pytest.approx([LEFT + mark * (RIGHT - LEFT) / 3.7 for mark in strip.marks], abs=0.1)
 
@@ -130,7 +133,7 @@ def test_the_words_in_a_picture_have_room_for_the_large_letters_of_a_phone(pictu
 def test_every_picture_says_how_fast_the_heart_is_what_the_pump_follows_and_how_long_it_lasts() -> None:
     for name, drawn, strip, _, _ in pictures():
         ratio = "no balloon" if not strip.fills else "1:"
-        assert re.search(rf">[^<]*(\d a minute|extra beats), {ratio}", drawn), name
+        assert re.search(rf">[^<]*(\d a minute|extra beats|on demand), {ratio}", drawn), name
         assert ("trigger: " in drawn) == bool(strip.fills), name
         assert ">0</text>" in drawn and ">3 s</text>" in drawn, name
 
@@ -206,6 +209,12 @@ SAYINGS: list[tuple[str, Holds]] = [
     (r"thin line", lambda _, __, drawn: "trace__ventricle" in drawn),
     (r"^The top|\b(line below|curve of the gas|gas below)\b", lambda _, __, drawn: "trace__gas" in drawn),
     (r"triangles stand late", all_hold(sign("marks-late"), lambda strip, _, drawn: "trace__mark" in drawn)),
+    (r"two triangles,", sign("counted-twice")),
+    (r"(has|have) (its|one) triangle", sign("counted-once")),
+    (r"have no triangle", sign("beats-missed")),
+    (r"into the ejection|now while the heart ejects|fills while the heart ejects", sign("fills-in-ejection")),
+    (r"pause the balloon stands still", sign("still-in-pause")),
+    (r"pause the (waves go on|balloon goes on)", sign("moves-in-pause")),
     (r"many swings", sign("swings-many")),
     (r"one or two small swings", sign("swings-few")),
     (r"without a swing", sign("swings-none")),

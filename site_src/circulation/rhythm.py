@@ -9,9 +9,19 @@ from itertools import pairwise
 UNEVEN = (0.68, 0.60, 0.88, 0.57, 0.74, 0.63, 0.62, 0.84, 0.52, 0.71, 0.58, 0.93, 0.50, 0.66, 0.79, 0.55)
 """Intervals between beats in s as in atrial fibrillation; made up, with a mean of about 0.67."""
 
-RHYTHMS = ("even", "extra-beats", "fibrillation", "paced", "paced-atria")
-"""What the heart does: an even rhythm of its own; one with extra beats; atrial fibrillation; paced in the ventricles;
-paced in the atria."""
+RHYTHMS = (
+    "compressions",
+    "even",
+    "extra-beats",
+    "fibrillation",
+    "paced",
+    "paced-atria",
+    "paced-both",
+    "paced-on-demand",
+)
+"""What the heart does: nothing, and the chest is compressed; an even rhythm of its own; one with extra beats; atrial
+fibrillation; paced in the ventricles; in the atria; in both, one after the other; in the ventricles where no beat of
+its own came first."""
 
 P_BEFORE = 0.15
 """From the top of P to the R wave, s: with a P wave of 0.1 s that is a PR interval of 0.16 (textbook: 0.12 to 0.20)."""
@@ -21,6 +31,19 @@ VENTRICLE_SPIKE = 0.08
 
 ATRIUM_SPIKE = 0.22
 """From a spike in the atria to the R wave, s. Chosen: a little longer than from a P wave of the heart's own."""
+
+BOTH_SPIKES = 0.15
+"""From the spike in the atria to the one in the ventricles where both are paced, s (textbook: 0.12 to 0.20)."""
+
+DEMAND = (True, True, False, True, False, False)
+"""Which of six beats in a row are paced where the pacemaker waits for the heart; the others are its own. Chosen."""
+
+OWN_EARLY = 0.12
+"""How much sooner a beat of the heart's own comes than the pacemaker would have paced, as a share of the interval;
+else it would be paced. Chosen."""
+
+SPELL, PAUSE = 21, 3.0
+"""So many compressions, then none for so long, s: a look whether the heart beats. Chosen: a trace shows both."""
 
 EXTRA_EVERY, EXTRA_PLACE, EXTRA_EARLY = 6, 2, 0.4
 """One beat in so many comes too soon, the one at this place, by this share of the interval; the next keeps its place,
@@ -34,14 +57,18 @@ class Wave:
     Attributes:
         r: its R wave, from which the muscle counts.
         p: the top of its P wave; None where the atria do not go first.
-        spike: of a pacemaker; None for a beat of the heart's own.
+        spike: of a pacemaker, the last before the beat; None for a beat of the heart's own.
         wide: whether it began in the ventricles and so is wide.
+        atrial: the spike for the atria, where another for the ventricles follows.
+        pressed: whether it is no heartbeat, but a compression of the chest: then `r` is where that begins.
     """
 
     r: float
     p: float | None = None
     spike: float | None = None
     wide: bool = False
+    atrial: float | None = None
+    pressed: bool = False
 
 
 def waves(rhythm: str, interval: float, until: float) -> list[Wave]:
@@ -68,6 +95,16 @@ def _wave(rhythm: str, number: int, r: float, interval: float) -> Wave:
     if rhythm == "paced-atria":
         spike = r - ATRIUM_SPIKE
         return Wave(r, p=spike + 0.05, spike=spike)
+    if rhythm == "paced-both":
+        atrial = r - VENTRICLE_SPIKE - BOTH_SPIKES
+        return Wave(r, p=atrial + 0.05, spike=r - VENTRICLE_SPIKE, wide=True, atrial=atrial)
+    if rhythm == "paced-on-demand":
+        if DEMAND[number % len(DEMAND)]:
+            return Wave(r, spike=r - VENTRICLE_SPIKE, wide=True)
+        own = r - OWN_EARLY * interval
+        return Wave(own, p=own - P_BEFORE)
+    if rhythm == "compressions":
+        return Wave(r + number // SPELL * PAUSE, pressed=True)
     if rhythm == "extra-beats" and number % EXTRA_EVERY == EXTRA_PLACE:
         return Wave(r - EXTRA_EARLY * interval, wide=True)
     return Wave(r, p=r - P_BEFORE)

@@ -8,10 +8,10 @@ from functools import lru_cache
 
 from .balloon import Stroke
 from .pressures import Beat, Five, Trace, beats_of, five_pressures
-from .rhythm import Wave, waves
+from .rhythm import PAUSE, Wave, waves
 from .solve import BALLOON, SAMPLE, STEP, Loop, Solution, solve
 from .transducer import LINES, Line, seen_by
-from .trigger import lag, marks, strokes_for
+from .trigger import counts_twice, lag, marks, strokes_for
 from .values import Body
 
 SETTLES = 8.0
@@ -140,7 +140,7 @@ def play(scene: Scene, step: float = STEP, lasts: float = LASTS) -> Play:
     Raises:
         ValueError: there is no such rhythm or trigger.
     """
-    until = SETTLES + ROUND * 60.0 / scene.rate + lasts
+    until = SETTLES + ROUND * 60.0 / scene.rate + lasts + (PAUSE if scene.rhythm == "compressions" else 0.0)
     beats = waves(scene.rhythm, 60.0 / scene.rate, until)
     seen = _marks(scene, beats, until) if scene.every else []
     loop = Loop(scene.body, [beat.r for beat in beats], _strokes(scene, seen), leaks_from=SETTLES)
@@ -175,9 +175,10 @@ def _strokes(scene: Scene, seen: Sequence[float]) -> list[Stroke]:
     assert usual.opens is not None and usual.shuts is not None
     late = lag(scene.trigger, usual.opens - usual.start)
     fill = usual.shuts - usual.start + FILL_AT + scene.fill - late
+    twice = counts_twice(scene.trigger, scene.rhythm)
     if scene.rhythm == "fibrillation":
-        return strokes_for(seen, scene.every, fill, scene.empty, foretells=False)
-    return strokes_for(seen, scene.every, fill, EMPTY_AT + scene.empty - late)
+        return strokes_for(seen, scene.every, fill, scene.empty, foretells=False, twice=twice)
+    return strokes_for(seen, scene.every, fill, EMPTY_AT + scene.empty - late, twice=twice)
 
 
 def patient_of(scene: Scene) -> Scene:

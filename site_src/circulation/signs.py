@@ -86,7 +86,7 @@ def _notch_free(strip: Strip, _: Strip) -> bool:
 
 
 def _hollow(strip: Strip, usual: Strip) -> bool:
-    """The pressure has stopped falling well before the beat: a wide U in place of a sharp valley."""
+    """The pressure has stopped falling well before the beat: a wide hollow in place of a sharp valley."""
     return strip.hollow is not None and strip.hollow >= (usual.hollow or 0.0) + 0.05
 
 
@@ -242,6 +242,55 @@ def _cut_short(strip: Strip, usual: Strip) -> bool:
     """Some hump lasts less than half as long as usual."""
     own, other = _lasting(strip.balloon), _lasting(usual.balloon)
     return bool(own and other) and min(own) < 0.5 * mean(other)
+
+
+def _counted(strip: Strip) -> list[int]:
+    """How often each beat was taken for one, but those cut by either end; a spike may come before its beat."""
+    spans = list(pairwise(beat - 0.25 for beat in strip.beats))
+    return [sum(begin <= mark < end for mark in strip.marks) for begin, end in spans[1:]]
+
+
+def _counted_once(strip: Strip, _: Strip) -> bool:
+    return set(_counted(strip)) == {1}
+
+
+def _counted_twice(strip: Strip, _: Strip) -> bool:
+    return set(_counted(strip)) == {2}
+
+
+def _beats_missed(strip: Strip, _: Strip) -> bool:
+    """Some beats are counted, others are not."""
+    return set(_counted(strip)) == {0, 1}
+
+
+def _waits(strip: Strip) -> list[float]:
+    """From the last R wave to each filling, s."""
+    return [fill - max(before) for fill in strip.fills if (before := [beat for beat in strip.beats if beat <= fill])]
+
+
+def _fills_in_ejection(strip: Strip, _: Strip) -> bool:
+    """Some filling begins while the valve is open: later behind the R wave than it opens, earlier than it shuts."""
+    return any(0.05 <= wait <= 0.25 for wait in _waits(strip))
+
+
+def _out_of_step(strip: Strip, _: Strip) -> bool:
+    """The balloon fills now early and now late in a beat."""
+    waits = _waits(strip)
+    return len(waits) > 2 and max(waits) - min(waits) >= 0.3
+
+
+def _in_pause(strip: Strip) -> list[float]:
+    """Fillings in a pause of a second and more at the end, once the last beat is over; none where there is no pause."""
+    over = strip.beats[-1] + 0.75 if strip.beats else 0.0
+    return [fill for fill in strip.fills if over <= fill] if over < strip.lasts - 1.0 else []
+
+
+def _moves_in_pause(strip: Strip, _: Strip) -> bool:
+    return len(_in_pause(strip)) >= 2
+
+
+def _still_in_pause(strip: Strip, _: Strip) -> bool:
+    return bool(strip.beats and strip.beats[-1] + 1.75 < strip.lasts and strip.fills) and not _in_pause(strip)
 
 
 # ---- the gas
@@ -471,6 +520,13 @@ SIGNS: dict[str, Sign] = {
     "all-start-full": _all_start_full,
     "marks-late": _marks_late,
     "cut-short": _cut_short,
+    "counted-once": _counted_once,
+    "counted-twice": _counted_twice,
+    "beats-missed": _beats_missed,
+    "fills-in-ejection": _fills_in_ejection,
+    "out-of-step": _out_of_step,
+    "moves-in-pause": _moves_in_pause,
+    "still-in-pause": _still_in_pause,
     "gas-steep": _gas_steep,
     "gas-line-steady": _gas_line_steady,
     "gas-line-sinks": _gas_line_sinks,

@@ -151,12 +151,16 @@ def strip_of(play: Play) -> Strip:
     own = trace.beats[at or 0]
     helped = None if at is None else trace.beats[at + 1]
     first = own if helped is None else helped
-    flutters = play.scene.rhythm == "fibrillation"
+    tall_t = play.scene.trigger == "ecg-and-t"
     return Strip(
         lasts=round(trace.end - trace.begin, 3),
         trace=drawn("trace", trace.pressure, trace.sample),
         balloon=drawn("balloon", trace.filled, trace.sample),
-        ecg=drawn("ecg", ecg(play.waves, trace.begin, trace.sample, len(trace.pressure), flutters), trace.sample),
+        ecg=drawn(
+            "ecg",
+            ecg(play.waves, trace.begin, trace.sample, len(trace.pressure), play.scene.rhythm, tall_t),
+            trace.sample,
+        ),
         ventricle=drawn("ventricle", trace.ventricle, trace.sample),
         gas=drawn("gas", trace.gas, trace.sample) if trace.gas else (),
         beats=_shown(play.loop.beats, trace),

@@ -10,10 +10,12 @@ from collections.abc import Sequence
 from statistics import median
 
 from .balloon import Stroke
+from .ecg import t_top
 from .rhythm import VENTRICLE_SPIKE, Wave, intervals_before
 
-TRIGGERS = ("ecg", "fixed", "pacing", "pressure")
-"""The R waves of the ECG; a clock of the pump's own; the spikes of a pacemaker; the rise of the pressure."""
+TRIGGERS = ("ecg", "ecg-and-t", "fixed", "pacing", "pressure")
+"""The R waves of the ECG; these and the T waves of a lead in which T is tall; a clock of the pump's own; the spikes of
+a pacemaker; the rise of the pressure."""
 
 FIXED_RATE = 80.0
 """Beats a minute of the pump's own clock. Chosen."""
@@ -41,14 +43,22 @@ def marks(trigger: str, beats: Sequence[Wave], rises: Sequence[float], until: fl
         ValueError: there is no such trigger.
     """
     if trigger == "ecg":
-        return [beat.r for beat in beats]
+        return [beat.r for beat in beats if not beat.pressed]
+    if trigger == "ecg-and-t":
+        r = [beat.r for beat in beats]
+        return sorted([*r, *(t_top(one, interval) for one, interval in zip(r, intervals_before(r), strict=True))])
     if trigger == "pacing":
-        return [beat.spike for beat in beats if beat.spike is not None]
+        return [spike for beat in beats for spike in (beat.atrial, beat.spike) if spike is not None]
     if trigger == "pressure":
         return [rise + RISE_SEEN for rise in rises]
     if trigger == "fixed":
         return [number * 60.0 / FIXED_RATE for number in range(int(until * FIXED_RATE / 60.0))]
     raise ValueError(f"trigger: {trigger!r} is none of {', '.join(TRIGGERS)}")
+
+
+def counts_twice(trigger: str, rhythm: str) -> bool:
+    """Whether each beat is taken for two. The pump then takes the heart to be twice as fast, and waits half as long."""
+    return trigger == "ecg-and-t" or (trigger == "pacing" and rhythm == "paced-both")
 
 
 def lag(trigger: str, opens: float) -> float:
@@ -63,7 +73,9 @@ def lag(trigger: str, opens: float) -> float:
     return {"pacing": -VENTRICLE_SPIKE, "pressure": opens + RISE_SEEN}.get(trigger, 0.0)
 
 
-def strokes_for(seen: Sequence[float], every: int, fill: float, empty: float, foretells: bool = True) -> list[Stroke]:
+def strokes_for(
+    seen: Sequence[float], every: int, fill: float, empty: float, foretells: bool = True, twice: bool = False
+) -> list[Stroke]:
     """The balloon's strokes.
 
     Args:
@@ -72,16 +84,19 @@ def strokes_for(seen: Sequence[float], every: int, fill: float, empty: float, fo
         fill: from such a moment to the beginning of filling, s.
         empty: from the next one, as foretold, to the beginning of emptying, s; negative where it begins before.
         foretells: whether the pump foretells the next one; else it empties when that has come.
+        twice: whether each beat is counted twice: what is foretold is half of two intervals, and the waits are halved.
 
     Returns:
         Strokes in order; one that would run into the next is cut short.
     """
+    if twice:
+        fill, empty = fill / 2.0, empty / 2.0
     strokes: list[Stroke] = []
     before = list(intervals_before(seen))
     for number in range(0, len(seen) - 1, every):
         begin, end = seen[number] + fill, seen[number + 1] + max(empty, 0.0)
         if foretells:
-            last = before[max(number + 1 - FORETOLD_BY, 0) : number + 1]
+            last = before[max(number + 1 - (2 if twice else FORETOLD_BY), 0) : number + 1]
             end = min(end, seen[number] + median(last) + empty)
         following = number + every
         if following < len(seen):

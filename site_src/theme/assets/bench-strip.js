@@ -71,7 +71,9 @@
     mark() {
       while (this.marked + 2 <= this.loop.beat) {
         const from = this.loop.beatAt(this.marked - 1);
-        if (from >= this.begin) this.marks.push(...marksOf(this.trace(this.marked - 1, this.marked + 2), 1));
+        if (from >= this.begin && isRead(this.values, this.loop.scene)) {
+          this.marks.push(...marksOf(this.trace(this.marked - 1, this.marked + 2), 1));
+        }
         this.marked += 1;
       }
       while (this.marks.length > MARKS) this.marks.shift();
@@ -83,6 +85,11 @@
       const at = { begin: this.begin + this.values.sample, length: this.length, lag: this.loop.lag };
       return new Trace(this.values, at, this, beats, this.loop.strokes());
     }
+  }
+
+  /** Whether the five pressures can be read: not where each beat is another, or the balloon falls elsewhere in it. */
+  function isRead(values, { rhythm, trigger }) {
+    return !values.unread.includes(rhythm) && !values.unread.includes(trigger);
   }
 
   const ROWS = { ecg: 0.15, pressure: 0.47, gas: 0.19, balloon: 0.11, axis: 0.08 };
@@ -282,7 +289,9 @@
         const x = this.x(time);
         if (x <= LEFT || x > this.right) return;
         pen.beginPath();
-        pen.arc(x, top + high - 4, 3, 0, 7);
+        pen.moveTo(x, top + high - 8);
+        pen.lineTo(x - 4, top + high);
+        pen.lineTo(x + 4, top + high);
         pen.fill();
       });
     }
@@ -365,5 +374,5 @@
     }
   }
 
-  Object.assign(Circulation, { Paper, Drawing });
+  Object.assign(Circulation, { Drawing, Paper, isRead });
 })();

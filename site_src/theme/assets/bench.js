@@ -114,7 +114,9 @@
     const words = five.filter(([, , point]) => point).map(([number, name, point]) => `${number} ${name} ${Math.round(point.pressure)}`);
     const [gave] = strip.helped || strip.free || [0];
     const said = verdict();
-    const shown = `The strip shows, in mmHg: ${words.join(", ")}. The heart gives ${Math.round(gave)} mL a beat.`;
+    const shown = Circulation.isRead(values, scene)
+      ? `The strip shows, in mmHg: ${words.join(", ")}. The heart gives ${Math.round(gave)} mL a beat.`
+      : "Each beat differs from the next, so the five pressures are not read. Triangles: what the pump takes as a beat.";
     put(seen, [...said, shown].join(" "));
     answered.replaceChildren(...said.map((line) => el("span", "", line)));
   }

@@ -12,7 +12,31 @@
   /** Systole in s after an interval (Weissler 1968). @type {(interval: number) => number} */
   const systole = (interval) => (546.0 - 2.1 * Math.min(Math.max(60 / interval, 40), 150)) / 1000;
 
-  const RINGS = ["r", "grid", "p", "spike", "wide", "before"];
+  const RINGS = ["r", "grid", "p", "spike", "atrial", "wide", "before"];
+
+  const own = (r, rhythm) => ({ r, p: r - rhythm.p_before });
+  const paced = (r, rhythm) => ({ r, spike: r - rhythm.ventricle_spike, wide: true });
+
+  /** What stands in a beat that is due at a moment, by what the heart does. */
+  const WAVES = {
+    compressions: (r) => ({ r }),
+    even: own,
+    "extra-beats": (r, rhythm, number, interval) => {
+      if (number % rhythm.extra_every !== rhythm.extra_place) return own(r, rhythm);
+      return { r: r - rhythm.extra_early * interval, wide: true };
+    },
+    fibrillation: (r) => ({ r }),
+    paced,
+    "paced-atria": (r, rhythm) => ({ r, spike: r - rhythm.atrium_spike, p: r - rhythm.atrium_spike + 0.05 }),
+    "paced-both": (r, rhythm) => {
+      const atrial = r - rhythm.ventricle_spike - rhythm.both_spikes;
+      return { ...paced(r, rhythm), atrial, p: atrial + 0.05 };
+    },
+    "paced-on-demand": (r, rhythm, number, interval) => {
+      const isPaced = rhythm.demand[number % rhythm.demand.length];
+      return isPaced ? paced(r, rhythm) : own(r - rhythm.own_early * interval, rhythm);
+    },
+  };
 
   /** The heartbeats, some of them ahead. */
   class Rhythm {
@@ -38,38 +62,51 @@
       const number = this.known++;
       const at = number % ROUND;
       const last = (number + ROUND - 1) % ROUND;
-      const interval = scene.rhythm === "fibrillation"
-        ? rhythm.uneven[(number + rhythm.uneven.length - 1) % rhythm.uneven.length] : 60 / scene.rate;
+      let interval = 60 / scene.rate;
+      const { length } = rhythm.uneven;
+      if (scene.rhythm === "fibrillation") interval = rhythm.uneven[(number + length - 1) % length];
       this.grid[at] = number ? this.grid[last] + interval : 0;
-      const isExtra = scene.rhythm === "extra-beats" && number % rhythm.extra_every === rhythm.extra_place;
-      const r = this.grid[at] - (isExtra ? rhythm.extra_early * interval : 0);
-      const spike = { paced: r - rhythm.ventricle_spike, "paced-atria": r - rhythm.atrium_spike }[scene.rhythm];
-      const p = { even: r - rhythm.p_before, "paced-atria": spike + 0.05, "extra-beats": r - rhythm.p_before };
-      this.r[at] = r;
-      this.spike[at] = spike === undefined ? NaN : spike;
-      this.p[at] = isExtra || p[scene.rhythm] === undefined ? NaN : p[scene.rhythm];
-      this.wide[at] = isExtra || scene.rhythm === "paced" ? 1 : 0;
-      this.before[at] = number ? r - this.r[last] : 0;
+      if (scene.rhythm === "compressions" && number && number % rhythm.spell === 0) this.grid[at] += rhythm.pause;
+      const wave = WAVES[scene.rhythm](this.grid[at], rhythm, number, interval);
+      this.r[at] = wave.r;
+      ["spike", "atrial", "p"].forEach((name) => { this[name][at] = name in wave ? wave[name] : NaN; });
+      this.wide[at] = wave.wide ? 1 : 0;
+      this.before[at] = number ? wave.r - this.r[last] : 0;
     }
 
     /** The ECG at a moment, mV. */
     ecg(time, beat) {
       const { values: { ecg }, scene } = this;
-      let line = scene.rhythm === "fibrillation"
-        ? 0.06 * Math.sin(2 * Math.PI * 6.1 * time) + 0.04 * Math.sin(2 * Math.PI * 7.9 * time + 1) : 0;
+      const flutters = ecg.flutters[scene.rhythm] || [];
+      const [share, tall] = scene.trigger === "ecg-and-t" ? ecg.tall_t : [1, 0.28];
+      let line = 0;
+      for (let one = 0; one < flutters.length; one++) {
+        line += flutters[one][2] * Math.sin(2 * Math.PI * flutters[one][0] * time + flutters[one][1]);
+      }
       for (let number = Math.max(beat - 1, 0); number < this.known; number++) {
         const at = number % ROUND;
         const r = this.r[at];
-        const end = r - ecg.qrs_begins + 0.4 * Math.cbrt(Math.min(Math.max(this.before[at], 0.4), 1.5));
+        if (scene.rhythm === "compressions") {
+          line += bell(time, r + ecg.pressed[0], ecg.pressed[1], ecg.pressed[2]);
+          continue;
+        }
         if (this.p[at] === this.p[at]) line += bell(time, this.p[at], 0.022, 0.13);
+        if (this.atrial[at] === this.atrial[at]) line += bell(time, this.atrial[at], 0.0015, 0.7);
         if (this.spike[at] === this.spike[at]) line += bell(time, this.spike[at], 0.0015, 0.7);
         const shape = this.wide[at] ? ecg.wide : ecg.narrow;
         for (let one = 0; one < shape.length; one++) {
-          line += bell(time, r + shape[one][0], shape[one][1], shape[one][2]);
+          line += bell(time, r + shape[one][0], shape[one][1], shape[one][2] * share);
         }
-        line += this.wide[at] ? bell(time, end - 0.05, 0.055, -0.3) : bell(time, end - 0.085, 0.042, 0.28);
+        const top = this.tTop(at);
+        line += this.wide[at] ? bell(time, top + 0.035, 0.055, -0.3) : bell(time, top, 0.042, tall);
       }
       return line;
+    }
+
+    /** The top of the T wave of a narrow beat. */
+    tTop(at) {
+      return this.r[at] - this.values.ecg.qrs_begins + 0.4 * Math.cbrt(Math.min(Math.max(this.before[at], 0.4), 1.5))
+        - 0.085;
     }
   }
 
@@ -102,8 +139,11 @@
       this.foretells = scene.rhythm !== "fibrillation";
       const lags = { pacing: -this.values.rhythm.ventricle_spike, pressure: scene.opens + trigger.rise_seen };
       const late = lags[scene.trigger] || 0;
-      this.fill = scene.closure + fill_at + scene.fill - late;
-      this.empty = this.foretells ? empty_at + scene.empty - late : scene.empty;
+      // Each beat is taken for two: the pump waits half as long.
+      this.twice = scene.trigger === "ecg-and-t" || scene.trigger === "pacing" && scene.rhythm === "paced-both";
+      const share = this.twice ? 0.5 : 1;
+      this.fill = (scene.closure + fill_at + scene.fill - late) * share;
+      this.empty = this.foretells ? (empty_at + scene.empty - late) * share : scene.empty * share;
       if (isOther) this.forget(now);
     }
 
@@ -130,8 +170,14 @@
       }
       for (; this.beat < rhythm.known; this.beat++) {
         const at = this.beat % ROUND;
-        if (scene.trigger === "ecg") this.take(rhythm.r[at]);
-        if (scene.trigger === "pacing" && rhythm.spike[at] === rhythm.spike[at]) this.take(rhythm.spike[at]);
+        if (scene.trigger === "ecg" && scene.rhythm !== "compressions") this.take(rhythm.r[at]);
+        if (scene.trigger === "ecg-and-t") {
+          this.take(rhythm.r[at]);
+          this.take(rhythm.tTop(at));
+        }
+        if (scene.trigger !== "pacing") continue;
+        if (rhythm.atrial[at] === rhythm.atrial[at]) this.take(rhythm.atrial[at]);
+        if (rhythm.spike[at] === rhythm.spike[at]) this.take(rhythm.spike[at]);
       }
     }
 
@@ -151,7 +197,7 @@
     interval(number) {
       const { last, values: { trigger: { foretold_by } } } = this;
       if (number === this.toldFor && number) return this.told;
-      const first = Math.max(number + 1 - foretold_by, 0);
+      const first = Math.max(number + 1 - (this.twice ? 2 : foretold_by), 0);
       const count = number + 1 - first;
       for (let one = 0; one < count; one++) {
         const later = Math.max(first + one, 1);

@@ -80,7 +80,7 @@
       Object.assign(this, bodyOf(this.values, scene));
       this.trigger.set(scene, this.time);
       this.line.set(scene);
-      const isPaced = scene.rhythm === "paced" || scene.rhythm === "paced-atria";
+      const isPaced = scene.rhythm.startsWith("paced");
       this.drives = this.drives || (scene.every > 0 && (scene.trigger !== "pacing" || isPaced));
       if (before && before.amount !== this.balloon.amount) this.renew();
       this.watch();

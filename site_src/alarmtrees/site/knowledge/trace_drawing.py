@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
+from math import sqrt
 
 from circulation.curve import thinned
 from circulation.pressures import Point
@@ -30,7 +31,7 @@ _FLUSHED = (-40, 200)
 """A fast flush goes far beyond all pressures of a patient: there a line is cut off at the edges of the picture."""
 _WORDS, _FILL, _FULL = 22.0, 32.0, 40.0
 _GAS_LOW, _GAS_HIGH, _GAS_ONE = -110, 210, 0.3
-_AWAY = 18
+_AWAY, _RINGS_APART = 18, 21.0
 _NEAR = {"trace": 0.4, "ventricle": 1.5, "ecg": 0.03, "gas": 2.0, "balloon": 0.5}
 """How far a drawn line may lie beside the one of its strip, mmHg, mV and mL: less than a pixel."""
 
@@ -180,19 +181,33 @@ def _number(value: int, y: float) -> str:
 
 
 def _points(strip: Strip, shown: Shown, scale: _Scale) -> Iterable[str]:
+    apart = _apart(strip, scale)
     for number, name in enumerate(FIVE, start=1):
         point: Point | None = getattr(strip.five, name)
         if point and shown.five:
-            yield _point(point, scale, str(number), _AWAY if name in _BELOW else -_AWAY, "five")
+            away = _AWAY if name in _BELOW else -_AWAY
+            yield _point(point, scale, str(number), away, "five", {1: -apart, 2: apart}.get(number, 0.0))
     if strip.notch and shown.notch:
         yield _point(strip.notch, scale, "N", _AWAY, "notch")
 
 
-def _point(point: Point, scale: _Scale, sign: str, away: int, kind: str) -> str:
+def _apart(strip: Strip, scale: _Scale) -> float:
+    """By how much the rings of 1 and 2 each give way, where a low peak follows a systole closely."""
+    first, second = strip.five.unassisted_systole, strip.five.augmented
+    if first is None or second is None:
+        return 0.0
+    across = _x(second.time) - _x(first.time)
+    up = scale.up("trace", first.pressure) - scale.up("trace", second.pressure)
+    needed = sqrt(max(_RINGS_APART**2 - up**2, 0.0))
+    return max(needed - across, 0.0) / 2.0
+
+
+def _point(point: Point, scale: _Scale, sign: str, away: int, kind: str, aside: float = 0.0) -> str:
     x, y = _x(point.time), scale.up("trace", point.pressure)
     dot = f'<circle class="trace__dot" cx="{x:.0f}" cy="{y:.0f}" r="2.5"></circle>'
-    ring = f'<circle class="trace__ring" cx="{x:.0f}" cy="{y + away:.0f}" r="9"></circle>' if kind == "five" else ""
-    return f'<g class="trace__{kind}">{dot}{ring}<text x="{x:.0f}" y="{y + away:.0f}" dy=".36em">{sign}</text></g>'
+    at = f'x="{x + aside:.0f}" y="{y + away:.0f}"'
+    ring = f'<circle class="trace__ring" c{at.replace(" y", " cy")} r="9"></circle>' if kind == "five" else ""
+    return f'<g class="trace__{kind}">{dot}{ring}<text {at} dy=".36em">{sign}</text></g>'
 
 
 def _fill(strip: Strip, scale: _Scale) -> Iterable[str]:

@@ -25,9 +25,21 @@ _BEATS = {
     "fibrillation": "uneven, about {rate} a minute",
     "paced": "paced, {rate} a minute",
     "paced-atria": "paced, {rate} a minute",
+    "paced-both": "paced, {rate} a minute",
+    "paced-on-demand": "paced on demand",
     "extra-beats": "with extra beats",
+    "compressions": "pressed {rate} a minute",
 }
-_TRIGGERS = {"ecg": "ECG", "pressure": "pressure", "pacing": "pacing spike", "fixed": "fixed rate"}
+_TRIGGERS = {
+    "ecg": "ECG",
+    "ecg-and-t": "ECG",
+    "pressure": "pressure",
+    "pacing": "pacing spike",
+    "fixed": "fixed rate",
+}
+UNREAD = frozenset(("fibrillation", "extra-beats", "paced-on-demand", "compressions", "fixed", "ecg-and-t"))
+"""Rhythms in which each beat is another, or none, and triggers by which the balloon falls elsewhere in each: the five
+pressures cannot be read there."""
 
 
 def trace_figure(library: Library, waveform: Waveform, path: str = "") -> str:
@@ -117,9 +129,9 @@ def shown_of(raw: Mapping[str, Any], strip: Strip) -> Shown:
 
 def _is_numbered(raw: Mapping[str, Any]) -> bool:
     """Whether the five pressures can be read: not where the gas alone is to be looked at, not while a line is flushed,
-    and not where each beat is another."""
+    and not where each beat is another, or the balloon falls elsewhere in it."""
     only_gas = raw.get("balloon") == "1:1" and "gas" in raw.get("draws", ())
-    return not (only_gas or "flush" in raw.get("line", {}) or raw.get("rhythm") in ("fibrillation", "extra-beats"))
+    return not (only_gas or "flush" in raw.get("line", {}) or {raw.get("rhythm"), raw.get("trigger")} & UNREAD)
 
 
 def _is_buried(raw: Mapping[str, Any], strip: Strip) -> bool:

@@ -17,6 +17,7 @@ from ...model import Library, Waveform
 from ...model.addresses import BENCH, LEARN
 from ..knowledge.trace_figures import NAMES
 from ..knowledge.trace_scenes import scene_of
+from ..knowledge.traces import UNREAD
 from ..markup import UNSEARCHED, Page, View, block, esc, items, script_json, whole
 
 TITLE = "Try the timing"
@@ -97,9 +98,13 @@ _RHYTHM = (
     ("extra-beats", "with extra beats"),
     ("paced", "paced in the ventricles"),
     ("paced-atria", "paced in the atria"),
+    ("paced-both", "paced in atria and ventricles"),
+    ("paced-on-demand", "paced on demand, with beats of its own"),
+    ("compressions", "none: chest compressions"),
 )
 _TRIGGER = (
     ("ecg", "R waves of the ECG"),
+    ("ecg-and-t", "R waves and tall T waves"),
     ("pressure", "rise of the pressure"),
     ("pacing", "pacing spikes"),
     ("fixed", "fixed rate, not the heart"),
@@ -144,7 +149,7 @@ GROUPS: dict[str, tuple[Knob | Choice, ...]] = {
 """What can be turned, in groups; the first is open at first."""
 
 LINES = (
-    ("ecg", "The ECG. Each stroke up is the R wave: the heart is about to beat. The dot is where the pump counts it."),
+    ("ecg", "The ECG. Each stroke up is the R wave: the heart is about to beat. A triangle: the pump counts it."),
     ("pressure", "The pressure in the aorta. It rises as the heart ejects, and again as the balloon fills."),
     ("notch", "N, the notch: the aortic valve shuts. There the balloon is to fill."),
     ("five", "1 to 5 are the five pressures, in the order in which they come. The list below names them."),
@@ -207,8 +212,20 @@ def numbers() -> dict[str, Any]:
             "ventricle_spike": rhythm.VENTRICLE_SPIKE,
             "atrium_spike": rhythm.ATRIUM_SPIKE,
             "p_before": rhythm.P_BEFORE,
+            "both_spikes": rhythm.BOTH_SPIKES,
+            "demand": rhythm.DEMAND,
+            "own_early": rhythm.OWN_EARLY,
+            "spell": rhythm.SPELL,
+            "pause": rhythm.PAUSE,
         },
-        "ecg": {"qrs_begins": ecg.QRS_BEGINS, "narrow": ecg._NARROW, "wide": ecg._WIDE},
+        "ecg": {
+            "qrs_begins": ecg.QRS_BEGINS,
+            "narrow": ecg._NARROW,
+            "wide": ecg._WIDE,
+            "pressed": ecg._PRESSED,
+            "tall_t": ecg.TALL_T,
+            "flutters": ecg.FLUTTERS,
+        },
         "trigger": {
             "fixed_rate": trigger.FIXED_RATE,
             "rise_seen": trigger.RISE_SEEN,
@@ -241,6 +258,7 @@ def numbers() -> dict[str, Any]:
         "fall": pressures.FALL,
         "rise": pressures.RISE,
         "plain": signs.PLAIN,
+        "unread": sorted(UNREAD),
     }
 
 
