@@ -13,6 +13,8 @@
   const MOST = 99;
   /** How many steps of the debrief stand on one screen. */
   const ROWS = 5;
+  /** How close a screen is set: the first of these that holds all of it. */
+  const TIGHT = ["", "some", "most"];
   const NOTE = "Practice, not a permission. Times are a story’s, not limits.";
 
   const anySeed = () => crypto.getRandomValues(new Uint32Array(1))[0];
@@ -174,9 +176,11 @@
     parts.title.textContent = title;
     parts.body.replaceChildren(...inside.filter(Boolean));
     bar();
-    // Letters a little smaller, never under a thirtieth of the screen, where all can be seen at once so.
-    host.removeAttribute("data-tight");
-    host.toggleAttribute("data-tight", screen.scrollHeight > screen.clientHeight);
+    // Set closer, never with letters under a thirtieth of the screen, until all can be seen at once.
+    TIGHT.find((tight) => {
+      host.dataset.tight = tight;
+      return screen.scrollHeight <= screen.clientHeight;
+    });
     screen.scrollTop = 0;
     parts.title.focus({ preventScroll: true });
   };
