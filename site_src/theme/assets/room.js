@@ -104,8 +104,15 @@
     const turns = turnsOf(play);
     game = { data, told, play, turns, steps: new Practice.Steps(data) };
     const pages = Math.ceil(turns.length / ROWS);
+    const seen = new Set();
+    const pictureOf = (id) => {
+      const picture = shown.pictures[id];
+      if (!picture || seen.has(picture.file)) return null;
+      seen.add(picture.file);
+      return picture;
+    };
     const tables = Array.from({ length: pages }, (_, page) => () => tableScreen(page, pages));
-    game.screens = [sceneScreen, ...turns.flatMap((turn, place) => screensOf(turn, place, shown.pictures[turn.right]))];
+    game.screens = [sceneScreen, ...turns.flatMap((turn, place) => screensOf(turn, place, pictureOf(turn.right)))];
     game.end = game.screens.length;
     game.screens.push(endScreen, ...tables, lawScreen, ...shown.traces.map((trace) => () => traceScreen(trace)));
     say("");
@@ -114,7 +121,7 @@
     show(0);
   };
 
-  /** The screens of a turn; its drawing, where it has one, stands behind the answer. */
+  /** The screens of a turn; its drawing, where it has one that was not shown yet, stands behind the answer. */
   const screensOf = (turn, place, picture) => {
     const choice = () => chooseScreen(turn, place);
     choice.isChoice = true;
