@@ -111,6 +111,15 @@ def test_six_months_in_one_view_name_what_was_planted_and_what_has_changed(
     assert "stands for 2 records of the group’s file" in page.locator("[data-asked-back]").inner_text()
     page.get_by_role("button", name=f"“{TWICE}” is several people").press("Enter")
     assert f"{TWICE} (2)" in page.locator(".overview tbody").inner_text()
+    # Two labels told as one learner are two again by a press.
+    first = json.loads(str(month[0]["buffer"], "utf-8"))
+    read_in(page, [file("cup.json", json.dumps(first | {"label": "other cup"}))])
+    rows = page.locator(".overview tbody th")
+    both = rows.count()
+    page.get_by_role("button", name="“bed 4 night” and “other cup” are one").press("Enter")
+    assert rows.count() == both - 1 and "other cup" not in rows.all_inner_texts()
+    page.get_by_role("button", name=re.compile("other cup.* are two")).press("Enter")
+    assert rows.count() == both and "other cup" in rows.all_inner_texts()
     assert page.evaluate("Object.keys(localStorage).length") == 0
     assert visited.faults == [] and visited.foreign(site) == []
 

@@ -104,7 +104,9 @@
       const files = Array.from(new Set(heap.filter((one) => !one.group).map((one) => one.file)));
       const data = joined(heap);
       const number = / \((\d+)\)$/.exec(key);
-      const plain = data.label || heap[0].file.replace(/\.json$/i, "");
+      // Who is told as another has that one's label.
+      const named = heap.find((one) => keyOf(one) === key) || { data };
+      const plain = named.data.label || data.label || heap[0].file.replace(/\.json$/i, "");
       return {
         key, label: called.get(key) || (number && !plain.endsWith(number[0]) ? `${plain}${number[0]}` : plain), data,
         files, times: heap.filter((one) => !one.group).length, own: keyOf(heap[0]), sources: devicesOf(heap),
@@ -314,9 +316,12 @@
 
   // The group as a file
 
-  const entryOf = (label, { saved, plan, version, read, checks, cases }) => ({ label, saved, plan, version, read, checks, cases });
+  const entryOf = (label, data) => {
+    const { saved, plan, version, read, checks, cases } = data;
+    return { label, saved, plan, version, read, checks, cases };
+  };
 
-  /** The group, each learner as it is seen; one that was merged has its sources beside, so that it can be parted again. */
+  /** The group, each learner as it is seen; one that was merged has its sources beside: it can be parted again. */
   const file = (learners) => {
     const saved = Progress.now();
     const own = learners.map(({ label, data, key, sources }) => {
@@ -344,8 +349,8 @@
   };
 
   /**
-   * The learners in a group file, each by all records that it was merged from. One that does not fit is told in `faults`,
-   * and takes nothing from the others; `same` has the labels that were one learner's, with the label that it was seen by.
+   * The learners in a group file, each by all records that it was merged from. One that does not fit is told in
+   * `faults`, and takes nothing from the others; `same` has labels that were one learner's, with that it was seen by.
    */
   const read = (words) => {
     let given;
