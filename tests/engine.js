@@ -69,6 +69,17 @@ const calls = {
   draws: (seed, rows) => { const draw = new Spacing.Draw(seed); return rows.map(([name, value]) => draw[name](value)); },
   seedOf: Spacing.seedOf, after: Spacing.after, item: Spacing.item, nextItem: Spacing.nextItem,
   lived, named: Progress.looksLikeName, planned: Calendar.planned, calendar: Calendar.file,
+  /* The group of some files, saved, and opened again with others: who is seen, with some labels kept apart or told as one. */
+  regrouped: (files, apart, same, later) => {
+    const records = (some) => some.map(([file, text]) => ({ file, data: Progress.read(text) }));
+    const seen = (learners) => learners.map(({ label, data, sources }) => ({ label, data, sources: sources.length }));
+    const text = Group.file(Group.gathered(records(files), [], new Set(), new Map(same))).text;
+    const group = { ...Group.read(text), file: "group.json" };
+    const again = (some, labels, own) => seen(Group.gathered(records(some), [group], new Set(labels), new Map(own)));
+    return {
+      text, faults: group.faults, same: group.same, whole: again(later, [], group.same), apart: again(later, apart, []),
+    };
+  },
   group: (files, known) => {
     const records = files.map(([file, text]) => ({ file, data: Progress.read(text) }));
     const learners = Group.gathered(records, []);

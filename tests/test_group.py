@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import date, datetime, timedelta
 from functools import cache
 from itertools import pairwise
@@ -25,7 +26,8 @@ from alarmtrees.learning.minutes import (
 )
 from alarmtrees.learning.path import asked_here, path_of
 from alarmtrees.learning.soonest import soonest
-from alarmtrees.model.addresses import EDUCATOR
+from alarmtrees.model.addresses import EDUCATOR, tree_path
+from alarmtrees.site.knowledge.article import article_markdown
 from alarmtrees.site.markup import View
 from alarmtrees.site.teaching.known import known
 from engine import Play, Tree, call
@@ -70,6 +72,31 @@ def test_six_months_are_six_learners_and_two_files_of_one_are_merged_by_date() -
         records = [call("read", saved(label="a", cases={"a/b": one})) for one in (first, second)]
         merged = call("merged", *records)["cases"]["a/b"]
         assert (merged["last"]["went"], merged["plays"], merged["unsafe"], merged["rules"]) == ("good", 3, 2, {RULE: 2})
+
+
+def test_a_learner_merged_in_a_group_s_file_can_be_parted_again() -> None:
+    """By two devices, or by two labels; what is worked on afterwards goes on with the device that it comes from."""
+    half = [[one.name, one.text] for one in months(days=12)]
+    whole = [[one.name, one.text] for one in files()]
+    two = [json.loads(text) for name, text in whole if json.loads(text)["label"] == TWICE]
+    told = call("regrouped", half, [TWICE], [], whole)
+    assert told["faults"] == [] and told["same"] == []
+    assert [one["label"] for one in told["whole"]] == [json.loads(text)["label"] for _, text in half if "2-1" not in _]
+    assert [one["sources"] for one in told["whole"] if one["label"] == TWICE] == [2]
+    parted = [one for one in told["apart"] if one["label"].startswith(TWICE)]
+    assert [one["label"] for one in parted] == [TWICE, f"{TWICE} (2)"] and len(told["apart"]) == len(LABELS) + 1
+    for one, record in zip(parted, two, strict=True):
+        assert all(one["data"][part] == record[part] for part in ("read", "checks"))
+    # All others have one device, and stand in the file once.
+    group = json.loads(told["text"])
+    assert [len(one.get("sources", [])) for one in group["learners"]].count(2) == 1
+
+    other = call("regrouped", half, [], [["blue mug", "window 7"]], half)
+    assert other["same"] == [["blue mug", "window 7"]]
+    assert "blue mug" not in {one["label"] for one in other["whole"]} and len(other["whole"]) == len(LABELS) - 1
+    assert {one["label"] for one in other["apart"]} == set(LABELS)
+    named = [[name, text.replace("blue mug", "Anna Kowalska")] for name, text in half]
+    assert "Anna" not in call("regrouped", named, [], [["anna kowalska", "window 7"]], half)["text"]
 
 
 def test_what_to_teach_next_is_one_sentence_and_names_what_was_planted() -> None:
@@ -154,6 +181,19 @@ def test_words_are_those_of_the_pages_and_of_the_cases_as_they_are_played() -> N
             words += count(node["text"]) + count(node["why"])
         played.append(words)
     assert case_words(library, tree) == pytest.approx(sum(played) / len(played), rel=0.15)
+
+
+def test_each_page_of_the_path_says_at_its_end_what_learn_says_of_it(shipped_site) -> None:
+    bodies = {page.path: page.body for page in shipped_site[0]}
+    library = shipped_library()
+    entry = r'<li data-page="([^"]+)".*?<span class="time">(\d+) min(?:, a case (\d+) min)?</span>'
+    told = re.findall(entry, bodies["learn/index"])
+    assert len(told) == sum(len(stage.pages) for stage in library.path)
+    for name, read, case in told:
+        is_tree = name in library.trees
+        page = bodies[tree_path(name)] if is_tree else article_markdown(library, library.articles[name])
+        foot = page.rpartition('id="_review"')[2]
+        assert f"{read} min to read" in foot and (f": {case} min a case;" in foot) == bool(case), name
 
 
 def test_the_minutes_of_stage_and_path_are_the_sums_in_every_place() -> None:

@@ -160,6 +160,24 @@ def test_what_is_done_by_an_article_stands_on_its_slides_whole(library: Library,
     assert seen > 100
 
 
+def test_an_alarm_that_has_a_drawing_has_it_in_its_set_full_or_not(
+    library: Library, decks: dict[str, SiteFile]
+) -> None:
+    beside = 0
+    for tree in library.trees.values():
+        pictures = [picture for node in tree.nodes.values() if (picture := tree.picture_at(node))]
+        slides = slides_in(deck_of(decks, library, tree))
+        drawn = [one for one in slides if 'class="drawn"' in one]
+        assert len(drawn) == bool(pictures), tree.id
+        if drawn and "slide--beside" in drawn[0]:
+            beside += 1
+            assert len(slides) == MOST and (
+                "What right looks like" in drawn[0]
+                or any(f">{tree.nodes[key].text}</h2>" in drawn[0] for key in tree.nodes if tree.nodes[key].picture)
+            ), tree.id
+    assert beside > 5
+
+
 # ------------------------------------------------------------------ the three decisions
 
 
@@ -198,7 +216,7 @@ def test_decisions_of_a_line_that_came_apart(library: Library) -> None:
 def test_letters_of_a_set_have_one_size(decks: dict[str, SiteFile]) -> None:
     for path, file in decks.items():
         kinds = set(re.findall(r'<section class="slide ?([^"]*)"', file.text))
-        assert kinds <= {"", "slide--first", "slide--drawn"}, path
+        assert kinds <= {"", "slide--first", "slide--drawn", "slide--beside"}, path
 
 
 def test_every_slide_leads_to_the_list(decks: dict[str, SiteFile]) -> None:

@@ -81,6 +81,13 @@ def test_six_months_in_one_view_name_what_was_planted_and_what_has_changed(
     for href in page.locator(".teach-next a").evaluate_all("all => all.map(one => one.href)"):
         assert Path(re.sub(r"^file://|#.*$", "", href)).is_file(), href
 
+    # On paper two pages, who stands where and what to teach; all that lies behind on request.
+    for paper, most in (("overview", 2), ("all", 20)):
+        page.evaluate("paper => { document.documentElement.dataset.paper = paper; }", paper)
+        page.pdf(path=tmp_path / "group.pdf", prefer_css_page_size=True)
+        pages = [one.extract_text() for one in PdfReader(tmp_path / "group.pdf").pages]
+        assert len(pages) <= most and ("Unsafe choices, by alarm" in "".join(pages)) == (paper == "all"), paper
+        assert "Teach next" in pages[0] and "third locker" in pages[0] and "printed 20" in pages[0]
     # The same learner twice, a label that looks like a name, and what has changed.
     asked_back = page.locator("[data-asked-back] li").all_inner_texts()
     assert sum(f"“{TWICE}” was opened 2 times" in line for line in asked_back) == 1
@@ -97,6 +104,22 @@ def test_six_months_in_one_view_name_what_was_planted_and_what_has_changed(
         page.locator("[data-group]").press("Enter")
     kept = json.loads(Path(saving.value.path()).read_text("utf-8"))
     assert [one["label"] for one in kept["learners"]] == [*LABELS, "learner 7"]
+    # Who was merged can be parted from the group's file alone.
+    saving.value.save_as(tmp_path / "merged.json")
+    page.locator("[data-clear]").press("Enter")
+    read_in(page, [file("merged.json", (tmp_path / "merged.json").read_text("utf-8"))])
+    assert "stands for 2 records of the group’s file" in page.locator("[data-asked-back]").inner_text()
+    page.get_by_role("button", name=f"“{TWICE}” is several people").press("Enter")
+    assert f"{TWICE} (2)" in page.locator(".overview tbody").inner_text()
+    # Two labels told as one learner are two again by a press.
+    first = json.loads(str(month[0]["buffer"], "utf-8"))
+    read_in(page, [file("cup.json", json.dumps(first | {"label": "other cup"}))])
+    rows = page.locator(".overview tbody th")
+    both = rows.count()
+    page.get_by_role("button", name="“bed 4 night” and “other cup” are one").press("Enter")
+    assert rows.count() == both - 1 and "other cup" not in rows.all_inner_texts()
+    page.get_by_role("button", name=re.compile("other cup.* are two")).press("Enter")
+    assert rows.count() == both and "other cup" in rows.all_inner_texts()
     assert page.evaluate("Object.keys(localStorage).length") == 0
     assert visited.faults == [] and visited.foreign(site) == []
 

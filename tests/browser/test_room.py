@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
 from test_practice_page import play_of
 from test_site import judged
 
+from alarmtrees.learning import practised
+from browser.until import until
 from small_library import shipped_library
 
 PAGE = "practice/class.html"
@@ -85,7 +89,8 @@ def test_a_class_plays_a_case_by_keys_alone(visit, site, axe: str, width: int, h
             page.keyboard.press("Space")  # after the mouse the space bar goes on, and counts nobody twice
             assert title(page) == "How it is judged"
         state, place = play.choose(state, state.right), place + 1
-    assert drawn == sum(1 for one in play.way[:-1] if shipped_library().trees[tree].nodes[one].picture)
+    pictures = [shipped_library().trees[tree].nodes[one].picture for one in play.way[:-1]]
+    assert drawn == len({one for one in pictures if one})  # each once
     page.keyboard.press("PageDown")
     told = page.locator(".room__told").inner_text()
     assert title(page) == "What the class chose"
@@ -99,6 +104,45 @@ def test_a_class_plays_a_case_by_keys_alone(visit, site, axe: str, width: int, h
     assert title(page) == "The case"
     page.keyboard.press("Escape")
     assert not page.locator("#_room").is_visible()
-    assert page.evaluate("document.activeElement.parentElement.dataset.treeOf") == tree
+    until(page, f"document.activeElement.parentElement.dataset.treeOf === '{tree}'")
     assert page.evaluate("[localStorage.length, document.cookie]") == [0, ""]
     assert visited.faults == [] and visited.foreign(site) == []
+
+
+# All screens of a case, one after the other: those that have to be scrolled, with their number.
+SCREENS = """async () => {
+    const buttons = [...document.querySelectorAll(".room__buttons button")];
+    const next = buttons.find(one => one.textContent.startsWith("Next"));
+    const long = [];
+    for (let place = 0; ; place += 1, next.click()) {
+        const screen = document.querySelector(".room__screen");
+        await Promise.all([...screen.querySelectorAll("img")].map(one => one.decode()));
+        const beyond = [screen.scrollHeight - screen.clientHeight, screen.scrollWidth - screen.clientWidth];
+        if (beyond.some(one => one > 0)) long.push([place, ...beyond]);
+        if (next.disabled) return [place, long];
+    }
+}"""
+
+
+def wordy(tree) -> int:
+    """The letters of its four longest steps: as many as one screen may have to hold."""
+    return sum(sorted(len(node.text) for node in tree.nodes.values())[-4:])
+
+
+@pytest.mark.shown_in("common", "wide")
+def test_no_screen_of_a_class_has_to_be_scrolled(visit, site) -> None:
+    """The wordiest of the alarms, and the case in which most was to be shown; with EVERY all cases and bedsides."""
+    page = visit(site.address("file", PAGE), width=1280, height=720).page
+    trees = sorted(practised(shipped_library()), key=wordy)
+    links = [f"#{tree.id}/{next(iter(tree.causes))}/1" for tree in trees[-2:]] + ["#pressure-too-high/b1bsew/1"]
+    if os.environ.get("EVERY"):
+        for fold in page.locator("details[data-tree-of] > summary").all():
+            fold.click()
+        page.wait_for_timeout(3000)
+        links = page.locator("#_cases a").evaluate_all("all => all.map(one => `${one.hash}/1`)")
+    for link in links:
+        page.evaluate("where => { location.hash = where; }", link)
+        page.locator("#_room[open]").wait_for()
+        count, long = page.evaluate(SCREENS)
+        assert count > 8 and long == [], (link, long)
+        page.keyboard.press("Escape")

@@ -1,7 +1,7 @@
 """All questions and answers as a package for programs that ask them elsewhere: 1EdTech QTI 3.0.
 
 A content package in the form of that standard: `imsmanifest.xml`, and one item a question with one choice to make. Each
-answer has its reason as feedback, which is shown once the answer was given; the right one scores 1, any other 0.
+answer has its reason as feedback, which is shown once the answer was given; the right one scores 1 of 1, any other 0.
 Only elements of the standard. The same questions give the same file, byte for byte.
 """
 
@@ -97,9 +97,11 @@ def item(library: Library, question: Asked) -> Iterator[str]:
     yield '  <qti-response-declaration identifier="RESPONSE" cardinality="single" base-type="identifier">'
     yield f"    <qti-correct-response><qti-value>{right}</qti-value></qti-correct-response>"
     yield "  </qti-response-declaration>"
-    yield '  <qti-outcome-declaration identifier="SCORE" cardinality="single" base-type="float">'
-    yield "    <qti-default-value><qti-value>0</qti-value></qti-default-value>"
-    yield "  </qti-outcome-declaration>"
+    # A program that is not told the highest score says "1 of 0".
+    for name, value, limits in (("SCORE", 0, ' normal-maximum="1" normal-minimum="0"'), ("MAXSCORE", 1, "")):
+        yield f'  <qti-outcome-declaration identifier="{name}" cardinality="single" base-type="float"{limits}>'
+        yield f"    <qti-default-value><qti-value>{value}</qti-value></qti-default-value>"
+        yield "  </qti-outcome-declaration>"
     yield '  <qti-outcome-declaration identifier="FEEDBACK" cardinality="single" base-type="identifier"/>'
     yield "  <qti-item-body>"
     yield '    <qti-choice-interaction response-identifier="RESPONSE" shuffle="true" max-choices="1">'

@@ -34,7 +34,7 @@
   const done = place.querySelector("[data-done]");
   const bad = place.querySelector("[data-bad]");
   const table = place.querySelector("[data-table]");
-  const buttons = ["clear", "csv", "print", "group"].map((name) => place.querySelector(`[data-${name}]`));
+  const buttons = ["clear", "csv", "print", "group", "print-all"].map((name) => place.querySelector(`[data-${name}]`));
   const asked = place.querySelector("[data-asked-back]");
   place.hidden = false;
 
@@ -115,12 +115,14 @@
   };
 
   /** A cell says what it is: on a phone the head of the table is out of sight. */
-  const cellWith = (words, ...lines) => el("td", { "data-head": words }, ...(lines.length ? lines.map((one) => el("div", "", one)) : ["–"]));
+  const cellWith = (words, ...lines) => el(
+    "td", { "data-head": words, ...(lines.length ? {} : { "data-none": "" }) },
+    ...(lines.length ? lines.map((one) => el("div", "", one)) : ["–"]));
 
   const stagesPart = () => {
     const rows = Group.stagesOf(learners, known).map(({ stage, finished, begun, none }) => el(
       "tr", "", el("th", { scope: "row" }, el("a", { href: `${known.learn}#stage-${stage.id}` }, stage.title)),
-      cellWith("Finished", finished.length ? whole(finished) : "nobody"),
+      cellWith("Finished", ...(finished.length ? [whole(finished)] : [])),
       cellWith("Under way", ...together(begun, (one) => Group.nextIn(one.state))),
       cellWith("Not begun", ...together(none, () => ""))));
     const heads = ["Stage", "Finished", "Under way", "Not begun"].map((words) => el("th", { scope: "col" }, words));
@@ -151,7 +153,8 @@
       one.play ? el("a", { href: `${known.practice}#${one.id}` }, "a case") : null, one.play ? ` ${one.play} min. ` : null, one.why,
     ]);
     const sums = `${many(entries.length, "page")}: ${work} min of work and ${pauses} min of pauses.`;
-    return part("Once a year, for this group", el("p", "", `What is wrong most, then what harms soonest. ${sums}`), listed(lines, "ol"));
+    const told = el("p", "", `What is wrong most, then what harms soonest. ${sums}`);
+    return el("div", "on-request", part("Once a year, for this group", told, listed(lines, "ol")));
   };
 
   // What is asked back: the same label twice, two labels that may be one person, a label that looks like a name
@@ -166,8 +169,15 @@
   });
 
   const twice = (one) => question(
-    `“${one.label}” was opened ${one.times} times (${one.files.join("; ")}): merged, of each answer the newest, nothing lost.`,
+    `“${one.label}” ${toldBy(one)}: merged, of each answer the newest, nothing lost.`,
     press(`“${one.label}” is several people`, () => apart.add(one.own)));
+
+  const toldBy = ({ times, files, sources }) => (times > 1
+    ? `was opened ${times} times (${files.join("; ")})`
+    : `stands for ${many(sources.length, "record")} of the group’s file, each from another device`);
+
+  const merged = ([one, other]) => question(
+    `“${one}” is taken as “${other}”.`, press(`“${one}” and “${other}” are two`, () => same.delete(one)));
 
   const parted = (label) => question(`“${label}” is kept apart.`, press(`“${label}” is one person`, () => apart.delete(label)));
 
@@ -185,7 +195,8 @@
 
   const askBack = () => {
     const lines = [
-      ...learners.filter((one) => one.times > 1).map(twice), ...Array.from(apart).map(parted),
+      ...learners.filter((one) => one.times > 1 || one.sources.length > 1).map(twice), ...Array.from(apart).map(parted),
+      ...Array.from(same).map(merged),
       ...Group.alike(learners).map(maybe),
       ...learners.filter((one) => Progress.looksLikeName(one.label)).map(named),
     ];
@@ -211,8 +222,17 @@
     const causes = sum(alarms.map(([, own]) => own.length));
     const all = `Of ${Object.keys(known.pages).length} pages, ${Object.keys(known.checks).length} questions, and ${causes} causes of ${alarms.length} alarms.`;
     const parts = [nextPart(), changesPart(), stagesPart(), rulesPart(), asksPart(), refresherPart()].filter(Boolean);
-    table.append(...parts, part("Each learner", more, wide, el("p", "", all)), ...ordered().map(behind));
+    table.append(
+      el("p", "on-sheet", whence()), ...parts, part("Each learner", more, wide, el("p", "", all)),
+      el("div", "on-request", ...ordered().map(behind)));
     hint();
+  };
+
+  /** What a sheet says of itself. */
+  const whence = () => {
+    const days = rows.map((one) => one.saved).filter(Boolean).sort();
+    const span = Array.from(new Set([days[0], days[days.length - 1]].filter(Boolean))).join(" to ");
+    return `${many(rows.length, "learner")}; records saved ${span || "on no known day"}; printed ${dayOf(Date.now())}.`;
   };
 
   const cellOf = (record, { key }, place) =>
@@ -326,6 +346,7 @@
     if (words && Group.isGroup(words)) {
       const group = { ...Group.read(words), file: file.name, words };
       group.faults.forEach((fault) => complain(`${file.name}, ${fault}`));
+      group.same.forEach(([one, other]) => same.set(one, other));
       groups = [...groups.filter((one) => one.words !== words), group];
       return;
     }
@@ -356,6 +377,12 @@
     Progress.download("learners.csv", csv(), "text/csv");
     done.textContent = "Saved as learners.csv.";
   });
+  // Two sheets say who stands where and what to teach; what lies behind is printed on request.
+  buttons[4].addEventListener("click", () => {
+    document.documentElement.dataset.paper = "all";
+    window.print();
+  });
+  window.addEventListener("afterprint", () => document.documentElement.removeAttribute("data-paper"));
   buttons[3].addEventListener("click", () => {
     const made = Group.file(learners);
     Progress.download(made.name, made.text, "application/json");

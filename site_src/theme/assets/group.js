@@ -8,6 +8,7 @@
   const VERSION = 1;
   const MOST_SIGNS = 60000000;
   const MOST_LEARNERS = 300;
+  const MOST_SOURCES = 50;
   const PARTS = ["read", "checks", "cases"];
   // One moment in common happens by chance; records of two devices have none.
   const SAME_MOMENTS = 3;
@@ -52,7 +53,8 @@
   ].filter(Boolean).join(", ");
 
   /** What comes next in a stage, in a few words: pages before questions, questions before cases. */
-  const nextIn = (state) => leftOf(state).split(", ")[0];
+  const nextIn = (state) => (state.read || !state.pages
+    ? leftOf(state).split(", ")[0] : `none of ${state.pages} pages read, only cases or questions`);
 
   /** The day on which a stage is due by a learner's own plan; nothing without one. */
   const dueOf = (stage, data, known) => {
@@ -102,13 +104,25 @@
       const files = Array.from(new Set(heap.filter((one) => !one.group).map((one) => one.file)));
       const data = joined(heap);
       const number = / \((\d+)\)$/.exec(key);
-      const plain = data.label || heap[0].file.replace(/\.json$/i, "");
+      // Who is told as another has that one's label.
+      const named = heap.find((one) => keyOf(one) === key) || { data };
+      const plain = named.data.label || data.label || heap[0].file.replace(/\.json$/i, "");
       return {
         key, label: called.get(key) || (number && !plain.endsWith(number[0]) ? `${plain}${number[0]}` : plain), data,
-        files, times: heap.filter((one) => !one.group).length, own: keyOf(heap[0]),
+        files, times: heap.filter((one) => !one.group).length, own: keyOf(heap[0]), sources: devicesOf(heap),
         before: latest && before.length ? joined(before) : null,
       };
     });
+  };
+
+  /** What a learner is merged from: one record a device, as far as moments in common tell. */
+  const devicesOf = (heap) => {
+    const parts = new Map();
+    heap.filter(({ data }) => moments(data).size).forEach((record) => {
+      const place = placeOf(parts, "", record);
+      parts.set(place, [...(parts.get(place) || []), record]);
+    });
+    return Array.from(parts.values(), joined);
   };
 
   /** Records to be kept apart go on only with one that they share moments with. */
@@ -302,11 +316,19 @@
 
   // The group as a file
 
+  const entryOf = (label, data) => {
+    const { saved, plan, version, read, checks, cases } = data;
+    return { label, saved, plan, version, read, checks, cases };
+  };
+
+  /** The group, each learner as it is seen; one that was merged has its sources beside: it can be parted again. */
   const file = (learners) => {
     const saved = Progress.now();
-    const own = learners.map(({ label, data }) => {
-      const { read, checks, cases, plan } = data;
-      return { label, saved: data.saved, plan, version: data.version, read, checks, cases };
+    const own = learners.map(({ label, data, key, sources }) => {
+      // What was called otherwise, or looks like a name, stands nowhere in the file.
+      const isOther = (one) => one.label && keyOf({ data: one }) !== key && !Progress.looksLikeName(one.label);
+      const parts = sources.map((one) => entryOf(isOther(one) ? one.label : label, one));
+      return { ...entryOf(label, data), ...(parts.length > 1 && { sources: parts }) };
     });
     const text = JSON.stringify({ kind: KIND, version: VERSION, saved, learners: own });
     return { name: `group-${saved.slice(0, 10)}.json`, text: `${text}\n` };
@@ -314,7 +336,22 @@
 
   const isGroup = (words) => words.length <= MOST_SIGNS && /"kind"\s*:\s*"learning-group"/.test(words.slice(0, 300));
 
-  /** The learners in a group file. One that does not fit is told in `faults`, and takes nothing from the others. */
+  const recordOf = (one) => Progress.read(JSON.stringify({ ...one, kind: "learning-record" }));
+
+  /** What one learner of a group file was merged from; where that is damaged, the learner as it was seen. */
+  const sourcesOf = (one, whole) => {
+    if (!Array.isArray(one.sources) || one.sources.length > MOST_SOURCES) return [whole];
+    try {
+      return one.sources.map(recordOf);
+    } catch {
+      return [whole];
+    }
+  };
+
+  /**
+   * The learners in a group file, each by all records that it was merged from. One that does not fit is told in
+   * `faults`, and takes nothing from the others; `same` has labels that were one learner's, with that it was seen by.
+   */
   const read = (words) => {
     let given;
     try {
@@ -327,15 +364,20 @@
     if (given.learners.length > MOST_LEARNERS) throw new Error(`The group file has ${given.learners.length} learners; at most ${MOST_LEARNERS} are read.`);
     const learners = [];
     const faults = [];
+    const same = [];
     given.learners.forEach((one, place) => {
       try {
-        learners.push(Progress.read(JSON.stringify({ ...one, kind: "learning-record" })));
+        const whole = recordOf(one);
+        const sources = sourcesOf(one, whole);
+        const [seenAs, ...labels] = [whole, ...sources].map((data) => keyOf({ data }));
+        learners.push(...sources);
+        same.push(...labels.filter((label) => label !== seenAs).map((label) => [label, seenAs]));
       } catch (fault) {
         faults.push(`learner ${place + 1}: ${fault.message}`);
       }
     });
     const saved = typeof given.saved === "string" && !isNaN(Date.parse(given.saved)) ? given.saved : "";
-    return { saved, learners, faults };
+    return { saved, learners, faults, same };
   };
 
   Object.assign(window.alarmtrees, {

@@ -280,6 +280,7 @@
       try {
         const left = Progress.take(await Progress.open(chosen), known);
         summary();
+        fold();
         say(`Read in: ${chosen.name}.${left ? ` Left out, for not of this site or of a day to come: ${left}.` : ""}`);
       } catch (fault) {
         say(`${chosen.name}: ${fault.message}`);

@@ -13,6 +13,8 @@
   const MOST = 99;
   /** How many steps of the debrief stand on one screen. */
   const ROWS = 5;
+  /** How close a screen is set: the first of these that holds all of it. */
+  const TIGHT = ["", "some", "most"];
   const NOTE = "Practice, not a permission. Times are a story’s, not limits.";
 
   const anySeed = () => crypto.getRandomValues(new Uint32Array(1))[0];
@@ -102,8 +104,15 @@
     const turns = turnsOf(play);
     game = { data, told, play, turns, steps: new Practice.Steps(data) };
     const pages = Math.ceil(turns.length / ROWS);
+    const seen = new Set();
+    const pictureOf = (id) => {
+      const picture = shown.pictures[id];
+      if (!picture || seen.has(picture.file)) return null;
+      seen.add(picture.file);
+      return picture;
+    };
     const tables = Array.from({ length: pages }, (_, page) => () => tableScreen(page, pages));
-    game.screens = [sceneScreen, ...turns.flatMap((turn, place) => screensOf(turn, place, shown.pictures[turn.right]))];
+    game.screens = [sceneScreen, ...turns.flatMap((turn, place) => screensOf(turn, place, pictureOf(turn.right)))];
     game.end = game.screens.length;
     game.screens.push(endScreen, ...tables, lawScreen, ...shown.traces.map((trace) => () => traceScreen(trace)));
     say("");
@@ -112,7 +121,7 @@
     show(0);
   };
 
-  /** The screens of a turn; its drawing, where it has one, stands behind the answer. */
+  /** The screens of a turn; its drawing, where it has one that was not shown yet, stands behind the answer. */
   const screensOf = (turn, place, picture) => {
     const choice = () => chooseScreen(turn, place);
     choice.isChoice = true;
@@ -174,9 +183,11 @@
     parts.title.textContent = title;
     parts.body.replaceChildren(...inside.filter(Boolean));
     bar();
-    // Letters a little smaller, never under a thirtieth of the screen, where all can be seen at once so.
-    host.removeAttribute("data-tight");
-    host.toggleAttribute("data-tight", screen.scrollHeight > screen.clientHeight);
+    // Set closer, never with letters under a thirtieth of the screen, until all can be seen at once.
+    TIGHT.find((tight) => {
+      host.dataset.tight = tight;
+      return screen.scrollHeight <= screen.clientHeight;
+    });
     screen.scrollTop = 0;
     parts.title.focus({ preventScroll: true });
   };

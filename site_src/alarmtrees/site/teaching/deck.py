@@ -29,13 +29,16 @@ class Slide:
         title: its heading, as HTML.
         body: what stands below it, as HTML.
         kicker: a word or two above the heading, as HTML.
-        kind: "first" for the one that names the set, "drawn" where a drawing stands at its side, else "".
+        kind: "first" for the one that names the set, "drawn" where a drawing is what it shows, "beside" where one
+            stands beside its words, else "".
+        pieces: what its body was written from, where that is pieces and nothing else.
     """
 
     title: str
     body: str
     kicker: str = ""
     kind: str = ""
+    pieces: tuple[Piece, ...] = ()
 
 
 def slides_of(title: str, pieces: Sequence[Piece], kicker: str = "") -> Iterator[Slide]:

@@ -17,7 +17,7 @@ def educator_page(course: Course) -> Page:
     """The page that reads the files; what it needs to know of this site stands in it."""
     view = View(course.library, EDUCATOR)
     told = (
-        "<p>Learners save their record to a file on the page "
+        '<p class="screen-only">Learners save their record to a file on the page '
         f'<a href="{view.to(LEARN)}">Learn</a>, under a few words of their own such as “bed 4 night”, never a name, '
         "and hand it over. Choose all files at once. They are read in this browser: nothing is sent, and nothing is "
         "kept when you leave the page. To see next month what has changed, save the group to a file, and choose it "
@@ -53,11 +53,11 @@ def _questions() -> str:
     """The questions as files, for programs that ask them elsewhere."""
     root = "../" * EDUCATOR.count("/")
     return (
-        "<h2>The questions, for other programs</h2>\n"
+        '<section class="part screen-only"><h2>The questions, for other programs</h2>\n'
         "<p>All self-check questions with their answers and reasons, with the values of this site: as a "
         f'<a href="{root}{QUESTIONS_FILE}" download>table (CSV)</a>, and as a '
         f'<a href="{root}{PACKAGE_FILE}" download>package in 1EdTech QTI 3.0</a>. They age with this site: each '
-        "names the version of the page that it is about.</p>"
+        "names the version of the page that it is about.</p></section>"
     )
 
 
@@ -69,9 +69,10 @@ def _files() -> str:
             '<input id="files" class="unseen" type="file" multiple accept=".json,application/json">'
             '<button type="button" data-group disabled>Save the group to a file</button>'
             '<button type="button" data-csv disabled>Save as a table (CSV)</button>'
-            '<button type="button" data-print disabled>Print</button>'
+            '<button type="button" data-print disabled>Print the overview</button>'
+            '<button type="button" data-print-all disabled>Print all</button>'
             '<button type="button" data-clear disabled>Clear all</button></p>',
-            '<p role="status" data-done></p>',
+            '<p class="screen-only" role="status" data-done></p>',
             '<ul class="warn" data-bad hidden></ul>',
             "<div data-asked-back></div>",
             "<div data-table></div>",

@@ -20,6 +20,9 @@ ROOM = 12.5
 LETTERS = 82
 """How many letters a line holds."""
 
+BESIDE = 50
+"""How many a line holds beside a drawing."""
+
 _GAP = 0.4
 _TITLE, _TITLE_LETTERS = 1.6, 52
 _LINE = re.compile(r'<path class="([\w-]+)" d="([^"]{200,})"></path>')

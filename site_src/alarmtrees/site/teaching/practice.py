@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from ...learning import ToldCase, is_practised, practised, tree_data
+from ...learning.minutes import case_words, minutes, tree_words
 from ...model import ABOUT, Library, Tree
 from ...model.addresses import LEARN, PRACTICE, RECORD, tree_path
 from ...proof.order import by_subject
@@ -88,10 +89,13 @@ def told_practice(told: Mapping[str, Sequence[ToldCase]]) -> Iterator[SiteFile]:
 
 
 def practice_link(view: View, tree: Tree) -> str:
-    """On the page of an alarm, not on paper: the way to its cases; nothing where it has none."""
+    """On the page of an alarm, not on paper: the way to its cases where it has any, and the minutes that it takes."""
+    read = f"{minutes(tree_words(view.library, tree))} min to read"
     if not is_practised(tree):
-        return ""
-    return f'<p class="edit" {UNSEARCHED}><a href="{view.to(PRACTICE, tree.id)}">Practise this alarm</a></p>'
+        return f'<p class="edit" {UNSEARCHED}>This page: {read}</p>'
+    case = f"{minutes(case_words(view.library, tree))} min a case"
+    link = f'<a href="{view.to(PRACTICE, tree.id)}">Practise this alarm</a>'
+    return f'<p class="edit" {UNSEARCHED}>{link}: {case}; the page {read}</p>'
 
 
 def _traces(library: Library, tree: Tree) -> dict[str, str]:

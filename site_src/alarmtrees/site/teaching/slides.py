@@ -43,7 +43,7 @@ from ..offline import BUILD
 from .deck import Slide, deck, slides_of, whence
 from .learn import ASSETS
 from .passages import Section, inline, sections
-from .pieces import ROOM, Piece, dealt, letters, piece, title_lines, written
+from .pieces import BESIDE, ROOM, Piece, dealt, letters, piece, title_lines, written
 
 TITLE = "Slides"
 
@@ -53,6 +53,7 @@ MOST = 12
 DECISIONS = 3
 QUESTIONS = 3
 
+_RIGHT = "What right looks like"
 _UPON = 6
 _BOX_LETTERS, _BOX_GAP, _BOX_LINES = 15, 0.75, 66
 _SEVERITY = {
@@ -192,7 +193,17 @@ def _one(title: str, pieces: Sequence[Piece], kicker: str = "", more: str = "") 
     if len(fit) < len(pieces):
         fit = dealt(pieces, ROOM - lost - 1)[0]
         fit.append(piece("text", f'<span class="quiet">{len(pieces) - len(fit)} more on {more}.</span>'))
-    yield Slide(title, written(fit), kicker)
+    yield Slide(title, written(fit), kicker, pieces=tuple(fit))
+
+
+def _beside(slide: Slide, picture: Picture) -> Slide | None:
+    """A slide with a drawing at its side; nothing where its words would not fit into what is left."""
+    narrow = [piece(one.kind, one.html, one.number, BESIDE) for one in slide.pieces]
+    lost = title_lines(slide.title) - title_lines("") + (1 if slide.kicker else 0)
+    if len(dealt(narrow, ROOM - lost)) > 1:
+        return None
+    figure = _figure(embedded(picture, picture.title), esc(picture.title))
+    return Slide(slide.title, f"{figure}\n<div>{slide.body}</div>", slide.kicker, "beside")
 
 
 def _asked(view: View, asked: Sequence[Asked]) -> Iterator[Slide]:
@@ -321,9 +332,8 @@ def tree_slides(library: Library, tree: Tree, asked: Iterable[Asked] = ()) -> Si
         *say.right(),
         *_asked(view, _closing(list(asked), [node.id for node in chosen])),
     ]
-    drawn = say.picture(chosen) if len(acts) + 2 < MOST else []
+    acts = say.drawn(acts, chosen)
     front = _first(view, tree, [rank, f"<p>{view.say(tree.summary)} {say.danger()}</p>"])
-    acts[1:1] = drawn
     slides = [front, *say.way(MOST - 1 - len(acts)), *acts]
     return deck(view, tree, slides, BUILD, SLIDES)
 
@@ -435,20 +445,42 @@ class _Told:
         more = f" + {len(node.lines) - 1} more" if len(node.lines) > 1 else ""
         return f"{self.view.say(node.lines[0])}{more}"
 
-    def question(self, node: Node, kicker: str) -> Iterator[Slide]:
-        """A step with all its answers and where each leads; why it is asked."""
+    def question(self, node: Node, kicker: str, is_lean: bool = False) -> Iterator[Slide]:
+        """A step with all its answers and where each leads; why it is asked, unless it is to be lean."""
         said = [piece("bullet", self._goes(answer)) for answer in node.answers]
         if node.kind != "ask":
             said = [piece("step", self.view.say(line), n) for n, line in enumerate(node.lines, start=1)]
-        said += [piece("text", f'<span class="quiet">Why: {self.view.say(node.why)}</span>')] if node.why else []
-        title = self.view.say(node.text) if node.kind == "ask" else "Do, in this order"
-        yield from _one(title, said, kicker, self.page)
+        if node.why and not is_lean:
+            said.append(piece("text", f'<span class="quiet">Why: {self.view.say(node.why)}</span>'))
+        yield from _one(self._title(node), said, kicker, self.page)
 
-    def picture(self, chosen: Iterable[Node]) -> list[Slide]:
-        """One drawing: that of the first act or of a decision, else the first that a step has."""
-        steps = [self.tree.nodes[self.tree.start], *chosen, *map(self.tree.nodes.get, reading_order(self.tree))]
-        found = (picture for node in steps if node and (picture := self.tree.picture_at(node)))
-        return [_picture(picture, "At a step") for picture in [*found][:1]]
+    def drawn(self, slides: list[Slide], chosen: Sequence[Node]) -> list[Slide]:
+        """The slides with one drawing: that of the first act or of a decision, else the first that a step has.
+
+        A set with room has it on a slide of its own, behind the first act. In a full one it stands beside the words
+        of its step, without the reason where all would not fit there; else beside what right looks like, which a
+        remedy brings about.
+        """
+        steps = [self.tree.nodes[self.tree.start], *chosen]
+        others = [self.tree.nodes[node_id] for node_id in reading_order(self.tree)]
+        found = [(node, picture) for node in (*steps, *others) if (picture := self.tree.picture_at(node))]
+        if not found:
+            return slides
+        if len(slides) + 2 < MOST:
+            return [slides[0], _picture(found[0][1], "At a step"), *slides[1:]]
+        places = [*((node, picture) for node, picture in found if node in steps), (None, found[0][1])]
+        for node, picture in places:
+            title = self._title(node) if node else _RIGHT
+            for place, slide in enumerate(slides):
+                if slide.title == title:
+                    lean = self.question(node, slide.kicker, is_lean=True) if node else ()
+                    beside = [made for one in (slide, *lean) if (made := _beside(one, picture))]
+                    if beside:
+                        return [*slides[:place], beside[0], *slides[place + 1 :]]
+        return slides
+
+    def _title(self, node: Node) -> str:
+        return self.view.say(node.text) if node.kind == "ask" else "Do, in this order"
 
     def anytime(self) -> list[Piece]:
         return [piece("bullet", self._goes(answer)) for answer in self.tree.anytime]
@@ -502,7 +534,7 @@ class _Told:
             calls = [node for node in self.tree.nodes.values() if node.end == "call" and node.meanwhile]
             said = [piece("text", "No step here ends with all well: a call does. Until help is there:")]
             said += [piece("bullet", self.view.say(node.meanwhile or "")) for node in calls]
-        yield from _one("What right looks like", said, more=self.page)
+        yield from _one(_RIGHT, said, more=self.page)
 
     def _end(self, node: Node) -> str:
         meanwhile = f" {meanwhile_label(node)} {self.view.say(node.meanwhile)}" if node.meanwhile else ""
