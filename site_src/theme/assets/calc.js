@@ -130,11 +130,11 @@
     });
   }
 
-  /** `short` is the result in one line: it stands at the screen's foot as long as the result itself is not seen. */
-  function present(state, short, ...parts) {
+  /** `lines` are the result in short: they stand at the screen's foot as long as the result itself is not seen. */
+  function present(state, lines, ...parts) {
     host.dataset.state = state;
     result.replaceChildren(...parts);
-    put(bar, short);
+    bar.replaceChildren(...lines.filter(Boolean).map((line) => el("span", "", line)));
     bar.hidden = false;
   }
 
@@ -185,7 +185,7 @@
     if (refused.length) {
       unplanned(refused.join(" "));
       const why = [...reasons(refused), ...calls(refused)];
-      present("refused", `No number. ${refused[0]}`, el("p", "result__wait", "No number."), ...why);
+      present("refused", [`No number. ${refused[0]}`], el("p", "result__wait", "No number."), ...why);
       return;
     }
     const readings = values.reads.map((index) => data.reads[index]);
@@ -196,8 +196,8 @@
       unplanned(`Still to fill in or to put right: ${missing.map((key) => data.fields[key].say).join("; ")}.`);
       const list = el("ul", "", ...missing.map((key) => el("li", "", data.fields[key].say)));
       const wait = el("p", "result__wait", "No result yet. Still to fill in or to put right:");
-      const short = warns[0] || `No result yet: ${missing.length} to fill in or to put right.`;
-      present("waiting", short, ...warned, ...suggests, wait, list);
+      const told = warns[0] || `No result yet: ${missing.length} to fill in or to put right.`;
+      present("waiting", [told], ...warned, ...suggests, wait, list);
       return;
     }
     planned(values, entered);
@@ -207,8 +207,8 @@
     const steps = values.plan?.map(([index]) => data.plan.rows[index].say) || [];
     const later = calls([...steps, ...(data.plan?.stops || [])]);
     const isNew = (call) => !warned.some((one) => one.textContent === call.textContent);
-    const short = [warns[0], there[0] && `${there[0].say}: ${shown(there[0], values.values[there[0].id])}`];
-    present("worked", short.filter(Boolean).join(" "), ...warned, list, ...suggests, ...later.filter(isNew));
+    const firsts = there.slice(0, 2).map((step) => `${shown(step, values.values[step.id])}: ${step.say}`);
+    present("worked", [warns[0], ...firsts], ...warned, list, ...suggests, ...later.filter(isNew));
   }
 
   function output(step, numbers) {
