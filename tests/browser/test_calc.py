@@ -15,6 +15,7 @@ from alarmtrees.calc.compute import compute
 from alarmtrees.calc.entry import WORDS, shown
 from alarmtrees.calc.javascript import function
 from alarmtrees.calc.mathml import units
+from browser.until import until
 from calculators import random_entries, shipped, value, worked
 
 ALL = sorted(shipped())
