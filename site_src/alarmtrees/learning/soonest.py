@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import groupby
 
 from ..model import ABOUT, Library, Priority, SafetyRule, Tree
 from .record import likeliest_way
@@ -36,6 +37,18 @@ def soonest(library: Library) -> dict[str, SafetyRule | None]:
         return *grave, at_once, later, tree.pump != "stopped", within, tree.title.casefold()
 
     return {tree.id: chosen[tree.id] for tree in sorted(library.in_use.values(), key=order)}
+
+
+def as_soon(library: Library) -> list[list[str]]:
+    """The alarms in use in groups whose harm comes alike, the soonest group first: of two in one group neither is
+    plainly the sooner."""
+    chosen = soonest(library)
+
+    def alike(key: str) -> tuple[str, str, bool]:
+        rule, harm = chosen[key], library.trees[key].harm
+        return harm.onset, harm.severity, bool(rule and rule.within and rule.within <= AT_ONCE)
+
+    return [list(group) for _, group in groupby(chosen, key=alike)]
 
 
 def by_subject(library: Library) -> dict[str, list[Tree]]:

@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from ..learning.soonest import soonest
+from ..learning.soonest import as_soon
 from ..model import Library, Tree
 from ..model.addresses import SETTINGS, calculator_path, tree_path
 from ..model.dialling import dialled
@@ -39,7 +39,7 @@ def finder_data(library: Library) -> dict[str, Any]:
         `trees`: for each alarm its id, its page, its title, and the texts it is found by, grouped by how much they
         weigh; `tasks`: the same for articles and calculators; `numbers`: the roles to call, the first call first;
         `fallback`: the id to offer where nothing fits, or None; `together`: where several alarms are named, or None;
-        `soonest`: the ids of all alarms in use, what harms soonest first;
+        `soonest`: the ids of all alarms in use in groups, what harms soonest first;
         `same`, `light`, `fillers`, `elsewhere`: what is known of words.
     """
     synonyms = library.synonyms
@@ -49,7 +49,7 @@ def finder_data(library: Library) -> dict[str, Any]:
         "numbers": _numbers(library),
         "fallback": FALLBACK if FALLBACK in library.trees else None,
         "together": TOGETHER if TOGETHER in library.in_use else None,
-        "soonest": list(soonest(library)),
+        "soonest": as_soon(library),
         "same": {name: list(words) for name, words in synonyms.same.items()},
         "light": list(synonyms.light),
         "fillers": list(synonyms.fillers),

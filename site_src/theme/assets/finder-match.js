@@ -441,8 +441,10 @@
       const hits = isApart ? named.map(hitOf) : answer.alarms.slice(0, 2);
       // One word behind the others mostly tells more of the same: "leg pale and pulseless". Then the order stays.
       const several = isApart && parts.slice(1).every((part) => words(part).length >= APART.words);
-      const place = ({ id }) => (several ? soonest.indexOf(id) : Number(id !== best.id));
-      hits.sort((a, b) => place(a) - place(b));
+      const near = answer.alarms.map((hit) => hit.id);
+      const found = ({ id }) => (near.includes(id) ? near.indexOf(id) : near.length);
+      const harm = ({ id }) => (several ? soonest.findIndex((group) => group.includes(id)) : 0);
+      hits.sort((a, b) => harm(a) - harm(b) || found(a) - found(b)); // of what harms as soon, what is likelier
       const others = answer.alarms.filter(({ id }) => id !== together && !hits.some((hit) => hit.id === id));
       const both = { id: together, why: ["several named"] };
       return { ...answer, alarms: [...hits.slice(0, 2), both, ...hits.slice(2), ...others], sole: false, several };
