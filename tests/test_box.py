@@ -160,6 +160,45 @@ def test_cry_for_help_gets_the_way_for_any_alarm_and_all_numbers() -> None:
         assert {hit["id"] for hit in answer["tasks"]} == set(library.roles)
 
 
+TWO_AT_ONCE = {
+    "helium loss and blood in tubing, pump stopped": ["blood-in-gas-line", "gas-leak-suspected"],
+    "trigger lost and low pressure": ["trigger-lost", "low-pressure-pump-working"],
+    "leg pale & kinked tubing": ["gas-line-kinked", "limb-cold"],
+    "battery low + no trigger": ["power-low", "trigger-lost"],
+    "hose came off and pump stopped": ["gas-line-disconnected", "pump-stopped"],
+    "gas loss low pressure": ["gas-leak-suspected", "low-pressure-pump-working"],
+}
+ONE_AFTER_ALL = [
+    *("hose off", "leg cold, no pulse in the foot", "low pressure, trigger good", "no pulse in left wrist"),
+    *("stroke signs and blood in helium line", "battery and ecg alarm together", "balloon stays full in systole"),
+]
+
+
+def test_two_alarms_that_are_named_are_both_shown_with_the_page_for_several() -> None:
+    """What harms sooner first; the way for several is the third of the list. None of it is a sole answer."""
+    library = shipped_library().published()
+    told = asked(library, weights(), list(TWO_AT_ONCE))
+    assert {text: hits(one, "alarms")[:3] for text, one in zip(TWO_AT_ONCE, told, strict=True)} == {
+        text: [*pair, "two-alarms-at-once"] for text, pair in TWO_AT_ONCE.items()
+    }
+    assert not any(one["sole"] for one in told)
+    assert [one["several"] for one in told] == [True] * 5 + [False]  # without a word between, the order stays
+    place = {key: at for at, group in enumerate(finder.finder_data(library)["soonest"]) for key in group}
+    assert all(place[one] <= place[two] for one, two in TWO_AT_ONCE.values())
+    assert place["gas-line-kinked"] < place["limb-cold"] and set(place) == set(library.in_use)
+
+
+def test_one_alarm_told_in_two_parts_stays_one() -> None:
+    """And one that has a page of its own for both."""
+    told = asked(shipped_library().published(), weights(), ONE_AFTER_ALL)
+    found = [
+        text for text, one in zip(ONE_AFTER_ALL, told, strict=True) if "two-alarms-at-once" in hits(one, "alarms")[1:]
+    ]
+    assert found == [] and not any(one["several"] for one in told)
+    pulseless = asked(shipped_library().published(), weights(), ["leg pale and pulseless"])[0]
+    assert hits(pulseless, "alarms")[0] == "limb-cold"  # a word behind the others tells more of the same
+
+
 def test_words_of_the_pump_alone_are_vague_and_no_word_is_no_question() -> None:
     told = asked(shipped_library().published(), weights(), ["pump", "balloon", "balloon pump", "qqqq", "?", "…"])
     assert [(one["none"], one["vague"]) for one in told] == [(True, True)] * 3 + [(True, False)] + [(False, False)] * 2

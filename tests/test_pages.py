@@ -11,8 +11,9 @@ from pathlib import Path
 import pytest
 
 from alarmtrees.check.rules import RULES
+from alarmtrees.learning.soonest import by_subject
 from alarmtrees.model import Library, Map, Tree
-from alarmtrees.proof.order import by_subject, reading_order
+from alarmtrees.proof.order import reading_order
 from alarmtrees.reading.open import open_library
 from alarmtrees.site.bedside.home import home_page
 from alarmtrees.site.bedside.tree import tree_page
@@ -286,6 +287,13 @@ def test_home_groups_in_the_fixed_order_and_puts_the_urgent_first(small_library:
     assert list(by_subject(library)) == ["patient", "gas"]
     library = change(small_library, "trees/supply-low.yml", "about: patient", "about: gas")
     assert [tree.id for tree in by_subject(library)["gas"]] == ["line-open", "supply-low"]
+
+
+def test_home_puts_what_harms_soonest_first_in_each_group() -> None:
+    groups = {about: [tree.id for tree in trees] for about, trees in by_subject(shipped_library().published()).items()}
+    assert groups["patient"][0] == "cardiac-arrest" and groups["gas"][0] == "blood-in-gas-line"
+    assert groups["power"][:2] == ["smoke-or-fluid", "pump-stopped"] and groups["pressure"][0][:12] == "low-pressure"
+    assert groups["patient"][-2:] == ["limb-cold", "urine-low"]
 
 
 def test_home_shows_priority_as_word_marks_and_colour(small_library: Path) -> None:

@@ -15,6 +15,7 @@ from alarmtrees.calc.compute import compute
 from alarmtrees.calc.entry import WORDS, shown
 from alarmtrees.calc.javascript import function
 from alarmtrees.calc.mathml import units
+from browser.until import until
 from calculators import random_entries, shipped, value, worked
 
 ALL = sorted(shipped())
@@ -212,13 +213,36 @@ def test_a_call_does_not_wait_for_the_last_entry(visit, site) -> None:
     page = visit(site.address("file", page_of("alarm-limit"))).page
     fill(page, "alarm-limit", {"worse": "yes"})
     assert "call the doctor now" in page.inner_text("[data-result]")
+    assert page.inner_text(".result .call") == "Call: doctor on call for this patient 5 5502 (fictional)"
+    assert page.locator(".result .call a").count() == 0
     fill(page, "alarm-limit", {"worse": "no"})
-    assert "No result yet" in page.inner_text("[data-result]")
+    assert "No result yet" in page.inner_text("[data-result]") and page.locator(".result .call").count() == 0
     page.goto(site.address("file", page_of("five-pressures")))
     fill(page, "five-pressures", {"begins": "before"})
     told = page.inner_text("[data-result]")
     assert told.index("Call the specialist now") < told.index("No result yet")
     assert "Five numbers clear no timing" not in told and page.locator("[data-output]").count() == 0
+
+
+SHORT = """() => {
+    const seen = (one) => {
+        const box = one.getBoundingClientRect(), style = getComputedStyle(one);
+        return style.visibility === "visible" && box.top >= 0 && box.bottom <= innerHeight + 1;
+    };
+    return [document.querySelector("[data-bar]"), document.querySelector("[data-result] dd")].map(seen);
+}"""
+
+
+@pytest.mark.parametrize("key", ["gas-use", "five-pressures"])
+def test_the_result_is_in_sight_wherever_the_form_stands(visit, site, key: str) -> None:
+    page = visit(site.address("file", page_of(key)), width=360, height=640).page
+    fill(page, key, FILLED[key])
+    page.evaluate("scrollTo(0, 300)")
+    until(page, f"({SHORT})()[0]")
+    value = page.inner_text("[data-result] dd >> nth=0").split("\n")[0]
+    assert value.split(" and ")[0] in page.inner_text("[data-bar]")
+    page.evaluate("document.querySelector('[data-result]').scrollIntoView()")
+    until(page, f"JSON.stringify(({SHORT})()) === '[false,true]'")
 
 
 def test_a_deadline_of_the_page_is_rounded_down(visit, site) -> None:

@@ -1,12 +1,9 @@
-"""The orders in which readers meet things: the steps of a tree, the alarms, the articles."""
+"""The orders in which readers meet things: the steps of a tree, the articles."""
 
 from __future__ import annotations
 
-from ..model import ABOUT, Article, Library, Node, Priority, Tree
+from ..model import Article, Library, Node, Tree
 from ..reading.articles import PARTS
-
-_ORDER = {priority: place for place, priority in enumerate(Priority)}
-_SOONEST = ("immediate", "prompt", "delayed")
 
 
 def reading_order(tree: Tree) -> tuple[str, ...]:
@@ -38,21 +35,6 @@ def _targets(tree: Tree, node: Node) -> list[str]:
     anytime = [answer.to for answer in answers if answer.anytime]
     ways = own + ([node.then] if node.then else []) + anytime
     return ways[::-1]
-
-
-def by_subject(library: Library) -> dict[str, list[Tree]]:
-    """The trees under what they are about, what harms most and soonest first, then by title; withdrawn last."""
-    groups: dict[str, list[Tree]] = {about: [] for about in ABOUT}
-    for tree in library.trees.values():
-        groups[tree.about].append(tree)
-    for trees in groups.values():
-        trees.sort(key=_urgency)
-    return {about: trees for about, trees in groups.items() if trees}
-
-
-def _urgency(tree: Tree) -> tuple[bool, int, int, str]:
-    soon = _SOONEST.index(tree.harm.onset)
-    return tree.is_withdrawn, _ORDER[tree.harm.priority], soon, tree.title.casefold()
 
 
 def by_part(library: Library) -> dict[str, list[Article]]:

@@ -9,6 +9,7 @@ import re
 from collections.abc import Callable, Iterable
 from typing import Any
 
+from ..learning.soonest import as_soon
 from ..model import Library, Tree
 from ..model.addresses import SETTINGS, calculator_path, tree_path
 from ..model.dialling import dialled
@@ -20,6 +21,9 @@ from .markup import first_call, script_json
 
 FALLBACK = "alarm-not-listed"
 """The tree that is offered where nothing fits."""
+
+TOGETHER = "two-alarms-at-once"
+"""The tree that is offered where several alarms are named."""
 
 LEARNED = "finder-learned.js"
 """The script, among those of the theme, that holds what the box has learned; none in a library without phrases."""
@@ -34,7 +38,8 @@ def finder_data(library: Library) -> dict[str, Any]:
     Returns:
         `trees`: for each alarm its id, its page, its title, and the texts it is found by, grouped by how much they
         weigh; `tasks`: the same for articles and calculators; `numbers`: the roles to call, the first call first;
-        `fallback`: the id to offer where nothing fits, or None;
+        `fallback`: the id to offer where nothing fits, or None; `together`: where several alarms are named, or None;
+        `soonest`: the ids of all alarms in use in groups, what harms soonest first;
         `same`, `light`, `fillers`, `elsewhere`: what is known of words.
     """
     synonyms = library.synonyms
@@ -43,6 +48,8 @@ def finder_data(library: Library) -> dict[str, Any]:
         "tasks": [*_articles(library), *_calculators(library)],
         "numbers": _numbers(library),
         "fallback": FALLBACK if FALLBACK in library.trees else None,
+        "together": TOGETHER if TOGETHER in library.in_use else None,
+        "soonest": as_soon(library),
         "same": {name: list(words) for name, words in synonyms.same.items()},
         "light": list(synonyms.light),
         "fillers": list(synonyms.fillers),

@@ -10,6 +10,7 @@
   const data = JSON.parse(store.textContent);
   const form = host.querySelector("form");
   const result = host.querySelector("[data-result]");
+  const bar = host.querySelector("[data-bar]");
   const rows = document.querySelector("[data-plan]");
   const says = document.querySelector("[data-plan-says]");
   const waits = document.querySelector("[data-plan-wait]");
@@ -119,9 +120,22 @@
     });
   }
 
-  function present(state, ...parts) {
+  /** Whom these lines tell a reader to call, as everywhere: an invented number is no link. */
+  function calls(lines) {
+    const roles = Object.keys(data.roles).filter((id) => lines.some((line) => data.calls[line]?.includes(id)));
+    return roles.map((id) => {
+      const { dial, note, number, say } = data.roles[id];
+      const told = el(dial ? "a" : "span", dial ? { class: "phone", href: `tel:${dial}` } : "phone", number);
+      return el("p", "call", "Call: ", el("b", "", say), " ", told, note);
+    });
+  }
+
+  /** `lines` are the result in short: they stand at the screen's foot as long as the result itself is not seen. */
+  function present(state, lines, ...parts) {
     host.dataset.state = state;
     result.replaceChildren(...parts);
+    bar.replaceChildren(...lines.filter(Boolean).map((line) => el("span", "", line)));
+    bar.hidden = false;
   }
 
   /** The plan is away, rows and all, so that nothing can show or print it; a line says why. */
@@ -170,23 +184,31 @@
     if (!missing.length && !values.sound && !refused.length) refused.push(data.words.nothing);
     if (refused.length) {
       unplanned(refused.join(" "));
-      present("refused", el("p", "result__wait", "No number."), ...reasons(refused));
+      const why = [...reasons(refused), ...calls(refused)];
+      present("refused", [`No number. ${refused[0]}`], el("p", "result__wait", "No number."), ...why);
       return;
     }
-    const suggests = values.reads.map((index) => el("p", "result__reads", data.reads[index]));
-    const warned = reasons(values.warn.map((index) => data.warn[index]));
+    const readings = values.reads.map((index) => data.reads[index]);
+    const warns = values.warn.map((index) => data.warn[index]);
+    const suggests = readings.map((line) => el("p", "result__reads", line));
+    const warned = [...reasons(warns), ...calls([...warns, ...readings])];
     if (missing.length) {
       unplanned(`Still to fill in or to put right: ${missing.map((key) => data.fields[key].say).join("; ")}.`);
       const list = el("ul", "", ...missing.map((key) => el("li", "", data.fields[key].say)));
       const wait = el("p", "result__wait", "No result yet. Still to fill in or to put right:");
-      present("waiting", ...warned, ...suggests, wait, list);
+      const told = warns[0] || `No result yet: ${missing.length} to fill in or to put right.`;
+      present("waiting", [told], ...warned, ...suggests, wait, list);
       return;
     }
     planned(values, entered);
     const behind = data.outputs.map((step) => step.beside);
     const there = data.outputs.filter(({ id }) => isFinite(values.values[id]) && !behind.includes(id));
     const list = el("dl", "result__list", ...there.flatMap((step) => output(step, values.values)));
-    present("worked", ...warned, list, ...suggests);
+    const steps = values.plan?.map(([index]) => data.plan.rows[index].say) || [];
+    const later = calls([...steps, ...(data.plan?.stops || [])]);
+    const isNew = (call) => !warned.some((one) => one.textContent === call.textContent);
+    const firsts = there.slice(0, 2).map((step) => `${shown(step, values.values[step.id])}: ${step.say}`);
+    present("worked", [warns[0], ...firsts], ...warned, list, ...suggests, ...later.filter(isNew));
   }
 
   function output(step, numbers) {
@@ -232,6 +254,10 @@
     if (event.target.matches("select")) followUnit(event.target);
     work();
   });
+  if (window.IntersectionObserver) {
+    const observer = new IntersectionObserver(([seen]) => bar.classList.toggle("calc__bar--off", seen.isIntersecting));
+    observer.observe(result);
+  }
   document.addEventListener("shift:changed", drawClock);
   drawClock();
   form.addEventListener("focusout", (event) => {

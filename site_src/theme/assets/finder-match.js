@@ -44,6 +44,17 @@
     oneWord: 4, // and where one word of several does, or none but by a slip of the finger
     guessed: 1, // how many alarms stand above a task that fits better: it must be in sight above a keyboard
   };
+  // When a part of what was typed names an alarm by itself. Chosen on the queries and phrases that may be tuned by.
+  const APART = { nothing: 6.5, next: 1.5, score: 0.8, words: 2, unsaid: 2.5, unsaidScore: 0.9 };
+  const PARTS = /[,;+&/]|\b(?:and|plus|also|then)\b/i;
+  const WELL = /\b(ok|okay|good|fine|normal)\b/i;
+  // A half that begins or ends so goes on with what was said before it.
+  const HOLDS_ON = new Set(
+    (
+      "a an at after before but by during for from her his in into is no not of on or over since than the to under " +
+      "until when while with"
+    ).split(" "),
+  );
   const QUESTION = /^\s*(how|who|what|where|when|which|why|can|may|do|does|is|are)\b/i;
   const HELP = /^\W*((please|help|me|us|now|quick|quickly|urgent|emergency|sos|i|need|a)\b\W*)+$/i;
   const CALLING = /^(call|ring|phone|dial|number|extension|ext|contact|reach|need|get|want|page)$/;
@@ -52,7 +63,7 @@
   const RARE = 0.02; // the part of all phrases that may hold a word which tells a role from others
   const WHY = { least: 0.3, weight: 0.2, most: 3 };
   const NONE = { hits: [], sole: false, none: true };
-  const NOT_ASKED = { alarms: [], tasks: [], sole: false, none: false, byTask: false, vague: false };
+  const NOT_ASKED = { alarms: [], tasks: [], sole: false, none: false, byTask: false, vague: false, several: false };
 
   const [NUMBERS, NOTHING] = ["numbers", "none"]; // pages of the learned ones that are none
 
@@ -410,8 +421,66 @@
         none: found.none,
         byTask: Boolean(found.byTask),
         vague: Boolean(found.none && alarms.vague),
+        several: false,
       };
-      return this.withNumber(text, answer, alarms.places || []);
+      const asked = guess ? this.withAll(text, answer, guess) : answer;
+      return this.withNumber(text, asked, alarms.places || []);
+    }
+
+    /** The answer with all alarms that were named, each by words of its own, and with the page for several at once. */
+    withAll(text, answer, guess) {
+      const { together, soonest } = this.data;
+      const [best] = answer.alarms;
+      if (!together || !best || answer.byTask || best.id === together) return answer;
+      const parts = text.split(PARTS).filter((part) => words(part).length);
+      const named = [...new Set(parts.map((part) => this.namedBy(part, guess)).filter(Boolean))];
+      const isApart = named.length > 1 && named.includes(best.id);
+      if (!isApart && !this.isTwo(text, answer, guess)) return answer;
+      const known = new Map(answer.alarms.map((hit) => [hit.id, hit]));
+      const hitOf = (id) => known.get(id) || { id, why: this.whyOf(parts, id) };
+      const hits = isApart ? named.map(hitOf) : answer.alarms.slice(0, 2);
+      // One word behind the others mostly tells more of the same: "leg pale and pulseless". Then the order stays.
+      const several = isApart && parts.slice(1).every((part) => words(part).length >= APART.words);
+      const near = answer.alarms.map((hit) => hit.id);
+      const found = ({ id }) => (near.includes(id) ? near.indexOf(id) : near.length);
+      const harm = ({ id }) => (several ? soonest.findIndex((group) => group.includes(id)) : 0);
+      hits.sort((a, b) => harm(a) - harm(b) || found(a) - found(b)); // of what harms as soon, what is likelier
+      const others = answer.alarms.filter(({ id }) => id !== together && !hits.some((hit) => hit.id === id));
+      const both = { id: together, why: ["several named"] };
+      return { ...answer, alarms: [...hits.slice(0, 2), both, ...hits.slice(2), ...others], sole: false, several };
+    }
+
+    /** The alarm that a part of a text names by itself, or none; `least` and `score` say how clearly it has to. */
+    namedBy(part, guess, least = APART.next, score = APART.score) {
+      const said = this.alarms.ask(part);
+      const [hit] = said.hits;
+      if (!hit || WELL.test(part) || hit.score <= score) return "";
+      const guessed = guess(part);
+      const [first, next] = joined(this.data.trees, said, guessed, JOIN.alarms);
+      const [task] = joined(this.others, this.tasks.ask(part), guessed, JOIN.tasks);
+      const isAhead = first.all > Math.max(task.all, next.all + least, (guessed.get(NOTHING) || 0) + APART.nothing);
+      const isOne = hit.id === first.id && hit.id !== this.data.together && hit.id !== this.data.fallback;
+      return isAhead && isOne ? hit.id : "";
+    }
+
+    whyOf(parts, id) {
+      return parts.flatMap((part) => reasons(this.alarms.ask(part), id)).slice(0, WHY.most);
+    }
+
+    /** Whether the two likeliest alarms are each named by one half of the words. */
+    isTwo(text, answer, guess) {
+      const [one, two] = answer.alarms;
+      if (answer.sole || !two || QUESTION.test(text)) return false;
+      const said = words(text);
+      const halves = (at) => [said.slice(0, at), said.slice(at)];
+      const isCut = (half, at) => half.length >= APART.words && !HOLDS_ON.has(half.at(at));
+      return said.some((_word, at) => {
+        const [before, after] = halves(at);
+        if (!isCut(before, -1) || !isCut(after, 0)) return false;
+        const nameOfHalf = (half) => this.namedBy(half.join(" "), guess, APART.unsaid, APART.unsaidScore);
+        const named = [nameOfHalf(before), nameOfHalf(after)];
+        return named.includes(one.id) && named.includes(two.id);
+      });
     }
 
     /** Who cries for help gets the way for any alarm, and all numbers. */
@@ -509,8 +578,9 @@
   /**
    * @typedef {{id: string, why: string[], role?: boolean}} Hit
    * @returns {(text: string, guess?: (text: string) => Map<string, number>) =>
-   *   {alarms: Hit[], tasks: Hit[], sole: boolean, none: boolean, byTask: boolean, vague: boolean}}
-   *   `byTask` says that a task or number fits better than the alarms, `vague` that all words are of the pump itself
+   *   {alarms: Hit[], tasks: Hit[], sole: boolean, none: boolean, byTask: boolean, vague: boolean, several: boolean}}
+   *   `byTask` says that a task or number fits better than the alarms, `vague` that all words are of the pump itself,
+   *   `several` that alarms stand first of which each was named, and of these the one that harms soonest
    */
   window.alarmtrees.openFinder = (data) => {
     const box = new Box(data);

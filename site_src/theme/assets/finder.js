@@ -35,7 +35,7 @@
     }
 
     const options = () => all("[role=option]", list);
-    const because = (why) => (why.length ? [el("span", { class: "finder__why" }, `because: ${why.join(", ")}`)] : []);
+    const because = (why) => (why.length ? [" ", el("span", { class: "finder__why" }, `because: ${why.join(", ")}`)] : []);
     const fileOf = (page) => (page.endsWith("/") ? `${page}index.html` : page);
 
     /** An alarm in the list looks and leads as it does in the list of all alarms. */
@@ -76,7 +76,8 @@
     /** The list of an answer, alarms first. */
     function listOf({ alarms, tasks, sole, none, byTask }) {
       const hits = [...alarms];
-      const isShort = !sole && !byTask && (none || hits.length > 0) && !hits.some((hit) => hit.id === data.fallback);
+      const isOffered = hits.some((hit) => hit.id === data.fallback || hit.id === data.together);
+      const isShort = !sole && !byTask && (none || hits.length > 0) && !isOffered;
       if (data.fallback && isShort) hits.push({ id: data.fallback, why: [] });
       const groups = [
         ...group("alarms", "Alarms", hits.map(alarmOption)),
@@ -121,6 +122,7 @@
 
     function verdictOf(answer) {
       if (answer.sole) return "This fits:";
+      if (answer.several) return "Several alarms, most urgent first:";
       if (answer.vague) return "Say more: what do you see or hear?";
       return answer.none ? "Nothing here fits well. This site is only about balloon pumps." : "Look which one it is:";
     }

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from ...learning.soonest import by_subject
 from ...model import ABOUT, Library, Tree
 from ...model.addresses import CALCULATORS, FOOT, HOME, JOB, LEARN, tree_path
-from ...proof.order import by_subject
 from ..finder import FALLBACK, LEARNED
 from ..markup import UNSEARCHED, Page, View, alarm_link, block, calls, items, whole
 from ..review.review import recalled, withdrawn

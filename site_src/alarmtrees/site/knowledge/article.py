@@ -34,6 +34,9 @@ from .traces import asked_for
 ASSETS = ("article.css", "ticks.js")
 """What the page of an article wants, as `Page.assets` of a page that is made."""
 
+_MANY = 3
+"""So many traces have a list of their own at the top of an article."""
+
 _BRACES = re.compile(r"\{\{")
 
 Edit = tuple[int, int, str]
@@ -72,7 +75,18 @@ def _jump(view: View, article: Article) -> str:
     links += [f'<a href="{href}">Sheet to write on</a>' for href, _ in forms_of(view, article)]
     if len(links) < 2:
         return ""
-    return f'<nav class="jump" {UNSEARCHED} aria-label="On this page">\n{items("ul", links)}\n</nav>'
+    lists = [items("ul", links), _drawings(view, article)]
+    return block("nav", lists, class_="jump", **{"data-search-exclude": "yes", "aria-label": "On this page"})
+
+
+def _drawings(view: View, article: Article) -> str:
+    """Where each trace stands, folded up; nothing where a reader finds them without."""
+    known = view.library.waveforms
+    asked = [name for kind, name, _, _ in traces_in(article) if kind == "trace" and name in known]
+    if len(asked) < _MANY:
+        return ""
+    links = (f'<a href="#trace-{esc(name)}">{view.say(known[name].title)}</a>' for name in asked)
+    return block("details", [f"<summary>Drawings: {len(asked)}</summary>", items("ul", links)])
 
 
 def _anchor(words: str) -> str:

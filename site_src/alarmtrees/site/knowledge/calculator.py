@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from ...calc.compute import Value
@@ -29,12 +30,14 @@ from ..markup import (
     until,
     whole,
 )
+from .calculator_calls import call_lines, called, roles_data
 from .calculator_shown import cells, formula_part, limits_part, origin, plan_part, plot_part, related_part, table_part
 from .form_links import form_link
 from .plot import FRAME, POINTS
 
 TITLE = "Calculators"
 _ASSETS = ("calc.css", "calc-shown.js", "calc.js")
+_OFF = "Without scripts nothing is worked out here. Formula, table and plot stand below."
 STANDS = "For trained staff. It decides nothing: what is done, the order, the policy and the maker’s instructions say."
 
 
@@ -112,13 +115,14 @@ def _worked(view: View, formula: Formula) -> str:
         missing = "; ".join(view.say(one.say) for one in formula.unset)
         return f'<p class="notice"><b>Nothing is worked out here.</b> Not set at this hospital: {missing}.</p>'
     lines = [
-        '<p class="calc__off">Without scripts nothing is worked out here. Formula, table and plot stand below.</p>',
+        block("div", [f"<p>{_OFF}</p>", *call_lines(view, _spoken(view, formula))], class_="calc__off"),
         '<form class="calc__form" novalidate autocomplete="off">',
         *_fields(view, formula),
         _counted(view, formula),
         "</form>",
         '<p class="calc__clock" data-clock hidden></p>' if formula.plan and formula.plan.counts else "",
-        '<div class="result" role="status" aria-live="polite" aria-atomic="true" data-result></div>',
+        '<a class="calc__bar" href="#_result" aria-hidden="true" tabindex="-1" data-bar hidden></a>',
+        '<div class="result" id="_result" role="status" aria-live="polite" aria-atomic="true" data-result></div>',
         f'<script type="application/json" data-calc-data>{script_json(_data(view, formula))}</script>',
         f"<script>{_script(formula)}</script>",
     ]
@@ -209,14 +213,26 @@ def _counted(view: View, formula: Formula) -> str:
     return f'<div class="calc__local"><p>Counted with:</p>\n{items("ul", lines)}\n</div>' if lines else ""
 
 
+def _told(view: View, formula: Formula, lines: Iterable[Any]) -> list[str]:
+    return [in_all_units(fill(line.say, view.library.settings), formula, units) for line in lines]
+
+
+def _spoken(view: View, formula: Formula) -> list[str]:
+    """All that a result may say."""
+    rows = formula.plan.rows if formula.plan else ()
+    return [*_told(view, formula, [*formula.refuse, *formula.warn, *formula.reads, *rows]), *_stops(view, formula)]
+
+
+def _stops(view: View, formula: Formula) -> list[str]:
+    """What ends a plan."""
+    return [fill(text, view.library.settings) for text in (formula.plan.stops if formula.plan else ())]
+
+
 def _data(view: View, formula: Formula) -> dict[str, Any]:
     """What calc.js needs beside the function: shapes, units, words. No formula stands here."""
-    fill_ = view.library.settings
-
-    def told(lines: Iterable[Any]) -> list[str]:
-        return [in_all_units(fill(line.say, fill_), formula, units) for line in lines]
-
+    told = partial(_told, view, formula)
     plan = formula.plan
+    spoken = _spoken(view, formula)
     return {
         "number": NUMBER,
         "clock": CLOCK,
@@ -226,10 +242,13 @@ def _data(view: View, formula: Formula) -> dict[str, Any]:
         "refuse": told(formula.refuse),
         "warn": told(formula.warn),
         "reads": told(formula.reads),
+        "roles": roles_data(view.library, spoken),
+        "calls": {text: roles for text in spoken if (roles := called(view.library, text))},
         "plan": {
             "start": plan.start,
             "write": len(plan.write),
             "limit": _limit(plan.counts),
+            "stops": _stops(view, formula),
             "rows": [
                 {"say": told([row])[0], "look": row.look, "shows": row.shows and _step_data(view, row.shows)}
                 for row in plan.rows

@@ -11,9 +11,9 @@ from typing import Any
 
 from ...learning import ToldCase, is_practised, practised, tree_data
 from ...learning.minutes import case_words, minutes, tree_words
+from ...learning.soonest import by_subject
 from ...model import ABOUT, Library, Tree
 from ...model.addresses import LEARN, PRACTICE, RECORD, tree_path
-from ...proof.order import by_subject
 from ..knowledge.traces import unnamed_trace
 from ..markup import UNSEARCHED, Page, SiteFile, View, block, esc, priority_badge, script_json, whole
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Container
 
 from ...learning import practised
+from ...learning.soonest import by_subject
 from ...model import ABOUT, Library, Tree
 from ...model.addresses import PRACTICE, ROOM, SLIDES, picture_file, tree_path
-from ...proof.order import by_subject
 from ..knowledge.traces import trace_parts, waveforms_of
 from ..markup import (
     UNSEARCHED,
