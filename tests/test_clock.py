@@ -6,6 +6,7 @@ import itertools
 import json
 import shutil
 import subprocess
+import time
 from typing import Any
 
 import pytest
@@ -105,3 +106,30 @@ def test_of_two_accounts_given_at_once_the_longer_rest_counts(
     else:  # what was said last is what somebody has seen last
         assert end == max(one, other, key=lambda account: account["turn"])
     assert rest(clocks("longer", one, other)) == max(rest(one), rest(other))
+
+
+def test_a_stop_counts_from_its_step_only_where_this_walk_saw_the_balloon_move(clocks: Clocks) -> None:
+    said = {"since": NOW - MINUTE, "at": NOW}
+    seen = {"walk": "a", "tree": "t", "id": "moves", "at": NOW - 2 * MINUTE}
+    moved = {"kind": "moved", "at": NOW, "ended": {"before": {"kind": "told", "since": 1, "at": 1}, "by": seen}}
+    for clock in ({"kind": "", "seen": "a"}, moved):
+        assert clocks("stopped", clock, said, "a") == {"kind": "stopped", **said}
+        assert clocks("stopped", clock, said, "b") == {"kind": "still", **said}
+    assert clocks("stopped", {"kind": ""}, said, "a") == {"kind": "still", **said}
+    resting = {"kind": "short", "since": 5, "at": 6}
+    assert clocks("stopped", resting, said, "a") == resting
+
+
+def test_the_limit_is_near_some_minutes_before_it_and_never_after(clocks: Clocks) -> None:
+    def near(minutes: float, **more: Any) -> bool:
+        at = time.time() * 1000
+        clock = {"kind": "told", "since": at - minutes * MINUTE, "at": at} | more
+        return bool(clocks("reading", clock, 15 * MINUTE, "15 min", 10 * MINUTE)["near"])
+
+    assert [near(minutes) for minutes in (9, 10.1, 14.5, 15.1)] == [False, True, True, False]
+    assert near(11, kind="still") and near(11, most=True) and not near(1, kind="unknown")
+    # Who said “less” and no more may be anywhere below the limit.
+    now = time.time() * 1000
+    assert not near(0, kind="short") and near(2, kind="short", at=now - 2 * MINUTE)
+    told = clocks("reading", {"kind": "told", "most": True, "since": now - 5 * MINUTE - 500, "at": now}, None, "", None)
+    assert told["time"] == "05:00 or less" and not told["near"]

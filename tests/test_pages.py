@@ -164,7 +164,7 @@ def test_shares_of_causes_stay_with_the_editors(small_library: Path) -> None:
 
 def test_anytime_answers_stand_on_every_question_and_step_to_do(small_library: Path) -> None:
     body = page_of(open_library(small_library))
-    assert body.count('<nav class="anytime"') == 4  # look, plug, holds, tell; no end
+    assert body.count('<div class="anytime"') == 4  # look, plug, holds, tell; no end
 
 
 def test_each_kind_of_end_says_how_it_ends(small_library: Path) -> None:

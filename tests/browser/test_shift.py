@@ -142,7 +142,7 @@ def test_killed_server_and_frozen_phone_lose_nothing(visit, walked_site) -> None
     page.clock.set_system_time("2026-03-01T03:07:00")
     devtools.send("Page.setWebLifecycleState", {"state": "active"})
     page.clock.run_for(1_000)
-    assert re.match(r"Balloon resting (09:5|10:0)\d", face(page)), face(page)
+    assert re.match(r"(Balloon resting|⚠\ufe0e Near 15 min) (09:5|10:0)\d", face(page)), face(page)
     press(page, "moves")
     press(page, "done")
     assert "Restart the pump." in notes(page) and re.search(r"after (9 min 5|10 min)", notes(page))
@@ -184,7 +184,7 @@ def test_two_tabs_agree_on_the_clock(tabs) -> None:
     assert face(other) == face(one) == "When did it last move? Still 00:00 or more"
     tell(one, 14)
     other.wait_for_timeout(100)
-    assert face(other) == "Balloon resting 14:00"
+    assert face(other) == "⚠\ufe0e Near 15 min 14:00"
     one.clock.run_for(61_000)  # of both
     assert is_late(one) and is_late(other)
     press(other, "hold")
@@ -443,7 +443,7 @@ def test_rest_that_ended_goes_along_and_can_still_be_taken_back(tabs, visit) -> 
     assert node(other) == "moves" and face(other).startswith("Balloon resting 05:1")
 
 
-@pytest.mark.parametrize(("behind", "shown"), [(-300, "Balloon resting 11:"), (120, "Balloon resting 07:")])
+@pytest.mark.parametrize(("behind", "shown"), [(-300, "⚠\ufe0e Near 15 min 11:"), (120, "Balloon resting 07:")])
 def test_rest_is_never_shorter_where_the_clocks_differ(tabs, visit, behind: int, shown: str) -> None:
     page = walked(tabs())
     page.clock.run_for(60_000)
@@ -463,7 +463,7 @@ def test_longer_rest_of_the_two_devices_counts(tabs) -> None:
     page.goto("about:blank")
     page.goto(address)
     page.click("text=Take over the other walk")
-    assert face(page) == "Balloon resting 12:00"
+    assert face(page) == "⚠\ufe0e Near 15 min 12:00"
     assert "This device’s resting clock counts: it is the longer" in notes(page)
 
 
@@ -586,7 +586,7 @@ def test_from_a_folder_nothing_can_be_handed_over_and_the_page_says_so(tabs) -> 
     page = walked(tabs(scheme="file"))
     page.locator("details.record summary").click()
     assert page.locator("button", has_text="Hand over").count() == 0
-    assert "no other device can open this folder. Copy the notes instead." in page.locator(".record").inner_text()
+    assert "No other device can open this folder. Copy the notes instead." in page.locator(".record").inner_text()
 
 
 LENGTHENED = """() => {

@@ -369,6 +369,48 @@ def test_who_called_for_a_worse_patient_is_led_back_to_the_step_that_was_left(at
     assert node(page) == "other"
 
 
+def given(page: Page, *answers: str) -> None:
+    """Answer by the words; "" is done."""
+    for answer in answers:
+        page.locator(".walk__step .answers [data-to]").filter(has_text=answer).first.click()
+
+
+def test_an_end_at_which_all_is_well_says_that_the_call_stands(visit, site) -> None:
+    page = visit(site.address("http", "alarms/rhythm-irregular/index.html#moves-look")).page
+    way = ("It moves", "Fast, slow", "Single extra", "Single early")
+    given(page, *way, "", "Low point", "As well")
+    assert (
+        page.locator("[data-node] .how").inner_text() == "Alarm answered"
+        and page.locator("[data-node] .stands").count() == 0
+    )
+    page.goto(site.address("http", "alarms/rhythm-irregular/index.html#signal-look"))
+    page.reload()
+    page.locator(".dock .escape", has_text="Worse").click()
+    page.locator(".answers [data-to]", has_text="somebody is free").click()
+    given(page, *way[1:])
+    # Called for the patient, and now for the rhythm.
+    assert page.locator(".called").inner_text().endswith("ago. Say what is new.")
+    given(page, "", "Low point", "As well")
+    assert page.locator("[data-node] .how").inner_text() == "Alarm answered, the call stands"
+    assert "5 5502" in page.locator(".walk__step .call").inner_text() and "5 5502" in page.locator(".dial").inner_text()
+    assert page.locator("[data-node] .stands").inner_text().startswith("“Worse” at ")
+
+
+def test_a_call_is_not_made_twice_for_the_same(visit, site) -> None:
+    page = visit(site.address("http", "alarms/blood-in-gas-line/index.html#gas-embolism")).page
+    assert page.locator(".called").count() == 0
+    given(page, "Done")
+    assert page.locator(".called").is_visible()
+    given(page, "Done, or known already")
+    given(page, "Warm", "Done", "Done")
+    assert page.locator("[data-node] .how").inner_text() == "Call now"  # a question was answered since
+    assert page.locator(".called").inner_text().endswith("ago. Say what is new.")
+    page.goto(site.address("http", "alarms/gas-leak-suspected/index.html#hold-still"))
+    given(page, "Done")
+    assert page.locator("[data-node] .how").inner_text() == "Help is called"
+    assert page.locator(".called").inner_text().endswith("Call again if nobody comes.")
+
+
 # The first looks
 
 
@@ -612,8 +654,16 @@ def test_clock_runs_from_the_minutes_told_and_warns_once_when_it_passes(at_night
     page = at_night().page
     tell(page, 5)
     assert face(page) == "Balloon resting 05:00" and warning(page) == ""
-    page.clock.run_for(599_000)
-    assert face(page) == "Balloon resting 14:59" and not is_late(page)
+    page.clock.run_for(299_000)
+    status = page.locator("body > .unseen[role=status]")
+    assert face(page) == "Balloon resting 09:59" and status.inner_text() == ""
+    page.clock.run_for(1_000)
+    assert face(page) == "⚠\ufe0e Near 15 min 10:00" and warning(page) == ""
+    assert status.inner_text() == "Near 15\u00a0min at rest. Call now, if nobody is called."
+    page.reload()
+    page.clock.run_for(299_000)
+    assert face(page) == "⚠\ufe0e Near 15 min 14:59" and not is_late(page)
+    assert status.inner_text() == ""  # said, and not read out again
     assert page.locator("[role=alert]").filter(has_text="Past").count() == 0
     page.clock.run_for(1_000)
     assert face(page) == "Balloon resting 15:00" and is_late(page)
@@ -641,12 +691,18 @@ def test_clock_shows_no_time_that_is_left_and_nothing_flashes(at_night) -> None:
     assert page.locator(".rest__face [aria-live], .rest__face[aria-live]").count() == 0
 
 
-def test_minutes_can_be_told_where_the_tree_asks(at_night) -> None:
+def test_one_press_tells_how_much_less_than_the_warning_where_the_tree_asks(at_night) -> None:
     page = at_night().page
     press(page, "when")
-    page.fill("#_rest-here", "4")
-    press(page, "plug", "Less")
-    assert face(page) == "Balloon resting 04:00" and warning(page) == ""
+    presses = page.locator(".parted .answer")
+    told = [" ".join(words.split()) for words in presses.all_inner_texts()]
+    assert told == [f"Less than {minutes} min ago" for minutes in (5, 10, 15)]
+    presses.first.click()
+    assert node(page) == "plug" and face(page) == "Balloon resting 05:00 or less" and warning(page) == ""
+    page.click(".top__back")
+    page.click(".rest__face")
+    page.click("#_rest >> text=Less than 10 min ago")
+    assert face(page) == "⚠\ufe0e Near 15 min 10:00 or less"
 
 
 def test_less_than_the_warning_without_minutes_stays_a_question(at_night) -> None:
@@ -657,6 +713,8 @@ def test_less_than_the_warning_without_minutes_stays_a_question(at_night) -> Non
     assert face(page) == "When did it last move? Under 15 min at 03:02" and warning(page) == ""
     page.clock.run_for(60_000)
     assert face(page) == "When did it last move? May be past 15 min now" and warning(page) == ""
+    said = page.locator("body > .unseen[role=status]").inner_text()
+    assert said.endswith("Say when it last moved.")
     page.clock.run_for(810_000)
     assert is_late(page)
     tell(page, 3)
@@ -754,14 +812,37 @@ def test_clock_runs_on_when_the_answer_that_ended_it_is_taken_back(at_night) -> 
     assert node(page) == "done" and face(page) == ""
 
 
-def test_step_that_stops_a_running_pump_starts_the_clock_from_its_beginning(at_night) -> None:
+def test_step_that_stops_a_pump_starts_the_clock_from_its_beginning(at_night) -> None:
     page = at_night(RUNS).page
     press(page, "hold")
     page.clock.run_for(40_000)
     page.reload()
     page.clock.run_for(5_000)
     press(page, "seen")
+    # Nobody has said that it moved before.
+    assert face(page) == "When did it last move? Still 00:45 or more"
+
+
+def test_a_pump_that_was_seen_to_move_rests_from_the_step_that_stops_it(at_night) -> None:
+    page = at_night().page
+    press(page, "when")
+    press(page, "plug", "It moves now")
+    page.locator('[data-anytime][data-to="hand-over"]').click()
+    page.locator("a[data-tree=pump-runs]").click()
+    page.wait_for_url("**/pump-runs/**")
+    press(page, "hold")
+    page.clock.run_for(45_000)
+    press(page, "seen")
     assert face(page) == "Balloon resting 00:45"
+
+
+def test_who_takes_back_that_it_moves_has_not_seen_it(at_night) -> None:
+    page = at_night(f"{RUNS}#seen").page
+    press(page, "call-now", "It moves")
+    page.click(".top__back")
+    page.evaluate("location.hash = 'hold'")
+    press(page, "seen")
+    assert face(page) == "When did it last move? Still 00:00 or more"
 
 
 def test_seen_to_stand_still_asks_since_when(at_night) -> None:

@@ -76,6 +76,17 @@ class Role:
     place: Place
     own: bool = True
 
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The words by which texts call the role: of its id, and the last before "on call" of what it is called.
+
+        >>> Role("equipment-on-call", "equipment engineer on call", None, False, ("kb/settings.yml", 1, 1)).names
+        ('equipment', 'engineer')
+        """
+        before, on_call, _ = self.say.partition(" on call")
+        words = [self.id.removesuffix("-on-call").replace("-", " "), *(before.split()[-1:] if on_call else [])]
+        return tuple(dict.fromkeys(words))
+
 
 @dataclass(frozen=True, slots=True)
 class Look:

@@ -250,6 +250,12 @@ def phone(role: Role) -> str:
     return f'<a class="phone" href="tel:{number}">{esc(role.phone)}</a>'
 
 
+def in_text(role: Role) -> str:
+    """The number of a role within a sentence: a link where it dials, else no more than its digits, kept together."""
+    told = phone(role)
+    return told if told.startswith("<a ") else esc((role.phone or "").replace(" ", "\N{NO-BREAK SPACE}"))
+
+
 def call_line(view: View, role_id: str | None) -> str:
     """Whom to call, and under which number."""
     role = view.library.roles.get(role_id or "")

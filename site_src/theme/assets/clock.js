@@ -6,8 +6,8 @@
   const MINUTE = 60000;
 
   // What is known. `kind` is one of
-  //   told     it last moved at `since`
-  //   stopped  a step stopped it; `since` is that step's beginning
+  //   told     it last moved at `since`; with `most`, after it
+  //   stopped  a step stopped it that was seen to move; `since` is that step's beginning
   //   still    it stands still, at least from `since` on; nobody has said since when
   //   short    at `at` it was said to have rested less than the limit; no minutes were told
   //   long     at `at` it was said to have rested for the limit or longer
@@ -53,6 +53,19 @@
     return warned ? { ...taken, warned } : taken;
   }
 
+  /**
+   * What is known where a step stops the pump or puts it on hold. Only what was seen to move in the same walk rests
+   * from then on; any other may have stood still before.
+   * @param {object} clock
+   * @param {{since: number, at: number}} said when the step began, and when it was done
+   * @param {string} walk this one
+   */
+  function stopped(clock, { since, at }, walk) {
+    if (rests(clock)) return clock;
+    const seen = clock.seen || (clock.kind === "moved" && clock.ended.by.walk);
+    return { kind: seen === walk ? "stopped" : "still", since, at };
+  }
+
   function span(milliseconds) {
     const seconds = Math.floor(milliseconds / 1000);
     const hours = Math.floor(seconds / 3600);
@@ -60,13 +73,29 @@
     return hours ? `${hours}:${rest}` : rest;
   }
 
+  /** Who said “less” and no more may be close to the limit by now: the longest counts. */
+  const isNear = ({ late, asks, elapsed }, limit, soon) =>
+    !late && limit !== null && (asks || elapsed >= soon);
+
+  /** What is said, once, when the limit is near. */
+  const coming = ({ asks }, say) => (asks
+    ? `May be past ${say} at rest now. Say when it last moved.`
+    : `Near ${say} at rest. Call now, if nobody is called.`);
+
+  /** Of a rest that is told by its longest, its shortest, or exactly. */
+  function bound(clock) {
+    if (clock.most) return " or less";
+    return isExact(clock) ? "" : " or more";
+  }
+
   /**
    * How a rest reads now.
    * @param {object} clock
    * @param {number | null} limit after which it is too long, in milliseconds
    * @param {string} say the same in words
+   * @param {number} [soon] from when on the limit is near, in milliseconds
    */
-  function reading(clock, limit, say) {
+  function reading(clock, limit, say, soon) {
     const now = Date.now();
     const isResting = rests(clock);
     const elapsed = isResting ? Math.max(0, now - clock.since) : 0;
@@ -76,14 +105,15 @@
     const unsaid = isUnsaid(clock) && !late;
     // Who has just said “less” is not asked again at once.
     const asks = unsaid && clock.kind === "short" && now >= clock.at + MINUTE;
-    return { rests: isResting, elapsed, unknown, late, unsaid, asks, time: shown(), words: warning() };
+    const near = isNear({ late, asks, elapsed }, limit, soon);
+    return { rests: isResting, elapsed, unknown, late, unsaid, asks, near, time: shown(), words: warning() };
 
     function shown() {
       if (!isResting) return "";
       if (unknown) return "not known";
       if (asks) return `May be past ${say} now`;
       if (unsaid && clock.kind === "short") return `Under ${say} at ${timeOf(clock.at)}`;
-      return `${isUnsaid(clock) ? "Still " : ""}${span(elapsed)}${isExact(clock) ? "" : " or more"}`;
+      return `${isUnsaid(clock) ? "Still " : ""}${span(elapsed)}${bound(clock)}`;
     }
     function warning() {
       if (late && limit === null) return "Not known when it last moved. Do not restart. Call.";
@@ -93,5 +123,5 @@
     }
   }
 
-  window.alarmtrees.clocks = { rests, isExact, isUnsaid, isSound, longer, joined, reading };
+  window.alarmtrees.clocks = { rests, isExact, isUnsaid, isSound, longer, joined, stopped, reading, coming };
 })();

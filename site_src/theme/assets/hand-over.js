@@ -2,7 +2,9 @@
 // is asked for: by who hands over, and by a page that was opened from such a code.
 (() => {
   "use strict";
-  const { button, clocks, el, folded, many, shift, timeOf } = window.alarmtrees;
+  const { button, clocks, el, emit, folded, many, shift, timeOf } = window.alarmtrees;
+
+  const UNREADABLE = "The code of the other device cannot be read.";
 
   const VERSION = "1";
   const SECOND = 1000;
@@ -41,8 +43,8 @@
       return [packedNumber(ids.indexOf(id)), answer, ago(seen), kind].filter(Boolean).join("-");
     };
     const beside = Object.entries(given || {}).map(([id, one]) => entry({ ...one, id }, "g"));
-    const rest = ({ kind, since, at }) =>
-      [KINDS.indexOf(kind), packedNumber((sent + RENEWED - since) / SECOND), ago(at)].join("-");
+    const rest = ({ kind, since, at, most }) =>
+      [KINDS.indexOf(kind), packedNumber((sent + RENEWED - since) / SECOND), ago(at), ...(most ? ["1"] : [])].join("-");
     const told = clocks.rests(clock) ? rest(clock) : ended();
     function ended() {
       if (clock.kind !== "moved") return "n";
@@ -80,8 +82,9 @@
     const way = all.filter(({ to }) => !to).map(({ id, say, at: when, worse }) => ({ id, say, at: when, worse }));
     const beside = all.filter(({ to }) => to).map(({ id, say, at: when, to }) => [id, { to, say, at: when }]);
     // By a clock that is behind nobody knows how long the code was on its way.
-    const rest = (kind, since, when) =>
-      ({ kind: KINDS[kind], since: at(since) - (isBehind ? NOT_SHORTER : 0), at: at(when) });
+    const longest = (since) => at(since) - (isBehind ? NOT_SHORTER : 0);
+    const rest = (kind, since, when, most) =>
+      ({ kind: KINDS[kind], since: longest(since), at: at(when), most: Boolean(most) || undefined });
     const given = Object.fromEntries(beside);
     return { node: ids[parseInt(node, 36)], way, given, clock: clockOf(told.split("-"), way, at, rest) };
   }
@@ -204,5 +207,51 @@
     return `Taken over from another device: ${many(answers.length, "answer")}, the last at ${timeOf(last.at)}, ${ago}: ${words(last.id)} ${last.say}. All stand in the notes below.`;
   }
 
-  window.alarmtrees.handOver = { askFirst, packed, unpacked, show, summary };
+  /** Takes over what another device tells. Where that fails, the page stays one that was opened anew. */
+  function take(page, text, own) {
+    const found = unpackedSafely(page, text);
+    const isWhole = typeof found !== "string" && own.isSound({ ...found, ...own.state() }) && clocks.isSound(found.clock);
+    if (!isWhole) {
+      const why = typeof found === "string" ? found : UNREADABLE;
+      shift.say(`${why} Nothing was taken over, and nothing here is lost. Make a new code there, or ask what was done.`);
+      return;
+    }
+    askFirst((change) => {
+      own.clearing(true);
+      change(() => {
+        page.takeOn({ ...found, ...own.state() });
+        page.note(`Taken over from another device: ${page.title}`);
+        const told = takenOver(page, found);
+        emit("walk:anew");
+        emit("walk:handed", found);
+        page.go(found.node, found.way, { given: found.given });
+        own.open();
+        shift.say(told);
+      });
+      own.clearing(false);
+    });
+  }
+
+  /** A text that no device of ours wrote may fail anywhere. */
+  function unpackedSafely(page, text) {
+    try {
+      return unpacked(page, text);
+    } catch {
+      return UNREADABLE;
+    }
+  }
+
+  /** Notes what the other device tells, and says it in short. */
+  function takenOver({ steps, words, note, called, gotWorse }, { way, given }) {
+    const answers = [...way, ...Object.entries(given).map(([of, one]) => ({ ...one, id: of }))];
+    answers.forEach(({ id, say, at, worse }) => {
+      note(`${words(id)} ${say}`, at);
+      if (say === "Done") called(steps.get(id), at);
+      const isWorse = Array.from(steps.get(id).querySelectorAll("[data-ends]")).some((link) => folded(link.textContent) === say);
+      if (worse || isWorse) gotWorse(say, at);
+    });
+    return summary(words, answers);
+  }
+
+  window.alarmtrees.handOver = { packed, unpacked, show, take };
 })();

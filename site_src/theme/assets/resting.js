@@ -5,13 +5,14 @@
   const host = document.querySelector("[data-walk]");
   const header = document.querySelector(".top__row");
   if (!host || !header) return;
-  const { button, clocks, el, emit, put, putShort, shift, timeOf } = window.alarmtrees;
+  const { button, clocks, el, emit, put, putShort, shift, single, timeOf } = window.alarmtrees;
 
   const MINUTE = 60000;
   // A day: more is a slip of the finger, or known to nobody.
   const MOST = 1440;
   const limit = host.dataset.limit ? Number(host.dataset.limit) * 1000 : null;
   const limitSay = host.dataset.limitSay || "";
+  const soon = Number(host.dataset.soon) * 1000 || undefined;
   const ASK = "When did the balloon last move?";
 
   let clock = shift.current().clock;
@@ -30,7 +31,7 @@
   const exact = () => clocks.isExact(clock);
   const unsaid = () => clocks.isUnsaid(clock);
   const elapsed = () => Math.max(0, now() - clock.since);
-  const reading = () => clocks.reading(clock, limit, limitSay);
+  const reading = () => clocks.reading(clock, limit, limitSay, soon);
   const past = () => reading().late;
 
   /** What another tab has said meanwhile counts. */
@@ -43,9 +44,10 @@
     const warned = past() && clock.warned;
     // Whoever takes back the answer that ended a rest finds that rest again, whatever was begun since.
     const ended = next.ended === undefined ? clock.ended : next.ended;
-    clock = { at: now(), ...next, limit, say: limitSay };
+    clock = { at: now(), ...next, limit, say: limitSay, soon };
     if (ended) clock.ended = ended;
     if (warned && past()) clock.warned = true;
+    if (!reading().near) delete clock.neared;
     shift.setClock(clock);
     if (text) emit("walk:log", { text });
     tick();
@@ -81,19 +83,18 @@
     if (rests() && clock.isNew) set({ ...clock, isNew: undefined });
     if (said.pump === "moves") {
       if (rests()) moved(said.at, said.step);
+      else set({ ...clock, seen: shift.own() });
     } else if (said.rest) {
       rested(said);
     } else if (said.pump === "still" && !rests()) {
       set({ kind: "still", since: said.since, at: said.at }, "Balloon seen to stand still");
     } else if (said.does === "stops" && !rests()) {
-      set({ kind: "stopped", since: said.since, at: said.at }, "Balloon stopped in this step: the resting clock runs");
+      set(clocks.stopped(clock, said, shift.own()), "Pump stopped in this step: the resting clock runs");
     }
   }
 
   function rested(said) {
-    const minutes = parts?.asked ? parts.asked() : null;
     // A time that was told is more exact than the answer, unless the answer says that it was longer.
-    if (minutes !== null && (said.rest === "short" || (said.rest === "long" && minutes * MINUTE >= limit))) told(minutes);
     if (exact() && (said.rest === "short" || past())) return;
     set({ kind: said.rest, since: sinceOf(said), at: said.at });
   }
@@ -105,9 +106,9 @@
   }
 
   function moved(at, step) {
+    const by = { walk: shift.own(), tree: host.dataset.walk, id: step, at };
     const length = exact() ? `after ${spoken(at - clock.since)} at rest` : "resting time not exactly known";
     const before = { ...clock, ended: undefined };
-    const by = { walk: shift.own(), tree: host.dataset.walk, id: step, at };
     set({ kind: "moved", at, ended: { before, by, length } }, `Balloon seen to move, ${length}`);
   }
 
@@ -115,6 +116,15 @@
     const text = minutes ? `Told: the balloon last moved ${minutes} min ago` : "Told: the balloon moved just now";
     set({ kind: "told", since: now() - minutes * MINUTE, at: now() }, text);
   }
+
+  /** Less than so many minutes: the longest that it can be counts. */
+  function toldLess(minutes) {
+    const since = now() - minutes * MINUTE;
+    set({ kind: "told", most: true, since, at: now() }, `Told: the balloon last moved less than ${minutes} min ago`);
+  }
+
+  // Parts of the limit, by which an answer tells nearly as much as minutes would, with one press: no clinical numbers.
+  const parted = limit === null ? [] : [1, 2].map((part) => Math.floor((part * limit) / 3 / MINUTE)).filter(Boolean);
 
   /** A hold that was planned: the balloon has moved until now. */
   function holds() {
@@ -151,6 +161,8 @@
       set({ ...longer, ended: null, undone: ended.by }, "Answer taken back: the resting clock runs on");
     } else if (rests() && isOurs(undone) && given(undone)) {
       moved(undone.at, undone.id);
+    } else if (clock.seen) {
+      set({ ...clock, seen: undefined });
     }
   }
 
@@ -171,24 +183,22 @@
 
   // What is seen
 
-  /** A field for minutes. Calls `done` with a number; says so where it is none. */
-  function minutesForm(name, done) {
-    const id = `_rest-${name}`;
+  /** A field for minutes. Says so where it is given none. */
+  function minutesForm(done) {
+    const id = "_rest-told";
     const label = el("label", { for: id }, "Minutes ago ");
     const about = { class: "rest__minutes", id, type: "text", inputmode: "numeric", autocomplete: "off", maxlength: "4" };
     const field = el("input", about);
     const fault = el("p", { class: "rest__fault", role: "alert" });
     const form = el("form", "rest__form", label, field, el("button", "plain", "Set"), fault);
     const isMinutes = () => /^\s*\d{1,4}\s*$/.test(field.value) && Number(field.value) <= MOST;
-    const value = () => (isMinutes() ? Number(field.value) : null);
     form.addEventListener("submit", (event) => {
       event.preventDefault();
-      const minutes = value();
-      fault.textContent = minutes === null ? `Type whole minutes, such as 5, up to ${MOST}. Longer: “Nobody knows”.` : "";
-      if (minutes === null) field.focus();
-      else done(minutes);
+      fault.textContent = isMinutes() ? "" : `Type whole minutes, such as 5, up to ${MOST}. Longer: “Nobody knows”.`;
+      if (isMinutes()) done(Number(field.value));
+      else field.focus();
     });
-    return { form, value };
+    return form;
   }
 
   function build() {
@@ -196,6 +206,7 @@
     const time = el("span", "rest__time");
     const warning = el("p", "rest__past");
     const alert = el("p", { class: "unseen", role: "alert" });
+    const status = el("p", { class: "unseen", role: "status" });
     const panel = el("div", { class: "rest__panel", id: "_rest", role: "group", "aria-label": ASK });
     const face = button("rest__face", "", () => show(panel.hidden));
     face.setAttribute("aria-controls", "_rest");
@@ -210,10 +221,11 @@
       face.focus();
     }
     const chosen = (text, act) => button("plain", text, () => { act(); close(); });
-    const typed = minutesForm("told", (minutes) => { told(minutes); close(); });
+    const typed = minutesForm((minutes) => { told(minutes); close(); });
     panel.append(el("p", "rest__ask", ASK), el(
       "div", "rest__choices",
-      chosen("Just now", () => told(0)), typed.form, chosen("Nobody knows", notKnown),
+      chosen("Just now", () => told(0)), ...parted.map((minutes) => chosen(`Less than ${minutes} min ago`, () => toldLess(minutes))),
+      typed, chosen("Nobody knows", notKnown),
       chosen("It moves now", () => { if (rests()) moved(now()); }),
       chosen("Other patient: clear all", () => emit("walk:next-patient")),
     ));
@@ -229,8 +241,8 @@
 
     header.querySelector(".top__home").after(face);
     header.after(panel, warning);
-    document.body.append(alert);
-    return { face, label, time, warning, alert, panel, asked: null };
+    document.body.append(alert, status);
+    return { face, label, time, warning, alert, status, panel };
   }
 
   function draw() {
@@ -240,12 +252,11 @@
     root.toggleAttribute("data-rests", rests());
     parts.face.hidden = !rests();
     if (!rests()) parts.panel.hidden = true;
-    const { late, unsaid: isUnsaid, asks: isAsking, time, words } = reading();
+    const { late, unsaid: isUnsaid, time, words } = reading();
     parts.face.classList.toggle("rest__face--late", late);
     parts.face.classList.toggle("rest__face--unsaid", isUnsaid);
-    parts.face.classList.toggle("rest__face--asks", isAsking);
     const asking = unsaid();
-    putShort(parts.label, asking ? "When did it last move?" : "Balloon resting", asking ? "Last moved?" : "");
+    putShort(parts.label, ...labels(asking));
     putShort(parts.time, time, asking ? time.replace("Still ", "") : "");
     parts.face.classList.toggle("rest__face--words", asking && !time.startsWith("Still "));
     parts.warning.hidden = !words;
@@ -259,19 +270,37 @@
     } else if (!late) {
       put(parts.alert, "");
     }
+    drawNear(reading());
   }
 
-  /** Where the tree itself asks, minutes can be told on the spot. */
+  function labels(asking) {
+    const { near, asks: isAsking } = reading();
+    if (near && !isAsking) return [`⚠\uFE0E Near ${limitSay}`, ""];
+    return asking ? ["When did it last move?", "Last moved?"] : ["Balloon resting", ""];
+  }
+
+  /** Some minutes before the limit the clock says so, once aloud; a rest that nobody timed stays a question. */
+  function drawNear({ near, asks: isAsking }) {
+    parts.face.classList.toggle("rest__face--near", near);
+    if (!near) put(parts.status, "");
+    if (!near || clock.neared) return;
+    clock.neared = true;
+    shift.update(() => ({ clock }));
+    put(parts.status, clocks.coming({ asks: isAsking }, limitSay));
+  }
+
+  /** Where the tree asks, one press says how much less than the limit it is: its answer, with a part of the limit. */
   function asks(event) {
-    const answers = event.detail.step.querySelector(".answers");
-    if (parts) parts.asked = null;
-    if (!event.detail.step.querySelector('.answers [data-rest="short"]')) return;
-    if (!parts) parts = build();
-    const typed = minutesForm("here", told);
-    typed.form.classList.add("rest__form--here");
-    answers.after(typed.form);
-    parts.asked = typed.value;
-    draw();
+    const { step } = event.detail;
+    const press = step.querySelector('.answers:not(.segments) [data-rest="short"]:not([data-pump="moves"])');
+    if (!press || !limitSay || !press.textContent.includes(limitSay)) return;
+    const said = (minutes) => press.textContent.trim().replace(limitSay, `${minutes}\u00A0min`);
+    const less = parted.map((minutes) => button("answer", said(minutes), single(() => {
+      toldLess(minutes);
+      press.click();
+    })));
+    press.parentElement.classList.add("parted");
+    press.before(...less);
   }
 
   document.addEventListener("walk:open", open);

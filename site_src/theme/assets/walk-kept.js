@@ -152,40 +152,20 @@
     /** Reads what another device hands over. Until then, and where that fails, the page is one that was opened anew. */
     async function take(text) {
       history.replaceState(null, "", `#${encodeURIComponent(start)}`);
-      let why = "The code of the other device cannot be read.";
-      try {
-        await fetched("hand-over.js");
-        const { askFirst, unpacked, summary } = window.alarmtrees.handOver;
-        const found = unpacked({ steps, stamp, stampOf }, text);
-        const state = { ...found, walk: tree, id: newId(), stamp, at: Date.now() };
-        if (typeof found === "string") why = found;
-        if (!isSound(state) || !clocks.isSound(found.clock)) throw new Error(why);
-        askFirst((change) => {
-          isClearing = true;
-          change(() => takeOver(found, { ...state, at: Date.now() }, summary));
-          isClearing = false;
-        });
-      } catch {
-        shift.say(`${why} Nothing was taken over, and nothing here is lost. Make a new code there, or ask what was done.`);
-      }
-    }
-
-    function takeOver(found, state, summary) {
-      const answers = [...found.way, ...Object.entries(found.given).map(([of, one]) => ({ ...one, id: of }))];
-      takeOn(state);
-      note(`Taken over from another device: ${title}`);
-      answers.forEach((one) => note(`${words(one.id)} ${one.say}`, one.at));
-      emit("walk:anew");
-      emit("walk:handed", found);
-      go(found.node, found.way, { given: found.given });
-      shown.open = true;
-      shift.say(summary(words, answers));
+      await fetched("hand-over.js").catch(() => shift.say("The code cannot be read now."));
+      const page = { steps, stamp, stampOf, words, title, note, called, gotWorse, takeOn, go };
+      window.alarmtrees.handOver?.take(page, text, {
+        state: () => ({ walk: tree, id: newId(), stamp, at: Date.now() }),
+        isSound,
+        clearing: (isOn) => { isClearing = isOn; },
+        open: () => { shown.open = true; },
+      });
     }
 
     function handOver() {
       const place = el("div", "");
       if (location.protocol === "file:") {
-        place.append(el("p", "quiet", "To hand over by a code, the site has to come from a server: no other device can open this folder. Copy the notes instead."));
+        place.append(el("p", "quiet", "No other device can open this folder. Copy the notes instead."));
         return [null, place];
       }
       const press = button("plain", "Hand over by a code", async () => {
@@ -199,6 +179,22 @@
         }
       });
       return [press, place];
+    }
+
+    // Who was called, and whether for a patient who is worse: for as long as the walk, on all its pages
+
+    const calls = () => known()?.calls || {};
+    const whom = (step) => step.querySelector(".call b")?.textContent;
+    const worse = () => known()?.worse || {};
+
+    function called(step, when) {
+      const one = whom(step);
+      if (one && !calls()[one]) write({ calls: { ...calls(), [one]: when } });
+    }
+
+    /** @param {HTMLElement} [step] to which that leads: whom it calls */
+    function gotWorse(say, when, step) {
+      if (!worse().at) write({ worse: { say, at: when, by: step && whom(step) } });
     }
 
     // Notes: what was done, in order
@@ -313,7 +309,8 @@
       const link = event.target.closest("a[data-resume]");
       if (link && !event.ctrlKey && !event.metaKey && resume(link.dataset.resume)) event.preventDefault();
     });
-    return { isSound, asked, foundAgain, isCarried, entered, keep, carry, note, below };
+    const passed = { calls, called, whom, worse, gotWorse };
+    return { isSound, asked, foundAgain, isCarried, entered, keep, carry, note, below, ...passed };
   }
 
   Object.assign(window.alarmtrees, { keepingOf });

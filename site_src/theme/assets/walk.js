@@ -5,7 +5,7 @@
   "use strict";
   const host = document.querySelector("[data-walk]");
   if (!host) return;
-  const { all, button, el, emit, folded, inAddress, put, putShort, single, timeOf } = window.alarmtrees;
+  const { all, button, el, emit, folded, inAddress, isTime, put, putShort, single, timeOf } = window.alarmtrees;
   const { barOf, holding, keepingOf, looksOf } = window.alarmtrees;
 
   const tree = host.dataset.walk;
@@ -137,7 +137,8 @@
   }
 
   function tell(press, node, at, does, text) {
-    const { pump, rest } = press.dataset;
+    const { pump, rest, ends, fixed, to } = press.dataset;
+    if (ends || fixed === "patient-worse") keeping.gotWorse(folded(press.textContent), at, steps.get(to));
     note(text, at);
     emit("walk:answer", { step: node, pump, rest, since: state.at, at, does });
     holds.answered(steps.get(node), words(node), press, at);
@@ -156,7 +157,8 @@
     const isAsked = here.classList.contains("step--ask");
     const say = isAsked ? folded(press.textContent) : "Done";
     // What was to be done only in some case is not noted as done.
-    const did = words(node).startsWith("Only ") ? "Done where it applied" : "Done";
+    const did = words(node).startsWith("Only ") ? "Done where it applied" : folded(press.textContent);
+    if (!isAsked && did === "Done") keeping.called(here, at);
     tell(press, node, at, here.dataset.pump, isAsked ? `${words(node)} ${say}` : `${did}: ${words(node)}`);
     goOn(press.dataset.to, state.way.concat({ id: node, say, at }));
   }
@@ -224,6 +226,7 @@
 
   /** Back from a call for a patient who is worse, to the step that was left or behind it: its remedy may help. */
   function goOnAfterCall(to) {
+    keeping.called(steps.get(state.node), Date.now());
     note(`Called. Goes on at: ${words(to)}`);
     push(to, state.way.slice(0, -1), "jump", { alone: looks.all.includes(to) || undefined });
   }
@@ -314,8 +317,44 @@
     const step = together.length ? looks.drawn(together, drawn) : drawnAlone();
     parts.step.replaceChildren(step);
     if (together.length) drawGiven();
+    if (step.dataset.end === "resolved") stands(step);
+    else if (step.dataset.end !== "go") calledBefore(step);
     if (step.dataset.end) waysBack(step);
     return step;
+  }
+
+  /** Whether nothing was asked since the step on this way that made the same call. */
+  function isSameCall(whom) {
+    const last = state.way.map((one) => one.say === "Done" && keeping.whom(steps.get(one.id)) === whom).lastIndexOf(true);
+    return last >= 0 && state.way.slice(last).every((one) => one.say === "Done");
+  }
+
+  /** Who was called already on this walk is not called for the same again: how long ago, and what is left to say. */
+  function calledBefore(step) {
+    const { end, acts } = step.dataset;
+    const whom = keeping.whom(step);
+    const at = keeping.calls()[whom];
+    if (!isTime(at)) return;
+    const isSame = isSameCall(whom);
+    const since = el("span", { "data-since": String(at) }, `${ago(at)} ago`);
+    const left = isSame && end ? "Call again if nobody comes." : "Say what is new.";
+    step.querySelector(".call").after(el("p", "called", "Called ", since, ". ", left));
+    if (end && isSame) step.querySelector(".how").textContent = "Help is called";
+    if (!end && !acts) step.querySelector(".answers [data-to]").textContent = "Done, or known already";
+  }
+
+  /** All is well here, and somebody was called for the patient on the way: that call is not over by itself. */
+  function stands(step) {
+    const place = step.querySelector(".stands");
+    const { at, say, by } = keeping.worse();
+    if (!isTime(at)) {
+      place.remove();
+      return;
+    }
+    step.querySelector(".how").textContent = "Alarm answered, the call stands";
+    const called = Array.from(steps.values()).find((one) => by && keeping.whom(one) === by);
+    if (called) place.before(called.querySelector(".call").cloneNode(true));
+    place.prepend(`“${say}” at ${timeOf(at)}. `);
   }
 
   /** For whoever is free once the call is made. A step that must not be done twice asks whether it was done. */
@@ -432,7 +471,7 @@
     drawWay();
     bar.draw(step, state.node);
     drawFolds(step);
-    emit("walk:step", { step: step.querySelector('.look:has([data-rest="short"])') || step });
+    emit("walk:step", { step });
     drawPicture();
     document.title = `${row().length ? "First look" : folded(words(state.node))} – ${ownTitle}`;
     settle();

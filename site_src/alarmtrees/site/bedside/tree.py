@@ -26,6 +26,7 @@ from ..markup import (
     call_line,
     esc,
     first_call,
+    in_text,
     items,
     meanwhile_label,
     phone,
@@ -38,6 +39,7 @@ from ..markup import (
 )
 from ..teaching.practice import practice_link
 from .picture import picture
+from .reached import Reached
 from .sheet import Imprint, css_string, sheet
 
 _REST = {"rest-unknown": "unknown", "rested-too-long": "long", "rested-short": "short"}
@@ -45,6 +47,9 @@ _REST = {"rest-unknown": "unknown", "rested-too-long": "long", "rested-short": "
 
 _FIXED = {"no-pulse": "No pulse", "patient-worse": "Worse", "blood-seen": "Blood"}
 """What has a place in the bar of every alarm, by its mark: one place and one word, whatever the tree calls it."""
+
+_STANDS = f'<p class="stands" {UNSEARCHED}>If somebody was called, that call stands. Tell them how it is now.</p>'
+"""What every end says at which all is well: whoever was called on the way is not called off by it."""
 
 _CALLS = frozenset({"call", "doctor-called", "team-called"})
 """Marks of a step that does no more than call: what was seen before still holds after it."""
@@ -130,6 +135,10 @@ def _walk(view: View, tree: Tree) -> str:
     limit = view.library.settings.get("resting_warning")
     seconds = setting_seconds(view.library.settings, "resting_warning")
     known = {"data-limit": f"{seconds:g}", "data-limit-say": esc(limit.shown)} if limit and seconds else {}
+    # Whoever begins now to work alone for as long as they may reaches the limit meanwhile.
+    alone = setting_seconds(view.library.settings, "call_by")
+    if seconds and alone and alone < seconds:
+        known["data-soon"] = f"{seconds - alone:g}"
     hooks = {"data-walk": esc(tree.id), "data-pump": esc(tree.pump)} | known
     return block("div", [_dial(view, tree)], class_="walk", id="_walk", hidden="hidden", **hooks)
 
@@ -259,7 +268,8 @@ class _Steps:
 
     def _do(self, node: Node) -> list[str]:
         """Warnings come before the lines that they guard, so a single line that has one is no heading."""
-        lines = [self.view.say(line) for line in node.lines]
+        reached = self._reached(node.call)
+        lines = [reached.told(self.view.say(line)) for line in node.lines]
         warned = self._cautions(node)
         listed = len(lines) > 1 or bool(warned)
         return [
@@ -281,14 +291,23 @@ class _Steps:
 
     def _end(self, node: Node) -> list[str]:
         kind = node.end or ""
-        meanwhile = f"<p><b>{meanwhile_label(node)}</b> {self.view.led(node.meanwhile)}</p>" if node.meanwhile else ""
+        whom = node.call or self._called_there(node)
+        reached = self._reached(whom)
+        say = reached.told(self.view.led(node.text))
+        watch = reached.told(self.view.led(node.meanwhile)) if node.meanwhile else ""
+        meanwhile = f"<p><b>{meanwhile_label(node)}</b> {watch}</p>" if watch else ""
         return [
-            self._heading(node, f'<span class="how">{END_WORDS[kind]}</span> {self.view.led(node.text)}'),
+            self._heading(node, f'<span class="how">{END_WORDS[kind]}</span> {say}'),
             self._cautions(node),
-            call_line(self.view, whom) if (whom := node.call or self._called_there(node)) else "",
+            call_line(self.view, whom) if whom else "",
+            _STANDS if kind == "resolved" else "",
             meanwhile,
             items("ul", [self._go(node.go)], "answers") if node.go else "",
         ]
+
+    def _reached(self, own: str | None) -> Reached:
+        roles = self.view.library.roles.values()
+        return Reached(roles, {role.id: in_text(role) for role in roles if role.phone is not None}, own)
 
     def _called_there(self, node: Node) -> str | None:
         """Whom the step calls that a hand-over leads to: the number is wanted before the other page has opened."""
@@ -319,17 +338,17 @@ class _Steps:
         anytime = [answer for answer in self.tree.answers_at(node) if answer.anytime]
         if not anytime:
             return ""
-        label = f"At any time, from step {self.numbers[node.id]}"
-        links = items("ul", self._links(anytime))
-        return f'<nav class="anytime" {UNSEARCHED} aria-label="{label}"><p>At any time:</p>{links}</nav>'
+        links = items("ul", self._links(anytime, node.id == self.tree.start))
+        return f'<div class="anytime" {UNSEARCHED}><p>At any time:</p>{links}</div>'
 
-    def _links(self, answers: Iterable[Answer]) -> Iterable[str]:
+    def _links(self, answers: Iterable[Answer], are_first: bool) -> Iterable[str]:
+        """Links to what may happen at any time; the bar is made of the first ones."""
         for answer in answers:
             number = self.numbers.get(answer.to, "?")
             goto = f'<span class="unseen">go to</span><span aria-hidden="true">→</span> {number}'
             words = self.view.say(answer.say)
             place = next((mark for mark in _FIXED if mark in answer.marks), None)
-            fixed = f' data-fixed="{place}" data-short="{_FIXED[place]}"' if place else ""
+            fixed = f' data-fixed="{place}" data-short="{_FIXED[place]}"' if place and are_first else ""
             yield f'<a href="#{esc(answer.to)}"{_seen(answer)}{fixed} data-to="{esc(answer.to)}">{words} {goto}</a>'
 
     def _why(self, node: Node) -> str:

@@ -19,8 +19,7 @@ _DOCTOR = "doctor"
 def called(library: Library, text: str) -> list[str]:
     """The roles that a text tells a reader to call; none where it calls nobody.
 
-    Those that it names, else the first call where it says to call. Who is on call is known by the last word of the name
-    ("specialist"), others by all of it ("arrest team"). A prescriber is asked for as the doctor is.
+    Those that it names, else the first call where it says to call. A prescriber is asked for as the doctor is.
 
     Args:
         library: the library, for its roles.
@@ -30,14 +29,10 @@ def called(library: Library, text: str) -> list[str]:
     if not calls and not _TELLS.search(text):
         return []
     plain = text.casefold().replace(_PRESCRIBER, _DOCTOR)
-    named = [role.id for role in library.roles.values() if re.search(rf"\b{_known_by(role)}\b", plain)]
+    known = {role.id: "|".join(map(re.escape, role.names)) for role in library.roles.values()}
+    named = [key for key, names in known.items() if re.search(rf"\b(?:{names})\b", plain)]
     first = first_call(library) if calls else None
     return named or ([first] if first else [])
-
-
-def _known_by(role: Role) -> str:
-    name, on_call, _ = role.say.casefold().partition(" on call")
-    return re.escape(name.split()[-1] if on_call else name)
 
 
 def roles_data(library: Library, texts: Iterable[str]) -> dict[str, dict[str, str | None]]:
