@@ -50,17 +50,17 @@ class Site:
         """The ids of the alarms that have a page."""
         return sorted(path.parent.name for path in (self.folder / "alarms").glob("*/index.html"))
 
-    def some(self, start: int, one_in: int = 6) -> list[str]:
-        """Every sixth alarm, or all where `EVERY` is set: all pages are made by the same steps."""
+    def some(self, start: int, one_in: int = 9) -> list[str]:
+        """Every ninth alarm, or all where `EVERY` is set: all pages are made by the same steps."""
         return self.trees if os.environ.get("EVERY") else self.trees[start % 6 :: one_in]
 
     @property
     def unlike(self) -> list[str]:
-        """Pages that differ: of those in one folder, which are made by the same steps, every sixth; or all."""
+        """Pages that differ: of those in one folder, which are made by the same steps, every twelfth; or all."""
         if os.environ.get("EVERY"):
             return self.pages
         inside = [path for path in self.pages if "/" in path]
-        return [*(path for path in self.pages if "/" not in path), *inside[::6]]
+        return [*(path for path in self.pages if "/" not in path), *inside[::12]]
 
     def address(self, scheme: str, page: str) -> str:
         """Where a page is found: by `http` on the server, by `file` in the folder."""

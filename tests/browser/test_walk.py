@@ -23,7 +23,7 @@ OFF = "alarms/line-off/index.html"
 NIGHT = "2026-03-01T03:02:00"
 
 
-def some_of(site: Site, start: int, one_in: int = 6) -> list[str]:
+def some_of(site: Site, start: int, one_in: int = 9) -> list[str]:
     return [f"alarms/{tree}/index.html" for tree in site.some(start, one_in)]
 
 
@@ -137,7 +137,7 @@ def test_nearly_all_steps_stand_on_one_small_screen_and_name_whom_they_call(visi
     page = visit("about:blank", apart=True).page
     page.add_init_script(in_sight.FRESH)
     out, wrong, count = [], [], 0
-    for tree in map(library.trees.__getitem__, site.some(3)):
+    for tree in map(library.trees.__getitem__, site.some(3, 6)):
         address = site.address("file", f"alarms/{tree.id}/index.html")
         for node, told in in_sight.measured(page, address, tree, tree.nodes).items():
             count += 1
@@ -389,9 +389,10 @@ def test_an_end_at_which_all_is_well_says_that_the_call_stands(visit, site) -> N
     page.locator(".answers [data-to]", has_text="somebody is free").click()
     given(page, *way[1:])
     # Called for the patient, and now for the rhythm.
-    assert page.locator(".called").inner_text().endswith("ago. Say what is new.")
+    assert page.locator(".called").inner_text().endswith("ago. Call again now: this is new.")
     given(page, "", "Low point", "As well")
     assert page.locator("[data-node] .how").inner_text() == "Alarm answered, the call stands"
+    assert "Nobody called? Call now, better or not." in page.locator("[data-node] .stands").inner_text()
     assert "5 5502" in page.locator(".walk__step .call").inner_text() and "5 5502" in page.locator(".dial").inner_text()
     assert page.locator("[data-node] .stands").inner_text().startswith("“Worse” at ")
 
@@ -404,7 +405,7 @@ def test_a_call_is_not_made_twice_for_the_same(visit, site) -> None:
     given(page, "Done, or known already")
     given(page, "Warm", "Done", "Done")
     assert page.locator("[data-node] .how").inner_text() == "Call now"  # a question was answered since
-    assert page.locator(".called").inner_text().endswith("ago. Say what is new.")
+    assert page.locator(".called").inner_text().endswith("ago. Call again now: this is new.")
     page.goto(site.address("http", "alarms/gas-leak-suspected/index.html#hold-still"))
     given(page, "Done")
     assert page.locator("[data-node] .how").inner_text() == "Help is called"
@@ -659,7 +660,7 @@ def test_clock_runs_from_the_minutes_told_and_warns_once_when_it_passes(at_night
     assert face(page) == "Balloon resting 09:59" and status.inner_text() == ""
     page.clock.run_for(1_000)
     assert face(page) == "⚠\ufe0e Near 15 min 10:00" and warning(page) == ""
-    assert status.inner_text() == "Near 15\u00a0min at rest. Call now, if nobody is called."
+    assert status.inner_text() == "Near 15\u00a0min at rest. Nobody called? That is late: call now."
     page.reload()
     page.clock.run_for(299_000)
     assert face(page) == "⚠\ufe0e Near 15 min 14:59" and not is_late(page)
@@ -703,6 +704,28 @@ def test_one_press_tells_how_much_less_than_the_warning_where_the_tree_asks(at_n
     page.click(".rest__face")
     page.click("#_rest >> text=Less than 10 min ago")
     assert face(page) == "⚠\ufe0e Near 15 min 10:00 or less"
+
+
+def test_no_answer_makes_a_running_clock_shorter(at_night) -> None:
+    page = at_night().page
+    tell(page, 14)
+    page.clock.run_for(61_000)
+    press(page, "when")
+    page.locator(".parted .answer").first.click()
+    assert node(page) == "when" and page.locator(".contradicted").is_visible() and is_late(page)
+    page = at_night().page  # nobody has said since when it stands still: at least so long
+    page.clock.run_for(901_000)
+    press(page, "when")
+    page.locator(".parted .answer").first.click()
+    assert node(page) == "when" and page.locator(".contradicted").is_visible() and is_late(page)
+
+
+def test_a_rest_that_nobody_timed_stays_a_question_when_the_limit_is_near(at_night) -> None:
+    page = at_night().page
+    page.clock.run_for(601_000)
+    assert face(page) == "When did it last move? May be past 15 min now"
+    said = page.locator("body > .unseen[role=status]").inner_text()
+    assert said == "May be past 15\u00a0min at rest now. Say when it last moved."
 
 
 def test_less_than_the_warning_without_minutes_stays_a_question(at_night) -> None:

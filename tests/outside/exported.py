@@ -19,7 +19,7 @@ from tree_text import EVERY, REPOSITORY, TREES
 from alarmtrees.exports import Subject, export
 from small_library import shipped_library
 
-SHARE = TREES if EVERY else TREES[::3]
+SHARE = TREES if EVERY else TREES[::6]
 """The trees that are walked step by step; all where `EVERY` is set."""
 
 Way = tuple[int, ...]

@@ -15,7 +15,7 @@ import pytest
 from tree_text import EVERY, SOME, Bench, Script, share
 
 # Measured on all swaps of 34 trees: 1,229 of 1,263 remedies, 889 of 929 targets; on one in six 208 of 213, 148 of 156;
-# since then more questions have an answer for "not sure", and one in six finds 185 of 199 targets.
+# since then more questions have an answer for "not sure", and one in six found 185 of 199 targets.
 # Of the few that are tried without EVERY one miss is 3 %.
 # Most misses are two calls to the same person, or a cause that has its remedy on another way as well.
 LEAST = {"remedies": 0.97, "targets": 0.93} if EVERY else {"remedies": 0.9, "targets": 0.88}

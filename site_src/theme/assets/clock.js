@@ -77,10 +77,14 @@
   const isNear = ({ late, asks, elapsed }, limit, soon) =>
     !late && limit !== null && (asks || elapsed >= soon);
 
+  /** Who has just said “less” is not asked again at once; a rest that nobody timed may have begun long before. */
+  const isOpen = ({ kind, at }, elapsed, soon) =>
+    (kind === "short" ? Date.now() >= at + MINUTE : elapsed >= soon);
+
   /** What is said, once, when the limit is near. */
   const coming = ({ asks }, say) => (asks
     ? `May be past ${say} at rest now. Say when it last moved.`
-    : `Near ${say} at rest. Call now, if nobody is called.`);
+    : `Near ${say} at rest. Nobody called? That is late: call now.`);
 
   /** Of a rest that is told by its longest, its shortest, or exactly. */
   function bound(clock) {
@@ -103,8 +107,7 @@
     const unknown = isResting && (clock.kind === "unknown" || now < clock.since - MINUTE);
     const late = isResting && (unknown || clock.kind === "long" || (limit !== null && elapsed >= limit));
     const unsaid = isUnsaid(clock) && !late;
-    // Who has just said “less” is not asked again at once.
-    const asks = unsaid && clock.kind === "short" && now >= clock.at + MINUTE;
+    const asks = unsaid && isOpen(clock, elapsed, soon);
     const near = isNear({ late, asks, elapsed }, limit, soon);
     return { rests: isResting, elapsed, unknown, late, unsaid, asks, near, time: shown(), words: warning() };
 

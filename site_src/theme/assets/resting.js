@@ -107,7 +107,7 @@
 
   function moved(at, step) {
     const by = { walk: shift.own(), tree: host.dataset.walk, id: step, at };
-    const length = exact() ? `after ${spoken(at - clock.since)} at rest` : "resting time not exactly known";
+    const length = exact() ? `after ${most()}${spoken(at - clock.since)} at rest` : "resting time not exactly known";
     const before = { ...clock, ended: undefined };
     set({ kind: "moved", at, ended: { before, by, length } }, `Balloon seen to move, ${length}`);
   }
@@ -122,6 +122,8 @@
     const since = now() - minutes * MINUTE;
     set({ kind: "told", most: true, since, at: now() }, `Told: the balloon last moved less than ${minutes} min ago`);
   }
+
+  const most = () => (clock.most ? "at most " : "");
 
   // Parts of the limit, by which an answer tells nearly as much as minutes would, with one press: no clinical numbers.
   const parted = limit === null ? [] : [1, 2].map((part) => Math.floor((part * limit) / 3 / MINUTE)).filter(Boolean);
@@ -168,9 +170,9 @@
 
   function summary(event) {
     const lines = event.detail.lines;
-    const still = rests() ? ` Resting ${exact() ? "" : "at least "}${spoken(elapsed())} at ${timeOf(now())}.` : "";
+    const still = rests() ? ` Resting ${exact() ? most() : "at least "}${spoken(elapsed())} at ${timeOf(now())}.` : "";
     const say = {
-      told: `Balloon last moved at about ${timeOf(clock.since)}, as told.`,
+      told: `Balloon last moved ${clock.most ? "not before" : "at about"} ${timeOf(clock.since)}, as told.`,
       stopped: `Balloon stopped at about ${timeOf(clock.since)}.`,
       still: `Balloon still, at least since ${timeOf(clock.since)}; not said since when.`,
       short: `Balloon still for less than ${limitSay} at ${timeOf(clock.at)}, as told.`,
@@ -295,8 +297,11 @@
     const press = step.querySelector('.answers:not(.segments) [data-rest="short"]:not([data-pump="moves"])');
     if (!press || !limitSay || !press.textContent.includes(limitSay)) return;
     const said = (minutes) => press.textContent.trim().replace(limitSay, `${minutes}\u00A0min`);
+    // A clock that runs is not made shorter by an answer, and one that was told is left as it is.
+    const isKnown = (minutes) => (exact() && !clock.most) || (rests() && elapsed() > minutes * MINUTE);
     const less = parted.map((minutes) => button("answer", said(minutes), single(() => {
-      toldLess(minutes);
+      load();
+      if (!isKnown(minutes)) toldLess(minutes);
       press.click();
     })));
     press.parentElement.classList.add("parted");
@@ -314,6 +319,7 @@
   // What is known of a rest, for a question that asks for it.
   document.addEventListener("walk:rest", ({ detail }) => {
     load();
-    Object.assign(detail, { isExact: exact(), isPast: past(), at: clock.at });
+    const isOver = rests() && limit !== null && elapsed() >= limit;
+    Object.assign(detail, { isExact: exact(), isPast: past(), isOver, at: clock.at });
   });
 })();

@@ -189,12 +189,12 @@
 
     function called(step, when) {
       const one = whom(step);
-      if (one && !calls()[one]) write({ calls: { ...calls(), [one]: when } });
+      if (one) write({ calls: { ...calls(), [one]: when } });
     }
 
     /** @param {HTMLElement} [step] to which that leads: whom it calls */
     function gotWorse(say, when, step) {
-      if (!worse().at) write({ worse: { say, at: when, by: step && whom(step) } });
+      write({ worse: { say, at: when, by: (step && whom(step)) || worse().by } });
     }
 
     // Notes: what was done, in order

@@ -118,7 +118,7 @@
   function isContradicted(press) {
     const rest = {};
     if (press.dataset.clock !== undefined) emit("walk:rest", rest);
-    return Boolean(rest.isExact && rest.isPast);
+    return Boolean(rest.isOver);
   }
 
   function contradict(press) {
@@ -337,10 +337,10 @@
     if (!isTime(at)) return;
     const isSame = isSameCall(whom);
     const since = el("span", { "data-since": String(at) }, `${ago(at)} ago`);
-    const left = isSame && end ? "Call again if nobody comes." : "Say what is new.";
+    const left = isSame ? "Call again if nobody comes." : "Call again now: this is new.";
     step.querySelector(".call").after(el("p", "called", "Called ", since, ". ", left));
     if (end && isSame) step.querySelector(".how").textContent = "Help is called";
-    if (!end && !acts) step.querySelector(".answers [data-to]").textContent = "Done, or known already";
+    if (isSame && !end && !acts) step.querySelector(".answers [data-to]").textContent = "Done, or known already";
   }
 
   /** All is well here, and somebody was called for the patient on the way: that call is not over by itself. */

@@ -48,7 +48,10 @@ _REST = {"rest-unknown": "unknown", "rested-too-long": "long", "rested-short": "
 _FIXED = {"no-pulse": "No pulse", "patient-worse": "Worse", "blood-seen": "Blood"}
 """What has a place in the bar of every alarm, by its mark: one place and one word, whatever the tree calls it."""
 
-_STANDS = f'<p class="stands" {UNSEARCHED}>If somebody was called, that call stands. Tell them how it is now.</p>'
+_STANDS = (
+    f'<p class="stands" {UNSEARCHED}>Worse meanwhile? That call stands: tell them how it is now. '
+    "Nobody called? Call now, better or not.</p>"
+)
 """What every end says at which all is well: whoever was called on the way is not called off by it."""
 
 _CALLS = frozenset({"call", "doctor-called", "team-called"})
