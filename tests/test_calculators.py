@@ -626,7 +626,7 @@ def test_an_amount_below_the_limit_is_never_shown_as_the_limit() -> None:
         ("transducer-height", {"height": 0}, "It hangs at the mark", {}),
         ("altitude", {"ground": 5000, "cabin": 2400}, "Were feet typed as metres?", {}),
         ("gas-left", {"pressure": 21}, "a gauge may be off by more than what is left", {}),
-        ("gas-left", {"pressure": 200, "cylinder": 20}, "A month and more", {}),
+        ("gas-left", {"pressure": 200, "cylinder": 20}, "A month or more", {}),
         ("gas-left", {"extra": "2.5"}, "Whole refills only", {}),
         ("gas-left", {}, "Two readings of the gauge come first", {}),
         ("alarm-limit", {"agreed": 40, "now": 45}, "Read the order back", {}),

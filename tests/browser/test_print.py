@@ -66,8 +66,8 @@ def as_printed(path: Path) -> Sheet:
 
 @pytest.fixture(scope="module")
 def sheets(browser: Browser, site, font: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Sheet]:
-    """Sheets of this repository's trees, printed without scripts: the longest, and a fourth of all in the wide font, which
-    needs most room; all there where `EVERY` is set."""
+    """Sheets of this repository's trees, printed without scripts: the longest, and a fourth of all in the wide font,
+    which needs most room; all there where `EVERY` is set."""
     trees = sorted({*TWO_PAGES, *site.some(1, 4)}) if font == "wide" else site.some(0)
 
     def print_all(folder: Path) -> None:

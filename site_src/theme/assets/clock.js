@@ -84,7 +84,7 @@
   /** What is said, once, when the limit is near. */
   const coming = ({ asks }, say) => (asks
     ? `May be past ${say} at rest now. Say when it last moved.`
-    : `Near ${say} at rest. Nobody called? That is late: call now.`);
+    : `Near ${say} at rest. Nobody called? It is late: call now.`);
 
   /** Of a rest that is told by its longest, its shortest, or exactly. */
   function bound(clock) {

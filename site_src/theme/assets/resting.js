@@ -319,7 +319,7 @@
   // What is known of a rest, for a question that asks for it.
   document.addEventListener("walk:rest", ({ detail }) => {
     load();
-    const isOver = rests() && limit !== null && elapsed() >= limit;
+    const isOver = past() && !["long", "unknown"].includes(clock.kind);
     Object.assign(detail, { isExact: exact(), isPast: past(), isOver, at: clock.at });
   });
 })();

@@ -117,8 +117,8 @@
   /** An answer that the running clock contradicts is not taken: who knows better sets the clock first. */
   function isContradicted(press) {
     const rest = {};
-    if (press.dataset.clock !== undefined) emit("walk:rest", rest);
-    return Boolean(rest.isOver);
+    if (press.dataset.clock) emit("walk:rest", rest);
+    return rest.isOver;
   }
 
   function contradict(press) {
