@@ -146,3 +146,4 @@ def test_no_screen_of_a_class_has_to_be_scrolled(visit, site) -> None:
         count, long = page.evaluate(SCREENS)
         assert count > 8 and long == [], (link, long)
         page.keyboard.press("Escape")
+        until(page, "() => location.hash === ''")  # closed, and not about to be
