@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from functools import cache
 
+import networkx as nx
 import pytest
 
 from alarmtrees.model import Node, Tree
@@ -43,22 +44,17 @@ def nodes() -> list[tuple[Tree, Node]]:
 def after_worse() -> frozenset[Place]:
     """The steps to which a walk may lead after somebody was called for a patient who is worse, on all its pages."""
     library = shipped_library()
-    ahead = [(tree.id, one.to) for tree, node in nodes() for one in node.answers if "patient-worse" in one.marks]
+    begins = [(tree.id, one.to) for tree, node in nodes() for one in node.answers if "patient-worse" in one.marks]
     for tree in library.in_use.values():
-        ahead += [(tree.id, node) for node in returns(tree, library.trees, library.safety.values())]
-    met: set[Place] = set()
-    while ahead:
-        here = ahead.pop()
-        if here in met:
-            continue
-        met.add(here)
-        tree = library.trees[here[0]]
-        node = tree.nodes[here[1]]
-        ahead += [(tree.id, to) for to in (*(one.to for one in node.answers), node.then) if to]
+        begins += [(tree.id, node) for node in returns(tree, library.trees, library.safety.values())]
+    ways: nx.DiGraph[Place] = nx.DiGraph()
+    for tree, node in nodes():
+        here = (tree.id, node.id)
+        ways.add_edges_from((here, (tree.id, to)) for to in (*(one.to for one in node.answers), node.then) if to)
         if node.go:
             target, _, step = node.go.partition("/")
-            ahead.append((target, step or library.trees[target].start))
-    return frozenset(met)
+            ways.add_edge(here, (target, step or library.trees[target].start))
+    return frozenset(begins).union(*(nx.descendants(ways, one) for one in begins))
 
 
 def test_an_end_at_which_all_is_well_says_that_a_call_for_the_patient_stands(sections: dict[Place, str]) -> None:
@@ -97,15 +93,14 @@ def test_no_caution_leaves_to_a_clinician_what_its_step_orders() -> None:
 
 def unseen_before(tree: Tree) -> set[str]:
     """The steps to which some way leads on which nobody has said that the balloon moves."""
-    ahead, met = [tree.start, *(one.to for one in tree.anytime)], set[str]()
-    while ahead:
-        here = ahead.pop()
-        if here in met:
-            continue
-        met.add(here)
-        node = tree.nodes[here]
-        ahead += [one.to for one in node.answers if one.pump != "moves"] + ([node.then] if node.then else [])
-    return met
+    ways: nx.DiGraph[str] = nx.DiGraph()
+    for node in tree.nodes.values():
+        ways.add_node(node.id)
+        ways.add_edges_from((node.id, one.to) for one in node.answers if one.pump != "moves")
+        if node.then:
+            ways.add_edge(node.id, node.then)
+    begins = {tree.start, *(one.to for one in tree.anytime)}
+    return begins.union(*(nx.descendants(ways, one) for one in begins))
 
 
 def test_steps_that_stop_a_pump_nobody_saw_move_are_told_to_the_clock(sections: dict[Place, str]) -> None:

@@ -254,11 +254,12 @@
     root.toggleAttribute("data-rests", rests());
     parts.face.hidden = !rests();
     if (!rests()) parts.panel.hidden = true;
-    const { late, unsaid: isUnsaid, time, words } = reading();
+    const told = reading();
+    const { late, time, words } = told;
     parts.face.classList.toggle("rest__face--late", late);
-    parts.face.classList.toggle("rest__face--unsaid", isUnsaid);
+    parts.face.classList.toggle("rest__face--unsaid", told.unsaid);
     const asking = unsaid();
-    putShort(parts.label, ...labels(asking));
+    putShort(parts.label, ...labels(told, asking));
     putShort(parts.time, time, asking ? time.replace("Still ", "") : "");
     parts.face.classList.toggle("rest__face--words", asking && !time.startsWith("Still "));
     parts.warning.hidden = !words;
@@ -272,23 +273,23 @@
     } else if (!late) {
       put(parts.alert, "");
     }
-    drawNear(reading());
+    drawNear(told);
   }
 
-  function labels(asking) {
-    const { near, asks: isAsking } = reading();
+  function labels({ near, asks: isAsking }, asking) {
     if (near && !isAsking) return [`⚠\uFE0E Near ${limitSay}`, ""];
     return asking ? ["When did it last move?", "Last moved?"] : ["Balloon resting", ""];
   }
 
   /** Some minutes before the limit the clock says so, once aloud; a rest that nobody timed stays a question. */
-  function drawNear({ near, asks: isAsking }) {
+  function drawNear(told) {
+    const { near } = told;
     parts.face.classList.toggle("rest__face--near", near);
     if (!near) put(parts.status, "");
     if (!near || clock.neared) return;
     clock.neared = true;
     shift.update(() => ({ clock }));
-    put(parts.status, clocks.coming({ asks: isAsking }, limitSay));
+    put(parts.status, clocks.coming(told, limitSay));
   }
 
   /** Where the tree asks, one press says how much less than the limit it is: its answer, with a part of the limit. */
